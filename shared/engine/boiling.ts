@@ -1,0 +1,52 @@
+import { SEA_LEVEL_HPA, standardPressureHPa } from '../chemistry/atmosphere.ts';
+import { methanolBoilingC } from '../chemistry/methanol.ts';
+import type { StatedPressure } from './events.ts';
+import type { SiteState, VesselState } from './state.ts';
+
+/** A vessel's own pressure reading counts for so long. */
+const VESSEL_PRESSURE_MAX_AGE_MS = 60_000;
+/** Under this, hPa, a vessel is under vacuum: then the last reading holds, however old. */
+const VACUUM_HPA = 900;
+const AMBIENT_MAX_AGE_MS = 3_600_000;
+/** Weather moves station pressure by about ±30 hPa; more is a barometer reduced to sea level, or broken. */
+const AMBIENT_MAX_DIFFERENCE_HPA = 40;
+
+export interface BoilingPoint {
+  pressureHPa: number;
+  boilingC: number;
+  /** Nobody has stated a pressure or an altitude, and there is no barometer: sea level. */
+  assumed: boolean;
+}
+
+export const statedPressureHPa = (stated: StatedPressure): number =>
+  'pressureHPa' in stated ? stated.pressureHPa : standardPressureHPa(stated.altitudeM);
+
+/** Methanol's boiling point in a vessel at a time, from the best pressure known. */
+export function boilingPoint(site: SiteState, vessel: VesselState, atMs: number): BoilingPoint {
+  const measured = vesselPressureHPa(vessel, atMs);
+  if (measured !== null) return at(measured, false);
+  const stated = vessel.stated ?? site.stated;
+  const own = stated === null ? null : statedPressureHPa(stated);
+  const ambient = site.ambient;
+  if (
+    ambient !== null &&
+    atMs - ambient.atMs <= AMBIENT_MAX_AGE_MS &&
+    (own === null || Math.abs(ambient.hPa - own) <= AMBIENT_MAX_DIFFERENCE_HPA)
+  ) {
+    return at(ambient.hPa, false);
+  }
+  return at(own ?? SEA_LEVEL_HPA, own === null);
+}
+
+const at = (pressureHPa: number, assumed: boolean): BoilingPoint => ({
+  pressureHPa,
+  boilingC: methanolBoilingC(pressureHPa),
+  assumed,
+});
+
+function vesselPressureHPa(vessel: VesselState, atMs: number): number | null {
+  const sound = vessel.channels['vessel-pressure']?.sound;
+  if (!sound) return null;
+  const holds = sound.value < VACUUM_HPA || vessel.stage === 'recover';
+  return atMs - sound.atMs <= VESSEL_PRESSURE_MAX_AGE_MS || holds ? sound.value : null;
+}

@@ -1,0 +1,69 @@
+import type { WatchPlan } from '../plan/watch-plan.ts';
+import type { AlarmName } from '../rules/names.ts';
+import type { AlarmFacts } from '../wire/api.ts';
+import type { Priority, Role, Stage } from '../wire/names.ts';
+
+/**
+ * What the engine is told, in the order of the site's positions. `arrivedMs` runs on the arrival
+ * clock and never goes back but by a `clock-step`; `atMs` is when it was so. Both epoch ms.
+ */
+export type EngineInput =
+  | { type: 'site'; arrivedMs: number; site: StatedPressure }
+  | {
+      type: 'vessel';
+      arrivedMs: number;
+      vessel: string;
+      role: Role;
+      /** Null for a vessel that is only known, with no batch. */
+      batch: { id: string; plan: WatchPlan; site: StatedPressure | null } | null;
+    }
+  | {
+      type: 'reading';
+      arrivedMs: number;
+      atMs: number;
+      vessel: string;
+      channel: string;
+      value: number;
+      typed: boolean;
+      /** `atMs` is the daemon's own arrival stamp, so that it moves with the daemon's clock. */
+      stamped: boolean;
+    }
+  | { type: 'stage'; arrivedMs: number; atMs: number; vessel: string; stage: Stage; batch: string }
+  | {
+      type: 'acknowledge';
+      arrivedMs: number;
+      vessel: string;
+      alarm: number;
+      by: string;
+      reason: string | null;
+    }
+  /** The watching began (again) after it was down since `downSinceMs` at the latest. */
+  | { type: 'start'; arrivedMs: number; downSinceMs: number | null }
+  /** The wall clock, and with it the arrival clock, was set forward (or back) by so much. */
+  | { type: 'clock-step'; arrivedMs: number; stepMs: number }
+  /** Nothing happened, but it is so late now. */
+  | { type: 'tick'; arrivedMs: number };
+
+/** A pressure, or an altitude to work it out from. */
+export type StatedPressure = { pressureHPa: number } | { altitudeM: number };
+
+export interface AlarmChange {
+  type: 'alarm';
+  vessel: string;
+  alarm: AlarmName;
+  event: 'raised' | 'cleared' | 'acknowledged';
+  /** The how-manieth alarm of the vessel: with the vessel's name its identity. */
+  number: number;
+  priority: Priority;
+  late: boolean;
+  atMs: number;
+  value: number | null;
+  limit: number | null;
+  facts: AlarmFacts;
+}
+
+export type EngineOutput =
+  | AlarmChange
+  /** What to do about a standing alarm has changed with time. */
+  | { type: 'advice'; vessel: string; alarm: AlarmName; number: number; facts: AlarmFacts }
+  | { type: 'stage'; vessel: string; stage: Stage; batch: string | null; atMs: number };

@@ -1,0 +1,141 @@
+import type { WatchPlan } from '../plan/watch-plan.ts';
+import { ZERO_CELSIUS_K } from '../units/temperature.ts';
+import { mixingChannel } from './channels.ts';
+import type { PassState, ReactionTime, Samples, SiteState, VesselState } from './state.ts';
+
+/** Activation energy of the slowest step, J/mol (Noureddini & Zhu 1997, triglyceride to diglyceride). */
+const ACTIVATION_J_PER_MOL = 55_000;
+const GAS_CONSTANT = 8.31446;
+
+/** How fast the reaction runs at `c` against `plannedC`, both °C: the Arrhenius factor. */
+export const reactionRate = (c: number, plannedC: number): number =>
+  Math.exp(
+    (ACTIVATION_J_PER_MOL / GAS_CONSTANT) * (1 / (plannedC + ZERO_CELSIUS_K) - 1 / (c + ZERO_CELSIUS_K)),
+  );
+
+export const noReactionTime = (): ReactionTime => ({
+  elapsedMs: 0,
+  earnedMs: 0,
+  weightedMs: 0,
+  notMixedMs: 0,
+  boilingMs: 0,
+  noReadingsMs: 0,
+});
+
+/** Credited time, ms: never more than the time itself, less where the mix was colder than planned. */
+export const creditedMs = (time: ReactionTime): number => Math.min(time.earnedMs, time.weightedMs);
+
+/** Time in `react` of a batch's present pass, all its vessels together, up to `nowMs`. */
+export function passReactionTime(site: SiteState, pass: PassState, nowMs: number): ReactionTime {
+  const total = { ...pass.banked };
+  for (const span of pass.spans) {
+    const vessel = site.vessels[span.vessel];
+    if (vessel) add(total, spanReactionTime(vessel, span.fromMs, span.toMs ?? nowMs));
+  }
+  return total;
+}
+
+export function add(total: ReactionTime, part: ReactionTime): void {
+  for (const key in part) total[key as keyof ReactionTime] += part[key as keyof ReactionTime];
+}
+
+/**
+ * What the samples of a vessel show of the time between two moments. Time counts where a segment
+ * between two temperatures and one between two speeds both cover it without a gap, both ends of the
+ * one below boiling and both ends of the other at speed.
+ */
+export function spanReactionTime(vessel: VesselState, fromMs: number, toMs: number): ReactionTime {
+  const time = noReactionTime();
+  if (!(toMs > fromMs)) return time;
+  time.elapsedMs = toMs - fromMs;
+  const plan = vessel.plan;
+  const { temperature: temp, mixing } = vessel.samples;
+  const stated = mixingChannel(vessel) === undefined && plan?.mixingStated === true;
+  const plannedC = plan?.reactionTemperatureC ?? 55;
+  let shownMs = 0;
+  let m = 1;
+  for (let i = firstAfter(temp.t, fromMs); i < temp.t.length && temp.t[i - 1]! < toMs; i++) {
+    const start = Math.max(temp.t[i - 1]!, fromMs);
+    const end = Math.min(temp.t[i]!, toMs);
+    if (temp.t[i]! - temp.t[i - 1]! > temp.hold[i]!) continue;
+    const below = temp.below[i - 1]! && temp.below[i]!;
+    const rate = (reactionRate(temp.c[i - 1]!, plannedC) + reactionRate(temp.c[i]!, plannedC)) / 2;
+    if (stated) {
+      shownMs += end - start;
+      count(time, end - start, below, rate);
+      continue;
+    }
+    while (m < mixing.t.length && mixing.t[m]! <= start) m++;
+    for (let k = m; k < mixing.t.length && mixing.t[k - 1]! < end; k++) {
+      const length = Math.min(end, mixing.t[k]!) - Math.max(start, mixing.t[k - 1]!);
+      if (length <= 0 || mixing.t[k]! - mixing.t[k - 1]! > mixing.hold[k]!) continue;
+      shownMs += length;
+      if (mixing.ratio[k - 1]! >= 1 && mixing.ratio[k]! >= 1) count(time, length, below, rate);
+      else time.notMixedMs += length;
+    }
+  }
+  time.noReadingsMs = time.elapsedMs - shownMs;
+  return time;
+}
+
+function count(time: ReactionTime, ms: number, below: boolean, rate: number): void {
+  if (!below) {
+    time.boilingMs += ms;
+    return;
+  }
+  time.earnedMs += ms;
+  time.weightedMs += ms * rate;
+}
+
+/** Index of the first sample after `ms`, but at least 1: the end of the first segment that reaches past it. */
+function firstAfter(t: readonly number[], ms: number): number {
+  let low = 1;
+  let high = t.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (t[middle]! <= ms) low = middle + 1;
+    else high = middle;
+  }
+  return low;
+}
+
+// ---- samples ----
+
+export const noSamples = (): Samples => ({
+  temperature: { t: [], c: [], below: [], hold: [] },
+  mixing: { t: [], ratio: [], hold: [] },
+});
+
+/** The most samples of a column that are kept: over 13 h at 5 a second. Beyond, the oldest go. */
+const MOST_SAMPLES = 250_000;
+
+/** Puts a sample where its time belongs; a time that is there already stays as it was. */
+export function addSample<C extends { t: number[] }>(
+  columns: C,
+  sample: { [K in keyof C]: number | boolean },
+): void {
+  const t = columns.t;
+  const atMs = sample.t as number;
+  let index = t.length;
+  if (index > 0 && t[index - 1]! >= atMs) {
+    index = atMs < t[0]! ? 0 : firstAfter(t, atMs);
+    if (t[index - 1] === atMs) return;
+  }
+  for (const key in columns) {
+    const column = columns[key] as unknown as (number | boolean)[];
+    if (index === column.length) column.push(sample[key]);
+    else column.splice(index, 0, sample[key]);
+    if (column.length > MOST_SAMPLES) column.splice(0, column.length - MOST_SAMPLES);
+  }
+}
+
+/** Drops what lies before a time, but for the last sample before it, which the first segment needs. */
+export function dropSamplesBefore(samples: Samples, ms: number): void {
+  for (const columns of [samples.temperature, samples.mixing]) {
+    const drop = firstAfter(columns.t, ms) - 1;
+    if (drop <= 0 || columns.t.length < 2) continue;
+    for (const column of Object.values(columns)) column.splice(0, drop);
+  }
+}
+
+export const plannedReactionMs = (plan: WatchPlan): number => plan.requiredReactionMinutes * 60_000;

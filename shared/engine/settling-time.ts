@@ -1,0 +1,64 @@
+import { STOPPED_RATIO } from './channels.ts';
+import type { SettlingState } from './state.ts';
+
+/** Moving for so long disturbs what has settled, ms. */
+const DISTURBED_AFTER_MS = 10_000;
+/** A stirrer may run out for so long after `settle` began, ms. */
+const RUN_OUT_MS = 120_000;
+
+export const noSettling = (): SettlingState => ({ bankedMs: 0, span: null, goneOn: false });
+
+/** Adds a speed reading, in order or late, to the runs of the present span. */
+export function noteSettlingSpeed(settling: SettlingState, atMs: number, ratio: number): void {
+  const span = settling.span;
+  if (span === null || atMs < span.fromMs || (span.toMs !== null && atMs > span.toMs)) return;
+  const { runs } = span;
+  const moving = ratio > STOPPED_RATIO;
+  let i = runs.length;
+  while (i > 0 && runs[i - 1]!.fromMs > atMs) i--;
+  const before = runs[i - 1];
+  if (before !== undefined && atMs <= before.toMs) {
+    if (before.moving === moving) return;
+    // A late reading in the middle of a run of the other kind splits it.
+    runs.splice(
+      i - 1,
+      1,
+      { ...before, toMs: atMs },
+      { fromMs: atMs, toMs: atMs, moving },
+      { ...before, fromMs: atMs },
+    );
+    return;
+  }
+  const after = runs[i];
+  if (before?.moving === moving) before.toMs = atMs;
+  else if (after?.moving === moving) after.fromMs = atMs;
+  else runs.splice(i, 0, { fromMs: atMs, toMs: atMs, moving });
+  const left = runs[i - 1];
+  const right = runs[i];
+  if (left !== undefined && right !== undefined && left.moving === right.moving) {
+    left.toMs = right.toMs;
+    runs.splice(i, 1);
+  }
+}
+
+/** Credited settling, ms: time since the last disturbance, 0 while it is being disturbed. */
+export function settlingMs(settling: SettlingState, nowMs: number): number {
+  const { span } = settling;
+  if (span === null) return settling.bankedMs;
+  let fromMs = span.fromMs;
+  let banked = settling.bankedMs;
+  let rested = false;
+  for (const [i, run] of span.runs.entries()) {
+    if (!run.moving) {
+      rested = true;
+      continue;
+    }
+    const judgedFromMs = rested ? run.fromMs : Math.max(run.fromMs, span.fromMs + RUN_OUT_MS);
+    if (run.toMs - judgedFromMs < DISTURBED_AFTER_MS) continue;
+    banked = 0;
+    const restsAgain = span.runs[i + 1];
+    if (restsAgain === undefined) return 0;
+    fromMs = restsAgain.fromMs;
+  }
+  return banked + Math.max(0, (span.toMs ?? nowMs) - fromMs);
+}

@@ -1,0 +1,195 @@
+import { ENDED_STAGES, METHANOL_STAGES, MIXING_STAGES, STAGES, type Stage } from '../wire/names.ts';
+
+import type { EngineOutput } from './events.ts';
+import { add, dropSamplesBefore, noReactionTime, noSamples, spanReactionTime } from './reaction-time.ts';
+import { noSettling, noteSettlingSpeed } from './settling-time.ts';
+import type { BatchState, SiteState, VesselState } from './state.ts';
+
+/**
+ * What a stage does to a vessel, to its batch and to the batch's other vessels. `judge` is called when
+ * a vessel's new stage is in place, before what the stage settles for good.
+ */
+export function enterStage(
+  site: SiteState,
+  vessel: VesselState,
+  stage: Stage,
+  atMs: number,
+  arrivedMs: number,
+  judge: (vessel: VesselState, left: Stage) => void,
+  out: EngineOutput[],
+): void {
+  const batch = batchOf(site, vessel);
+  const left = vessel.stage;
+  if (left === 'idle' && isFromSettlingOn(stage)) takeOverMethanol(site, vessel);
+  change(site, vessel, batch, stage, atMs, arrivedMs);
+  out.push({ type: 'stage', vessel: vessel.name, stage, batch: vessel.batch, atMs });
+  judge(vessel, left);
+  emptyOthers(site, vessel, stage, atMs, arrivedMs, judge, out);
+  if (stage === 'settle') batch.pass.reacting = false;
+  if (isFromSettlingOn(stage) && stage !== 'settle' && stage !== 'drain') batch.settling.goneOn = true;
+  if (ENDED_STAGES.includes(stage)) endBatch(site, vessel, batch, stage, atMs, arrivedMs, judge);
+}
+
+const isFromSettlingOn = (stage: Stage): boolean => STAGES.indexOf(stage) >= STAGES.indexOf('settle');
+
+/** The batch of a vessel; a run without one (a vessel line alone) has one all the same. */
+function batchOf(site: SiteState, vessel: VesselState): BatchState {
+  vessel.batch ??= 'run';
+  site.batches[vessel.batch] ??= newBatch(vessel.batch);
+  return site.batches[vessel.batch]!;
+}
+
+export const newBatch = (id: string): BatchState => ({
+  id,
+  pass: { reacting: false, banked: noReactionTime(), spans: [] },
+  settling: noSettling(),
+});
+
+function change(
+  site: SiteState,
+  vessel: VesselState,
+  batch: BatchState,
+  stage: Stage,
+  atMs: number,
+  arrivedMs: number,
+): void {
+  const left = vessel.stage;
+  const previousStageAtMs = vessel.stageAtMs;
+  closeSpans(batch, vessel, stage, atMs);
+  if (left === 'recover' || left === 'wash') vessel.methanolPresent = false;
+  if (METHANOL_STAGES.includes(stage)) vessel.methanolPresent = true;
+
+  vessel.stage = stage;
+  vessel.stageAtMs = atMs;
+  vessel.stageArrivedMs = arrivedMs;
+  for (const channel of Object.values(vessel.channels)) channel.seenInStage = false;
+  if (!(MIXING_STAGES.includes(left) && MIXING_STAGES.includes(stage))) vessel.mixing.seenAtSpeed = false;
+  vessel.mixing.methoxideMs = 0;
+
+  if (stage === 'dose') {
+    batch.pass = { reacting: true, banked: noReactionTime(), spans: [] };
+    batch.settling = noSettling();
+  }
+  if (stage === 'react') {
+    batch.pass.reacting = true;
+    batch.pass.spans.push({ vessel: vessel.name, fromMs: atMs, toMs: null });
+  }
+  if (stage === 'settle' || (stage === 'drain' && left === 'settle'))
+    openSettling(batch, vessel, stage, atMs);
+  forgetSamples(site, vessel, previousStageAtMs);
+}
+
+/** Ends what the vessel's stage was earning, at the moment the next one starts. */
+function closeSpans(batch: BatchState, vessel: VesselState, next: Stage, atMs: number): void {
+  for (const span of batch.pass.spans) {
+    if (span.vessel === vessel.name && span.toMs === null) span.toMs = Math.max(span.fromMs, atMs);
+  }
+  const span = batch.settling.span;
+  const runsOn = next === 'settle' || next === 'drain';
+  if (span !== null && span.vessel === vessel.name && span.toMs === null && !runsOn) {
+    span.toMs = Math.max(span.fromMs, atMs);
+  }
+}
+
+/**
+ * Settling runs on through the drain after it. Coming back to it in the same vessel adds to what was
+ * earned; in another one the liquid was moved, which disturbs it.
+ */
+function openSettling(batch: BatchState, vessel: VesselState, stage: Stage, atMs: number): void {
+  const { settling } = batch;
+  const open = settling.span;
+  if (open?.vessel === vessel.name && open.toMs === null) return;
+  if (stage === 'drain') return;
+  const earned =
+    open !== null && open.vessel === vessel.name
+      ? settling.bankedMs + Math.max(0, (open.toMs ?? atMs) - open.fromMs)
+      : 0;
+  batch.settling = {
+    bankedMs: earned,
+    span: { vessel: vessel.name, fromMs: atMs, toMs: null, runs: [] },
+    goneOn: false,
+  };
+  // A stage noted afterwards: what the stirrer did since is known already.
+  const { t, ratio } = vessel.samples.mixing;
+  for (let i = 0; i < t.length; i++) if (t[i]! >= atMs) noteSettlingSpeed(batch.settling, t[i]!, ratio[i]!);
+}
+
+/** Keeps the samples of the stage under way and of the one before it. */
+function forgetSamples(site: SiteState, vessel: VesselState, keepFromMs: number): void {
+  for (const batch of Object.values(site.batches)) {
+    batch.pass.spans = batch.pass.spans.filter((span) => {
+      if (span.vessel !== vessel.name || span.toMs === null || span.toMs > keepFromMs) return true;
+      add(batch.pass.banked, spanReactionTime(vessel, span.fromMs, span.toMs));
+      return false;
+    });
+  }
+  dropSamplesBefore(vessel.samples, keepFromMs);
+}
+
+/** Liquid that comes into an idle vessel brings its methanol from the vessel of the batch that held it. */
+function takeOverMethanol(site: SiteState, vessel: VesselState): void {
+  vessel.methanolPresent ||= others(site, vessel).some((other) => other.methanolPresent);
+}
+
+/** `dose` empties the methoxide vessel, `settle` elsewhere the reactor. */
+function emptyOthers(
+  site: SiteState,
+  vessel: VesselState,
+  stage: Stage,
+  atMs: number,
+  arrivedMs: number,
+  judge: (vessel: VesselState, left: Stage) => void,
+  out: EngineOutput[],
+): void {
+  const emptied: Stage | undefined =
+    stage === 'dose' ? 'methoxide' : stage === 'settle' ? 'react' : undefined;
+  for (const other of others(site, vessel)) {
+    if (other.stage !== emptied) continue;
+    const batch = batchOf(site, other);
+    change(site, other, batch, 'idle', atMs, arrivedMs);
+    other.methanolPresent = false;
+    out.push({ type: 'stage', vessel: other.name, stage: 'idle', batch: other.batch, atMs });
+    judge(other, emptied);
+  }
+}
+
+const others = (site: SiteState, vessel: VesselState): VesselState[] =>
+  Object.values(site.vessels).filter((other) => other !== vessel && other.batch === vessel.batch);
+
+/** All its vessels are idle again and free; in a rejected or voided batch the liquid stays where it is. */
+function endBatch(
+  site: SiteState,
+  vessel: VesselState,
+  batch: BatchState,
+  stage: Stage,
+  atMs: number,
+  arrivedMs: number,
+  judge: (vessel: VesselState, left: Stage) => void,
+): void {
+  for (const member of [vessel, ...others(site, vessel)]) {
+    const left = member.stage;
+    change(site, member, batch, 'idle', atMs, arrivedMs);
+    if (stage === 'finished') member.methanolPresent = false;
+    judge(member, left);
+    if (batch.id !== 'run') release(member);
+  }
+  if (batch.id !== 'run') delete site.batches[batch.id];
+}
+
+function release(vessel: VesselState): void {
+  vessel.batch = null;
+  vessel.plan = null;
+  vessel.stated = null;
+  vessel.samples = noSamples();
+}
+
+/** Speed readings that settling goes by, in order or late. */
+export function noteMixingForSettling(
+  site: SiteState,
+  vessel: VesselState,
+  atMs: number,
+  ratio: number,
+): void {
+  const batch = vessel.batch === null ? undefined : site.batches[vessel.batch];
+  if (batch?.settling.span?.vessel === vessel.name) noteSettlingSpeed(batch.settling, atMs, ratio);
+}

@@ -1,0 +1,152 @@
+import type { WatchPlan } from '../plan/watch-plan.ts';
+import type { AlarmName } from '../rules/names.ts';
+import type { AlarmFacts } from '../wire/api.ts';
+import type { Priority, Role, Stage } from '../wire/names.ts';
+import type { StatedPressure } from './events.ts';
+
+/**
+ * All that the engine knows of a site: plain JSON, so that it can be stored and gone on from.
+ * `step` changes it in place; whoever needs the old one copies it before.
+ */
+export interface SiteState {
+  version: 1;
+  /** The arrival clock: the latest arrival that the engine was told, epoch ms. */
+  nowMs: number;
+  stated: StatedPressure | null;
+  /** Newest sound barometer reading, whichever vessel it was sent to. */
+  ambient: { atMs: number; hPa: number } | null;
+  vessels: Record<string, VesselState>;
+  batches: Record<string, BatchState>;
+}
+
+export interface VesselState {
+  name: string;
+  role: Role;
+  batch: string | null;
+  plan: WatchPlan | null;
+  /** Stated in the batch's plan; goes before the site's. */
+  stated: StatedPressure | null;
+  stage: Stage;
+  stageAtMs: number;
+  stageArrivedMs: number;
+  methanolPresent: boolean;
+  channels: Record<string, ChannelState>;
+  mixing: MixingState;
+  /** Readings of the stage under way and of the one before it, for credit. */
+  samples: Samples;
+  alarms: Partial<Record<AlarmName, StandingAlarm>>;
+  /** Cleared, and nobody has acknowledged them. */
+  unacknowledged: ClearedAlarm[];
+  /** How many alarms there have been. */
+  alarmCount: number;
+  /** Since when silence can be judged: the start of the watching, by arrival. */
+  watchedFromMs: number;
+  /** Channels whose newest reading failed the named check of soundness. */
+  suspect: { jump: string[]; range: string[] };
+  /** Hottest sound liquid temperature ever, and the least distance from boiling with methanol in. */
+  highestLiquidC: number | null;
+  smallestHeadroomC: number | null;
+}
+
+export interface ChannelState {
+  newestAtMs: number;
+  newest: { atMs: number; arrivedMs: number; value: number; sound: boolean; typed: boolean };
+  sound: { atMs: number; arrivedMs: number; value: number } | null;
+  /** A jump that the next reading may confirm. */
+  candidate: { atMs: number; value: number } | null;
+  /** The last time between messages, ms by arrival, newest last; at most `GAPS_KEPT`. */
+  gapsMs: number[];
+  stamped: boolean;
+  seenInBatch: boolean;
+  seenInStage: boolean;
+  /** Distance from boiling at the sound reading before the newest. */
+  previousHeadroomC: number | null;
+  headroomC: number | null;
+  /** Sound readings of the last 180 s: [epoch ms, value]. Temperatures of the liquid only. */
+  recent: [number, number][];
+}
+
+export interface MixingState {
+  /** First reading of the present run of readings under a tenth of the lowest speed. */
+  stoppedSinceMs: number | null;
+  /** Mixing was at speed since the mixing stages last began. */
+  seenAtSpeed: boolean;
+  /** Mixed time in the present `methoxide` stage, ms. */
+  methoxideMs: number;
+  lastAtSpeedMs: number | null;
+}
+
+/**
+ * Columns, ascending by time. `hold` is the longest gap to the sample before that still counts as
+ * shown, ms: three intervals of the channel, as it kept them when the reading came.
+ */
+export interface Samples {
+  temperature: { t: number[]; c: number[]; below: boolean[]; hold: number[] };
+  mixing: { t: number[]; ratio: number[]; hold: number[] };
+}
+
+export interface BatchState {
+  id: string;
+  pass: PassState;
+  settling: SettlingState;
+}
+
+/** A pass is one dose of methoxide and the reaction after it. */
+export interface PassState {
+  /** A `dose` or `react` came, and no `settle` since. */
+  reacting: boolean;
+  /** What spans of `react` earned that are over and whose samples are gone. */
+  banked: ReactionTime;
+  spans: { vessel: string; fromMs: number; toMs: number | null }[];
+}
+
+/** Time in `react`, ms, by what the readings show of it. */
+export interface ReactionTime {
+  elapsedMs: number;
+  /** Mixed, below boiling, without a gap. */
+  earnedMs: number;
+  /** The same, weighted by how fast the reaction runs against the planned temperature. */
+  weightedMs: number;
+  notMixedMs: number;
+  boilingMs: number;
+  noReadingsMs: number;
+}
+
+export interface SettlingState {
+  /** Credit of earlier spans at rest in the same vessel, ms. */
+  bankedMs: number;
+  span: {
+    vessel: string;
+    fromMs: number;
+    toMs: number | null;
+    /** Runs of speed readings: from, to, whether they moved. */
+    runs: { fromMs: number; toMs: number; moving: boolean }[];
+  } | null;
+  /** The fuel has gone on since: short settling is told once. */
+  goneOn: boolean;
+}
+
+export interface StandingAlarm {
+  number: number;
+  priority: Priority;
+  late: boolean;
+  atMs: number;
+  value: number | null;
+  limit: number | null;
+  facts: AlarmFacts;
+  acknowledged: { by: string; reason: string | null; atMs: number } | null;
+}
+
+export interface ClearedAlarm extends StandingAlarm {
+  alarm: AlarmName;
+  clearedAtMs: number;
+}
+
+export const emptySiteState = (): SiteState => ({
+  version: 1,
+  nowMs: 0,
+  stated: null,
+  ambient: null,
+  vessels: {},
+  batches: {},
+});

@@ -1,0 +1,41 @@
+import type { VesselState } from '../engine/state.ts';
+import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
+import { clear, type Rule } from './rule.ts';
+
+/** °C that the liquid must fall below the limit again. */
+const HYSTERESIS_C = 1;
+
+/** Boiling is a hazard wherever methanol is, but where it is meant. */
+export const boilingRulesApply = (vessel: VesselState): boolean =>
+  vessel.methanolPresent && vessel.stage !== 'recover';
+
+export const boilingNear: Rule = {
+  alarm: 'boiling-near',
+  wakes: ['liquid', 'stage'],
+
+  judge({ wake, vessel, plan, boilingC, liquidC, headroomC }) {
+    if (!boilingRulesApply(vessel)) return clear;
+    if (wake !== 'liquid' || headroomC === null) return null;
+    const limit = plan.limits.nearMarginC;
+    if (headroomC > limit + HYSTERESIS_C) return clear;
+    if (headroomC >= limit) return null;
+    return {
+      holds: true,
+      priority: 'high',
+      value: headroomC,
+      limit,
+      facts: { liquidC, boilingC, headroomC, stage: vessel.stage },
+    };
+  },
+
+  describe(facts, unit) {
+    const below = formatTemperatureDifference(Number(facts.headroomC), unit);
+    return {
+      because: `Liquid at ${formatTemperature(Number(facts.liquidC), unit)}, ${below} below methanol’s boiling point here.`,
+      todo:
+        facts.stage === 'settle' || facts.stage === 'drain'
+          ? 'Turn the heat off.'
+          : 'Turn the heat off. Keep stirring. Add no methoxide.',
+    };
+  },
+};

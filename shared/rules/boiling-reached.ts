@@ -1,0 +1,40 @@
+import { formatTemperature } from '../units/temperature.ts';
+import { boilingRulesApply } from './boiling-near.ts';
+import { clear, type Rule } from './rule.ts';
+
+/** °C that the liquid must fall below the limit again. */
+const HYSTERESIS_C = 1;
+
+export const boilingReached: Rule = {
+  alarm: 'boiling-reached',
+  wakes: ['liquid', 'stage'],
+
+  judge({ wake, vessel, plan, channel, boilingC, liquidC, headroomC }) {
+    if (!boilingRulesApply(vessel)) return clear;
+    if (wake !== 'liquid' || headroomC === null || channel === null) return null;
+    const { reachedMarginC, nearMarginC } = plan.limits;
+    if (headroomC > reachedMarginC + HYSTERESIS_C) return clear;
+    const probe = vessel.channels[channel]!;
+    const before = probe.previousHeadroomC;
+    // One reading alone may be a disturbance; with the one before it already near, it is not.
+    const sure = before !== null && (before <= reachedMarginC || before < nearMarginC);
+    if (!(sure && probe.headroomC !== null && probe.headroomC <= reachedMarginC)) return null;
+    return {
+      holds: true,
+      priority: 'critical',
+      value: headroomC,
+      limit: reachedMarginC,
+      facts: { liquidC, boilingC, headroomC, stage: vessel.stage },
+    };
+  },
+
+  describe(facts, unit) {
+    return {
+      because: `Liquid at ${formatTemperature(Number(facts.liquidC), unit)}: methanol boils here at ${formatTemperature(Number(facts.boilingC), unit)}.`,
+      todo:
+        facts.stage === 'settle' || facts.stage === 'drain'
+          ? 'Turn the heat off. Keep flames and sparks away, air the room, stand back from the vent.'
+          : 'Turn the heat off. Keep stirring. Add no methoxide. Keep flames and sparks away, air the room, stand back from the vent.',
+    };
+  },
+};

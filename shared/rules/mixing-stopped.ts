@@ -1,0 +1,78 @@
+import { heatAskedFor, lowestMixing, mixingChannel, mixingRatio, STOPPED_RATIO } from '../engine/channels.ts';
+import { creditedMs, passReactionTime, plannedReactionMs } from '../engine/reaction-time.ts';
+import { MIXING_STAGES, type Priority } from '../wire/names.ts';
+import { clear, type Rule, type Sight } from './rule.ts';
+
+/** Stopped for so long over methoxide, a restart may set the whole charge off at once, ms. */
+const LEAVE_STOPPED_AFTER_MS = 120_000;
+
+export const mixingStopped: Rule = {
+  alarm: 'mixing-stopped',
+  wakes: ['mixing', 'heater', 'stage'],
+
+  judge(sight) {
+    const { vessel, wake, atMs, plan } = sight;
+    if (!MIXING_STAGES.includes(vessel.stage)) return clear;
+    const standing = vessel.alarms['mixing-stopped'];
+    // Heat and stage only change how grave a stop is; that it is one, the mixing channel says.
+    if (wake !== 'mixing') return standing === undefined ? null : stopped(sight);
+    const channel = mixingChannel(vessel)!;
+    const ratio = mixingRatio(vessel, channel, vessel.channels[channel]!.sound!.value);
+    if (ratio >= 1) return clear;
+    const since = vessel.mixing.stoppedSinceMs;
+    if (since === null) return null;
+    if (standing !== undefined) return stopped(sight);
+    const seconds =
+      vessel.mixing.seenAtSpeed && !timeIsEarned(sight)
+        ? plan.limits.stoppedSeconds
+        : plan.limits.mixingGraceSeconds;
+    return atMs - Math.max(since, vessel.stageAtMs) >= seconds * 1000 ? stopped(sight) : null;
+  },
+
+  describe(facts, _unit) {
+    const because =
+      facts.channel === 'pump'
+        ? 'The pump stands still: the liquid is not mixed.'
+        : facts.channel === 'pump-flow'
+          ? `The pump moves ${Number(facts.value).toFixed(1)} L/min: the liquid is not mixed.`
+          : `The stirrer is at ${Number(facts.value).toFixed(0)} 1/min: the liquid is not stirred.`;
+    return {
+      because,
+      todo:
+        facts.advice === 'leave-stopped'
+          ? 'Do not start it again. Heat off, let it cool. Then stir in short bursts.'
+          : 'Start it again within 2 minutes. If you cannot, turn the heat off.',
+    };
+  },
+};
+
+function stopped({ vessel, atMs }: Sight) {
+  const channel = mixingChannel(vessel)!;
+  const lowest = lowestMixing(vessel, channel);
+  const since = Math.max(vessel.mixing.stoppedSinceMs ?? atMs, vessel.stageAtMs);
+  const overMethoxide = vessel.stage === 'dose' || vessel.stage === 'react';
+  const priority: Priority = vessel.methanolPresent && heatAskedFor(vessel) ? 'critical' : 'high';
+  const value = vessel.channels[channel]!.sound!.value;
+  return {
+    holds: true,
+    priority,
+    value,
+    limit: lowest === null ? 0 : lowest * STOPPED_RATIO,
+    facts: {
+      channel,
+      value,
+      advice: overMethoxide && atMs - since >= LEAVE_STOPPED_AFTER_MS ? 'leave-stopped' : 'start-again',
+    },
+  } as const;
+}
+
+/** The mixing that this stage is for is done: a stop is then a person's own. */
+function timeIsEarned({ site, vessel, plan, atMs }: Sight): boolean {
+  if (vessel.stage === 'methoxide') return vessel.mixing.methoxideMs >= plan.limits.methoxideMinutes * 60_000;
+  const batch = vessel.batch === null ? undefined : site.batches[vessel.batch];
+  return (
+    batch !== undefined &&
+    vessel.stage === 'react' &&
+    creditedMs(passReactionTime(site, batch.pass, atMs)) >= plannedReactionMs(plan)
+  );
+}

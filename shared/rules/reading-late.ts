@@ -1,0 +1,119 @@
+import { heatAskedFor, liquidChannels, mixingChannel, silenceMs } from '../engine/channels.ts';
+import type { VesselState } from '../engine/state.ts';
+import { MIXING_STAGES, type Priority, type Stage } from '../wire/names.ts';
+import { clear, type Rule, type Sight } from './rule.ts';
+
+/** Stages in which, once it is cool, nothing grave can come of a missing reading. */
+const RESTING_STAGES: readonly Stage[] = ['settle', 'drain'];
+/** So far below boiling a resting vessel counts as cool, °C. */
+const COOL_HEADROOM_C = 20;
+/** From these on a vessel may well be without its probe. */
+const PROBE_MAY_BE_OUT: readonly Stage[] = [
+  'settle',
+  'drain',
+  'recover',
+  'wash',
+  'dry-fuel',
+  'filter',
+  'test',
+];
+
+export const readingLate: Rule = {
+  alarm: 'reading-late',
+  wakes: ['liquid', 'mixing', 'heater', 'stage', 'silence'],
+
+  judge(sight) {
+    const { vessel, wake, arrivedMs } = sight;
+    const now = wake === 'silence' ? sight.atMs : arrivedMs;
+    const silent = silences(vessel).filter(({ deadlineMs }) => deadlineMs <= now);
+    if (silent.length === 0) return clear;
+    // Silence is judged by the clock alone, so that what raises it carries the deadline as its time.
+    const standing = vessel.alarms['reading-late'] !== undefined;
+    if (!standing && wake !== 'silence') return null;
+    const { channel, deadlineMs, sinceMs } = silent[0]!;
+    return {
+      holds: true,
+      priority: lateness(sight),
+      value: (deadlineMs - sinceMs) / 1000,
+      limit: (deadlineMs - sinceMs) / 1000,
+      facts: { channel, seconds: (deadlineMs - sinceMs) / 1000, methanol: vessel.methanolPresent },
+    };
+  },
+
+  deadlineMs(vessel) {
+    if (vessel.alarms['reading-late'] !== undefined) return null;
+    const deadlines = silences(vessel).map(({ deadlineMs }) => deadlineMs);
+    return deadlines.length === 0 ? null : Math.min(...deadlines);
+  },
+
+  describe(facts, _unit) {
+    const what = facts.channel === 'liquid-temperature' ? 'temperature' : 'mixing';
+    const look =
+      what === 'temperature'
+        ? 'Look at the vessel, and at the probe, its device and its link.'
+        : 'Look whether it turns, and at the device and its link.';
+    return {
+      because: `No sound ${what} reading for ${Number(facts.seconds).toFixed(0)} s.`,
+      todo: facts.methanol
+        ? `${look} Until readings come again, nobody is warned of boiling: heat off if nobody is there.`
+        : look,
+    };
+  },
+};
+
+interface Silence {
+  channel: string;
+  sinceMs: number;
+  deadlineMs: number;
+}
+
+/** The channels whose silence counts in the present stage, each with when it becomes an alarm. */
+function silences(vessel: VesselState): Silence[] {
+  if (vessel.batch === null || vessel.stage === 'idle') return [];
+  const found: Silence[] = [];
+  const earliestMs = Math.max(vessel.stageArrivedMs, vessel.watchedFromMs);
+  const expect = (channel: string, heardMs: number, allowedMs: number) => {
+    const sinceMs = Math.max(heardMs, earliestMs);
+    found.push({ channel, sinceMs, deadlineMs: sinceMs + allowedMs });
+  };
+
+  const probes = liquidChannels(vessel);
+  const heard = probes.filter(([, probe]) => probe.sound !== null);
+  const newest = heard.reduce(
+    (latest, [, probe]) => (probe.sound!.arrivedMs > (latest?.sound?.arrivedMs ?? -1) ? probe : latest),
+    undefined as (typeof heard)[number][1] | undefined,
+  );
+  const wanted =
+    vessel.stage === 'methoxide'
+      ? heard.some(([, probe]) => probe.seenInBatch)
+      : PROBE_MAY_BE_OUT.includes(vessel.stage)
+        ? heard.some(([, probe]) => probe.seenInStage)
+        : true;
+  if (wanted && newest?.newest.typed !== true) {
+    expect('liquid-temperature', newest?.sound?.arrivedMs ?? 0, silenceMs(vessel, newest));
+  }
+
+  const mixing = mixingChannel(vessel);
+  if (mixing !== undefined && MIXING_STAGES.includes(vessel.stage)) {
+    const channel = vessel.channels[mixing]!;
+    if (channel.seenInBatch && !channel.newest.typed) {
+      expect(mixing, channel.sound!.arrivedMs, silenceMs(vessel, channel));
+    }
+  }
+  return found;
+}
+
+function lateness({ vessel }: Sight): Priority {
+  const heat = heatAskedFor(vessel);
+  if (RESTING_STAGES.includes(vessel.stage) && !heat) {
+    const last = lastHeadroomC(vessel);
+    if (last !== null && last > COOL_HEADROOM_C) return 'low';
+  }
+  if (!vessel.methanolPresent) return 'medium';
+  return heat ? 'critical' : 'high';
+}
+
+function lastHeadroomC(vessel: VesselState): number | null {
+  const known = liquidChannels(vessel).flatMap(([, probe]) => probe.headroomC ?? []);
+  return known.length === 0 ? null : Math.min(...known);
+}

@@ -1,0 +1,32 @@
+import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
+import { clear, type Rule } from './rule.ts';
+
+const HYSTERESIS_C = 1;
+
+export const tooHotToDose: Rule = {
+  alarm: 'too-hot-to-dose',
+  wakes: ['liquid', 'stage'],
+
+  judge({ vessel, plan, boilingC, liquidC, headroomC }) {
+    if (vessel.stage !== 'dose') return clear;
+    if (headroomC === null) return null;
+    const limit = plan.limits.dosingMarginC;
+    if (headroomC > limit + HYSTERESIS_C) return clear;
+    if (headroomC >= limit) return null;
+    return {
+      holds: true,
+      priority: 'critical',
+      value: headroomC,
+      limit,
+      facts: { liquidC, boilingC, headroomC, marginC: limit },
+    };
+  },
+
+  describe(facts, unit) {
+    const highest = Number(facts.boilingC) - Number(facts.marginC);
+    return {
+      because: `Oil at ${formatTemperature(Number(facts.liquidC), unit)}, only ${formatTemperatureDifference(Number(facts.headroomC), unit)} below methanol’s boiling point: methoxide can erupt.`,
+      todo: `Add no methoxide. Turn the heat off, keep stirring, and wait until the oil is under ${formatTemperature(highest, unit)}.`,
+    };
+  },
+};

@@ -1,0 +1,369 @@
+import { z } from 'zod';
+import { NAME_PATTERN, PRIORITIES, ROLES, STAGES } from './names.ts';
+import { parseWireTimeMs } from './time.ts';
+
+/**
+ * Bodies and answers of the HTTP API and of the live socket: types, validation and the OpenAPI
+ * document all come from these schemas.
+ */
+
+// ---- parts ----
+
+const name = z.string().regex(NAME_PATTERN);
+const isoTimeOut = z.iso.datetime({ precision: 3 });
+const wireTime = z
+  .union([z.string(), z.number()])
+  .refine((time) => parseWireTimeMs(time) !== undefined, { error: 'not ISO 8601 UTC or epoch milliseconds' });
+const person = z.string().trim().min(1).max(80);
+const reason = z.string().trim().min(1).max(1000);
+const finite = z.number();
+const priority = z.enum(PRIORITIES);
+const stage = z.enum(STAGES);
+
+/** Station pressure a site can have: 200 hPa (work under vacuum) to 1,100 hPa. */
+const pressureHPa = z.number().min(200).max(1100);
+/** Geopotential altitude, m; from the Dead Sea's shore to the highest towns. */
+const altitudeM = z.number().min(-500).max(6000);
+
+// ---- sites ----
+
+export const siteBodySchema = z.union([z.strictObject({ altitudeM }), z.strictObject({ pressureHPa })]);
+export type SiteBody = z.infer<typeof siteBodySchema>;
+
+export const siteSchema = z.object({
+  site: name,
+  altitudeM: z.number().nullable(),
+  pressureHPa: z.number().describe('Station pressure that the boiling point is worked out from, hPa'),
+  pressureAssumed: z.boolean().describe('True while neither altitude nor pressure was stated: sea level'),
+});
+export type SiteAnswer = z.infer<typeof siteSchema>;
+
+// ---- alarms ----
+
+/**
+ * What the sentence of an alarm is made from. Temperatures in °C, so that a page can say it in °F.
+ * Which are present depends on the rule.
+ */
+export const alarmFactsSchema = z.record(
+  z.string(),
+  z.union([z.number(), z.string(), z.boolean(), z.null()]),
+);
+export type AlarmFacts = z.infer<typeof alarmFactsSchema>;
+
+const alarmFields = {
+  at: isoTimeOut.describe('When the condition was met, by the time of the reading'),
+  site: name,
+  vessel: name,
+  alarm: z.string(),
+  event: z.enum(['raised', 'cleared']),
+  priority,
+  late: z.boolean().describe('Raised by a reading that was over 60 s old when it came'),
+  value: finite.nullable(),
+  limit: finite.nullable(),
+  because: z.string().describe('What happened, one sentence, °C'),
+  todo: z.string().describe('What to do, and what not to'),
+  facts: alarmFactsSchema,
+  id: z.string(),
+};
+
+export const alarmSchema = z.object({
+  ...alarmFields,
+  clearedAt: isoTimeOut.nullable(),
+  standing: z.boolean().describe('Whether the condition still holds'),
+  acknowledged: z.object({ by: z.string(), reason: z.string().nullable(), at: isoTimeOut }).nullable(),
+});
+export type Alarm = z.infer<typeof alarmSchema>;
+
+export const acknowledgeBodySchema = z.strictObject({ by: person.optional(), reason: reason.optional() });
+
+export const alarmsQuerySchema = z.strictObject({
+  standing: z.enum(['true', 'false']).optional(),
+  vessel: z.string().optional(),
+  limit: z.coerce.number().int().min(1).max(1000).optional(),
+});
+
+// ---- vessels ----
+
+/** How far a required time is earned. */
+const countedSchema = z.object({
+  has: z.number(),
+  needs: z.number(),
+  /** Null where it cannot be said: not in a stage that earns, or nothing is earned at present. */
+  enoughAt: isoTimeOut.nullable(),
+});
+
+export const vesselSchema = z.object({
+  site: name,
+  vessel: name,
+  role: z.enum(ROLES),
+  stage,
+  stageSince: isoTimeOut.nullable(),
+  batch: z.string().nullable().describe('Id of the open batch this vessel belongs to'),
+  batchName: z.string().nullable(),
+  pressureHPa: z.number(),
+  boilingC: z.number(),
+  boilingAssumed: z.boolean(),
+  liquidC: z.number().nullable().describe('Hottest sound reading in the liquid, °C'),
+  headroomC: z.number().nullable().describe('Boiling point less the liquid’s temperature'),
+  risingCPerMin: z.number().nullable().describe('Trend of the liquid, °C/min; null with too few readings'),
+  methanolPresent: z.boolean(),
+  mixing: z
+    .object({
+      channel: z.string(),
+      value: z.number(),
+      lowest: z.number().nullable(),
+      state: z.enum(['at-speed', 'slow', 'stopped']),
+    })
+    .nullable(),
+  planned: z
+    .object({
+      reactionTemperatureC: z.number(),
+      requiredReactionMinutes: z.number(),
+      requiredSettleHours: z.number(),
+      highestDosingC: z.number(),
+      nearBoilingC: z.number(),
+    })
+    .nullable(),
+  counted: z.object({
+    reactionMinutes: countedSchema.nullable().describe('Of the batch’s present pass'),
+    notCounted: z.array(
+      z.object({ minutes: z.number(), why: z.enum(['not-mixed', 'no-readings', 'boiling', 'colder']) }),
+    ),
+    settleHours: countedSchema.nullable(),
+  }),
+  dosing: z
+    .object({ allowed: z.boolean(), readyInMinutes: z.number().nullable() })
+    .nullable()
+    .describe('Before methanol is in the vessel: may methoxide go in, and when'),
+  readings: z.record(
+    z.string(),
+    z.object({
+      at: isoTimeOut,
+      value: z.number(),
+      ageMs: z.number(),
+      sound: z.boolean(),
+      typed: z.boolean(),
+    }),
+  ),
+  alarms: z.array(alarmSchema).describe('Standing, and cleared but not acknowledged; the gravest first'),
+});
+export type Vessel = z.infer<typeof vesselSchema>;
+
+export const readingsQuerySchema = z.strictObject({
+  channel: name,
+  from: z.string(),
+  to: z.string(),
+  points: z
+    .union([z.literal('raw'), z.coerce.number().int().min(1).max(10_000)])
+    .optional()
+    .describe('At most so many buckets (default 500), or `raw`'),
+});
+
+export const bucketsSchema = z.object({
+  t: z.array(z.number()).describe('Start of each bucket that has readings, epoch ms, ascending'),
+  min: z.array(z.number()),
+  mean: z.array(z.number()),
+  max: z.array(z.number()),
+  stepMs: z.number(),
+});
+export type Buckets = z.infer<typeof bucketsSchema>;
+
+export const rawReadingsSchema = z.object({
+  t: z.array(z.number()),
+  value: z.array(z.number()),
+  seq: z.array(z.number().nullable()),
+});
+export type RawReadings = z.infer<typeof rawReadingsSchema>;
+
+export const typedReadingBodySchema = z.strictObject({
+  channel: name,
+  value: finite,
+  at: wireTime.optional(),
+  by: person.optional(),
+});
+export const typedReadingAnswerSchema = z.object({
+  channel: name,
+  at: isoTimeOut,
+  value: z.number(),
+  result: z.enum(['stored', 'duplicate']),
+});
+
+// ---- plans and batches ----
+
+const watchSchema = z.strictObject({
+  requiredReactionMinutes: z
+    .number()
+    .min(0)
+    .max(24 * 60)
+    .optional(),
+  requiredSettleHours: z
+    .number()
+    .min(0)
+    .max(24 * 30)
+    .optional(),
+  lowestStirrerSpeed: z.number().positive().max(100_000).nullable().optional(),
+  lowestPumpFlow: z.number().positive().max(100_000).nullable().optional(),
+  readingEverySeconds: z.number().positive().max(3600).optional(),
+  mixingStated: z.boolean().optional(),
+  limits: z.record(z.string(), z.number()).optional(),
+});
+
+/** A plan request. What is left out gets the default that `shared/plan/defaults.ts` states. */
+export const planRequestSchema = z.strictObject({
+  oil: z
+    .strictObject({
+      volumeL: z.number().positive().max(100_000).optional(),
+      volumeAtC: z.number().min(-20).max(150).optional(),
+      kind: z
+        .enum(['soybean', 'rapeseed', 'sunflower', 'palm', 'olive', 'coconut', 'tallow', 'lard', 'used'])
+        .optional(),
+      titration: z
+        .strictObject({
+          mL: z.union([z.number().min(0), z.array(z.number().min(0)).min(1)]),
+          blankMl: z.number().min(0).optional(),
+          titrant: z.enum(['NaOH', 'KOH']),
+          gPerL: z.number().positive().optional(),
+          sampleMl: z.number().positive().optional(),
+          purityPercent: z.number().positive().max(100).optional(),
+        })
+        .optional(),
+      waterPpm: z.number().min(0).max(1_000_000).optional(),
+      methanolInFeed: z.boolean().optional(),
+    })
+    .optional(),
+  methanol: z
+    .strictObject({
+      percentOfOilVolume: z.number().positive().max(300).optional(),
+      startC: z.number().min(-40).max(60).optional(),
+    })
+    .optional(),
+  catalyst: z
+    .strictObject({
+      kind: z.enum(['NaOH', 'KOH']).optional(),
+      purityPercent: z.number().positive().max(100).optional(),
+      baseGPerL: z.number().min(0).optional(),
+      grams: z.number().min(0).nullable().optional(),
+    })
+    .optional(),
+  passes: z
+    .array(z.strictObject({ sharePercent: z.number().positive().max(100) }))
+    .min(1)
+    .optional(),
+  site: siteBodySchema.optional(),
+  reaction: z.strictObject({ temperatureC: z.number().min(0).max(150).optional() }).optional(),
+  vessel: z.strictObject({ liquidHeightM: z.number().positive().max(20).optional() }).optional(),
+  watch: watchSchema.optional(),
+});
+export type PlanRequest = z.infer<typeof planRequestSchema>;
+
+export const newBatchBodySchema = z.strictObject({
+  vessel: z.string(),
+  plan: planRequestSchema.optional(),
+  name: z.string().trim().min(1).max(120).optional(),
+  by: person.optional(),
+});
+
+export const stageBodySchema = z.strictObject({
+  stage,
+  vessel: z.string().optional(),
+  at: wireTime.optional(),
+  by: person.optional(),
+  again: z.boolean().optional(),
+  anyway: z.strictObject({ reason }).optional(),
+});
+
+export const missingSchema = z.array(z.object({ what: z.string(), has: z.number(), needs: z.number() }));
+export type Missing = z.infer<typeof missingSchema>;
+
+export const batchStageSchema = z.object({
+  stage,
+  vessel: name,
+  at: isoTimeOut,
+  by: z.string(),
+  deviation: z.object({ reason: z.string(), missing: missingSchema }).nullable(),
+});
+
+export const batchSchema = z.object({
+  id: z.string(),
+  name: z.string(),
+  site: name,
+  vessel: name.describe('The vessel that the batch was started on'),
+  stage,
+  opened: isoTimeOut,
+  open: z.boolean(),
+  stages: z.array(batchStageSchema),
+  plan: z.looseObject({}).describe('As resolved and frozen at the start: the plan of a replay vessel line'),
+  request: planRequestSchema,
+});
+export type Batch = z.infer<typeof batchSchema>;
+
+// ---- refused readings, health ----
+
+export const refusedSchema = z.object({
+  refused: z.array(
+    z.object({
+      topic: z.string(),
+      code: z.string(),
+      because: z.string(),
+      count: z.number(),
+      first: isoTimeOut,
+      last: isoTimeOut,
+    }),
+  ),
+  others: z.number().describe('Refusals on topics beyond those listed'),
+});
+
+export const healthSchema = z.object({
+  ready: z.boolean(),
+  because: z.array(z.string()).describe('Why it is not ready; empty where it is'),
+  broker: z.object({ kind: z.enum(['embedded', 'outside']), connected: z.boolean() }),
+  store: z.object({ writing: z.boolean(), because: z.string().nullable() }),
+  clock: z.object({ now: isoTimeOut, steps: z.number(), lastStepMs: z.number().nullable() }),
+  oldestUnstoredMs: z.number().nullable().describe('Age of the oldest reading not yet committed'),
+});
+export type Health = z.infer<typeof healthSchema>;
+
+// ---- live socket ----
+
+export const liveMessageSchema = z.discriminatedUnion('type', [
+  z.object({
+    type: z.literal('readings'),
+    readings: z.array(
+      z.object({
+        site: name,
+        vessel: name,
+        channel: name,
+        at: isoTimeOut,
+        value: z.number(),
+        sound: z.boolean(),
+      }),
+    ),
+  }),
+  z.object({ type: z.literal('alarm'), ...alarmFields }),
+  z.object({
+    type: z.literal('stage'),
+    at: isoTimeOut,
+    site: name,
+    vessel: name,
+    stage,
+    batch: z.string().nullable(),
+  }),
+  vesselSchema.extend({ type: z.literal('estimate') }),
+  z.object({
+    type: z.literal('beat'),
+    at: isoTimeOut,
+    speed: z.number().describe('Daemon seconds a second: 1 but in a demonstration'),
+  }),
+]);
+export type LiveMessage = z.infer<typeof liveMessageSchema>;
+
+// ---- problems ----
+
+/** RFC 9457 problem details. */
+export const problemSchema = z.looseObject({
+  type: z.string(),
+  title: z.string(),
+  status: z.number(),
+  code: z.string(),
+  detail: z.string().optional(),
+});

@@ -1,0 +1,91 @@
+/** The words of the wire: names, stages, roles, priorities and the channels with a known meaning. */
+
+/** Site, vessel, channel and device names. */
+export const NAME_PATTERN = /^[a-z0-9][a-z0-9-]{0,39}$/;
+
+export const isName = (text: string): boolean => NAME_PATTERN.test(text);
+
+export const ROLES = ['reactor', 'methoxide', 'settling', 'wash'] as const;
+export type Role = (typeof ROLES)[number];
+
+/** Every stage a vessel can be in, in the usual order; `idle` is a vessel with no batch. */
+export const STAGES = [
+  'idle',
+  'warm',
+  'dry-oil',
+  'prewash',
+  'esterify',
+  'methoxide',
+  'dose',
+  'react',
+  'settle',
+  'drain',
+  'recover',
+  'wash',
+  'dry-fuel',
+  'filter',
+  'test',
+  'finished',
+  'rejected',
+  'void',
+] as const;
+export type Stage = (typeof STAGES)[number];
+
+/** Stages in which the liquid must be moving. */
+export const MIXING_STAGES: readonly Stage[] = ['prewash', 'esterify', 'methoxide', 'dose', 'react'];
+
+/** Stages that bring methanol into the vessel they happen in. */
+export const METHANOL_STAGES: readonly Stage[] = MIXING_STAGES;
+
+/** Stages in which the fuel is taken on from settling. */
+export const FUEL_GOES_ON: readonly Stage[] = ['recover', 'wash', 'dry-fuel', 'filter', 'test', 'finished'];
+
+/** Stages after which a batch takes no other. */
+export const ENDED_STAGES: readonly Stage[] = ['finished', 'rejected', 'void'];
+
+/** From the least to the gravest. */
+export const PRIORITIES = ['low', 'medium', 'high', 'critical'] as const;
+export type Priority = (typeof PRIORITIES)[number];
+
+export const isGraver = (a: Priority, b: Priority): boolean => PRIORITIES.indexOf(a) > PRIORITIES.indexOf(b);
+
+/** What a channel measures; decides its unit and which values are in range. */
+export type ChannelKind =
+  | 'temperature'
+  | 'speed'
+  | 'flow'
+  | 'current'
+  | 'switch'
+  | 'pressure'
+  | 'vapour'
+  | 'other';
+
+const KNOWN_CHANNELS: Readonly<Record<string, ChannelKind>> = {
+  'liquid-temperature': 'temperature',
+  'stirrer-speed': 'speed',
+  'stirrer-current': 'current',
+  'pump-flow': 'flow',
+  'pump-current': 'current',
+  pump: 'switch',
+  heater: 'switch',
+  'ambient-pressure': 'pressure',
+  'vessel-pressure': 'pressure',
+  'condensate-temperature': 'temperature',
+  'room-vapour': 'vapour',
+};
+
+const LIQUID_TEMPERATURE = /^liquid-temperature(-[1-9][0-9]?)?$/;
+
+/** `liquid-temperature` and its further probes `liquid-temperature-2` … `-99`. */
+export const isLiquidTemperature = (channel: string): boolean => LIQUID_TEMPERATURE.test(channel);
+
+export const channelKind = (channel: string): ChannelKind =>
+  Object.hasOwn(KNOWN_CHANNELS, channel)
+    ? KNOWN_CHANNELS[channel]!
+    : isLiquidTemperature(channel)
+      ? 'temperature'
+      : 'other';
+
+/** Channels that tell whether the liquid is being mixed; the first that a vessel has is the one judged. */
+export const MIXING_CHANNELS = ['stirrer-speed', 'pump-flow', 'pump'] as const;
+export type MixingChannel = (typeof MIXING_CHANNELS)[number];
