@@ -13,7 +13,8 @@ export type EngineInput =
       type: 'vessel';
       arrivedMs: number;
       vessel: string;
-      role: Role;
+      /** Null where it is known already. */
+      role: Role | null;
       /** Null for a vessel that is only known, with no batch. */
       batch: { id: string; plan: WatchPlan; site: StatedPressure | null } | null;
     }

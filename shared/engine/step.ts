@@ -160,9 +160,9 @@ function shiftChannel(channel: ChannelState, byMs: number): void {
 // ---- vessels ----
 
 function takeVessel(state: SiteState, input: Extract<EngineInput, { type: 'vessel' }>): void {
-  state.vessels[input.vessel] ??= newVessel(input.vessel, input.role, input.arrivedMs);
+  state.vessels[input.vessel] ??= newVessel(input.vessel, input.role ?? 'reactor', input.arrivedMs);
   const vessel = state.vessels[input.vessel]!;
-  vessel.role = input.role;
+  if (input.role !== null) vessel.role = input.role;
   if (input.batch === null) return;
   const { id, plan, site } = input.batch;
   if (vessel.batch !== id) {
@@ -243,7 +243,7 @@ function mark(list: string[], channel: string, present: boolean): void {
 
 /** What a sound reading changes, by what its channel means. */
 function takeSound(state: SiteState, vessel: VesselState, channel: ChannelState, reading: Reading): Wake[] {
-  const { atMs, arrivedMs, value } = reading;
+  const { atMs, value } = reading;
   if (isLiquidTemperature(reading.channel)) {
     takeLiquid(state, vessel, channel, reading);
     return ['liquid'];

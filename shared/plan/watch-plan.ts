@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { isLimitName, LIMIT_DEFAULTS, type LimitName, type Limits } from '../rules/limits.ts';
+import { LIMIT_DEFAULTS, type Limits, limitsSchema } from '../rules/limits.ts';
 import type { PlanRequest } from '../wire/api.ts';
 
 /**
@@ -43,11 +43,6 @@ export const WATCH_DEFAULTS: Omit<WatchPlan, 'limits'> = {
   chemistry: { methanolToOilMolar: 6, catalyst: 'NaOH', catalystPercentOfOilMass: 0.5 },
 };
 
-const limitsSchema = z.record(
-  z.string().refine((name) => isLimitName(name), { error: 'no such limit' }),
-  z.number().min(0).max(10_000),
-);
-
 /** A plan as a recorded run gives it; what is left out gets its default. */
 export const watchPlanSchema = z.strictObject({
   reactionTemperatureC: z.number().min(0).max(150).optional(),
@@ -84,7 +79,7 @@ export function resolveWatchPlan(given: PartialWatchPlan = {}): WatchPlan {
     ...WATCH_DEFAULTS,
     ...withoutUndefined(rest),
     chemistry: { ...WATCH_DEFAULTS.chemistry, ...withoutUndefined(chemistry ?? {}) },
-    limits: { ...LIMIT_DEFAULTS, ...withoutUndefined((limits ?? {}) as Partial<Record<LimitName, number>>) },
+    limits: { ...LIMIT_DEFAULTS, ...withoutUndefined(limits ?? {}) },
   };
 }
 

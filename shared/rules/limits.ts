@@ -1,3 +1,5 @@
+import { z } from 'zod';
+
 /**
  * The limits of all rules with their defaults. A plan overrides them by name; a name that is not here
  * is refused, since a mistyped limit would otherwise be passed over in silence.
@@ -24,4 +26,8 @@ export const LIMIT_DEFAULTS = {
 export type LimitName = keyof typeof LIMIT_DEFAULTS;
 export type Limits = Record<LimitName, number>;
 
-export const isLimitName = (name: string): name is LimitName => Object.hasOwn(LIMIT_DEFAULTS, name);
+/** Limits as a plan gives them: some of the names, each from 0 to 10,000. */
+export const limitsSchema = z.partialRecord(
+  z.enum(Object.keys(LIMIT_DEFAULTS) as [LimitName, ...LimitName[]]),
+  z.number().min(0).max(10_000),
+);

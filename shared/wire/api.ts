@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { limitsSchema } from '../rules/limits.ts';
 import { NAME_PATTERN, PRIORITIES, ROLES, STAGES } from './names.ts';
 import { parseWireTimeMs } from './time.ts';
 
@@ -151,8 +152,8 @@ export type Vessel = z.infer<typeof vesselSchema>;
 
 export const readingsQuerySchema = z.strictObject({
   channel: name,
-  from: z.string(),
-  to: z.string(),
+  from: z.string().optional().describe('ISO 8601 UTC or epoch ms; an hour before `to` by default'),
+  to: z.string().optional().describe('ISO 8601 UTC or epoch ms; now by default'),
   points: z
     .union([z.literal('raw'), z.coerce.number().int().min(1).max(10_000)])
     .optional()
@@ -205,7 +206,7 @@ const watchSchema = z.strictObject({
   lowestPumpFlow: z.number().positive().max(100_000).nullable().optional(),
   readingEverySeconds: z.number().positive().max(3600).optional(),
   mixingStated: z.boolean().optional(),
-  limits: z.record(z.string(), z.number()).optional(),
+  limits: limitsSchema.optional(),
 });
 
 /** A plan request. What is left out gets the default that `shared/plan/defaults.ts` states. */
@@ -260,6 +261,7 @@ export const newBatchBodySchema = z.strictObject({
   vessel: z.string(),
   plan: planRequestSchema.optional(),
   name: z.string().trim().min(1).max(120).optional(),
+  at: wireTime.optional(),
   by: person.optional(),
 });
 

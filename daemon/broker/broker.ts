@@ -1,0 +1,13 @@
+import type { Message } from '../intake/intake.ts';
+
+/** What the daemon wants of an MQTT broker, its own or another. */
+export interface Broker {
+  readonly kind: 'embedded' | 'outside';
+  readonly connected: boolean;
+  /** Publishes a topic of the daemon's own, QoS 1. */
+  publish(topic: string, payload: string, retain: boolean): Promise<void>;
+  close(): Promise<void>;
+}
+
+/** Takes a message in; resolved means committed, and only then may the sender be told so. */
+export type TakeMessage = (message: Message) => Promise<boolean>;

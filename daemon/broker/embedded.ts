@@ -1,0 +1,102 @@
+import { createServer, type Socket } from 'node:net';
+import { Aedes, type AuthorizePublishHandler } from 'aedes';
+import type { Address } from '../config.ts';
+import type { Broker, TakeMessage } from './broker.ts';
+
+/**
+ * Where a refused message goes: nowhere. aedes can only refuse by closing the connection, which would
+ * make a device send the same again for ever; so that it is acknowledged, it is published here, and
+ * nobody can subscribe to it.
+ */
+const NOWHERE = '$refused';
+/** Longer topics are no reading's; deeper ones cost the matcher time. */
+const MOST_TOPIC_LEVELS = 16;
+/** QoS 2 messages of a client that wait for their PUBREL; beyond it is cut off, or memory would fill. */
+const MOST_INFLIGHT_QOS2 = 1000;
+/** Packets that a client may send before its CONNECT is answered. */
+const MOST_BEFORE_CONNACK = 1000;
+
+/** A part of aedes that its type file leaves out. */
+interface WithPersistence {
+  persistence: { incomingGetPacket(client: unknown, packet: unknown): Promise<unknown> };
+}
+
+/** The broker in the daemon itself: MQTT 3.1.1. PUBACK (and PUBREC) only after the commit. */
+export async function startEmbeddedBroker(
+  at: Address,
+  take: TakeMessage,
+): Promise<Broker & { port: number }> {
+  const authorizePublish: AuthorizePublishHandler = (client, packet, done) => {
+    const { topic, payload, retain, qos } = packet;
+    // The daemon's own publications come through here too, without a client.
+    if (client === null) {
+      done(null);
+      return;
+    }
+    const takeIt = async () => {
+      if (qos === 2 && (await isKnown(client, packet))) return;
+      const buffer = Buffer.isBuffer(payload) ? payload : Buffer.from(payload);
+      const taken = await take({ topic, payload: buffer, retained: retain });
+      if (taken) return;
+      packet.topic = NOWHERE;
+      packet.retain = false;
+      packet.payload = Buffer.alloc(0);
+    };
+    takeIt().then(
+      () => done(null),
+      (error: Error) => done(error),
+    );
+  };
+
+  const aedes = await Aedes.createBroker({
+    authorizePublish,
+    authorizeForward: (_client, packet) => (packet.topic === NOWHERE ? null : packet),
+    maxTopicLevels: MOST_TOPIC_LEVELS,
+    maxInflightInbound: MOST_INFLIGHT_QOS2,
+    queueLimit: MOST_BEFORE_CONNACK,
+    maxClientsIdLength: 200,
+  });
+  /** A QoS 2 message sent again before its PUBREL (MQTT 3.1.1, 4.3.3): taken in the first time. */
+  async function isKnown(
+    client: Parameters<AuthorizePublishHandler>[0],
+    packet: Parameters<AuthorizePublishHandler>[1],
+  ): Promise<boolean> {
+    try {
+      return Boolean(
+        await (aedes as unknown as WithPersistence).persistence.incomingGetPacket(client, packet),
+      );
+    } catch {
+      return false;
+    }
+  }
+
+  const sockets = new Set<Socket>();
+  const server = createServer((socket) => {
+    sockets.add(socket);
+    socket.setNoDelay(true);
+    socket.once('close', () => sockets.delete(socket));
+    aedes.handle(socket);
+  });
+  await new Promise<void>((resolve, reject) => {
+    server.once('error', reject);
+    server.listen({ host: at.host, port: at.port }, resolve);
+  });
+  const address = server.address();
+
+  return {
+    kind: 'embedded',
+    connected: true,
+    port: typeof address === 'object' && address !== null ? address.port : at.port,
+    publish: (topic, payload, retain) =>
+      new Promise((resolve, reject) => {
+        const packet = { cmd: 'publish', topic, payload, retain, qos: 1, dup: false } as const;
+        aedes.publish(packet, (error) => (error ? reject(error) : resolve()));
+      }),
+    close: async () => {
+      const closed = new Promise<void>((resolve) => server.close(() => resolve()));
+      await new Promise<void>((resolve) => aedes.close(() => resolve()));
+      for (const socket of sockets) socket.destroy();
+      await closed;
+    },
+  };
+}

@@ -1,0 +1,64 @@
+import { connect, type IClientOptions, type MqttClient } from 'mqtt';
+import { DEVICE_TOPIC_FILTERS } from '../../shared/wire/topics.ts';
+import type { Broker, TakeMessage } from './broker.ts';
+
+/**
+ * A broker elsewhere, MQTT 3.1.1 or 5 as it speaks. The session is persistent and the client id
+ * stable, so that the broker keeps what comes while the daemon is away; a message is acknowledged to
+ * it only after the commit.
+ */
+export async function connectOutsideBroker(options: {
+  url: string;
+  clientId: string;
+  filters: readonly string[];
+  will: { topic: string; payload: string } | null;
+  take: TakeMessage;
+  onConnect: () => void;
+  warn: (message: string) => void;
+}): Promise<Broker> {
+  const { url, clientId, filters, will, take, onConnect, warn } = options;
+  const base: IClientOptions = {
+    clientId,
+    clean: false,
+    reconnectPeriod: 1000,
+    resubscribe: false,
+    manualConnect: true,
+    ...(will && { will: { ...will, payload: Buffer.from(will.payload), retain: true, qos: 1 } }),
+  };
+  const client: MqttClient = connect(url, base);
+  // Called for each publication in turn; the acknowledgement goes out when it calls back.
+  client.handleMessage = (packet, done) => {
+    const { topic, payload, retain } = packet;
+    take({
+      topic,
+      payload: Buffer.isBuffer(payload) ? payload : Buffer.from(payload),
+      retained: retain,
+    }).then(
+      () => done(),
+      (error: Error) => done(error),
+    );
+  };
+  client.on('connect', (connack) => {
+    const wanted = [...DEVICE_TOPIC_FILTERS, ...filters];
+    // Subscribing again to what the session has is harmless, and sends the retained again.
+    if (!connack.sessionPresent) {
+      client.subscribe(wanted, { qos: 1 }, (error) => {
+        if (error) warn(`the broker refuses the subscriptions: ${error.message}`);
+      });
+    }
+    onConnect();
+  });
+  client.on('error', (error) => warn(`broker: ${error.message}`));
+  client.connect();
+
+  return {
+    kind: 'outside',
+    get connected() {
+      return client.connected;
+    },
+    publish: async (topic, payload, retain) => {
+      if (client.connected) await client.publishAsync(topic, payload, { qos: 1, retain });
+    },
+    close: () => client.endAsync(!client.connected),
+  };
+}

@@ -1,0 +1,56 @@
+import { scaledClock } from '../../simulator/clock.ts';
+import { publishRun } from '../../simulator/publisher.ts';
+import { run } from '../../simulator/run.ts';
+import { isScenarioName, SCENARIOS } from '../../simulator/scenarios/index.ts';
+import { openLog } from './log.ts';
+import { readNumber, readOptions } from './options.ts';
+import { UsageError } from './usage.ts';
+
+const HELP = `esterwatch simulate: publishes a simulated batch to a broker, as devices at a vessel would.
+
+  --broker URL      where to (mqtt://127.0.0.1:1883)
+  --scenario NAME   what happens (ordinary-batch):
+${Object.entries(SCENARIOS)
+  .map(([name, { description }]) => `                      ${name}: ${description}`)
+  .join('\n')}
+  --speed N         so many simulated seconds a second (1)
+  --seed N          the same seed gives the same noise (1)
+  --help
+`;
+
+const SITE = 'practice';
+
+export async function simulate(args: string[]): Promise<void> {
+  const given = readOptions(
+    args,
+    {
+      broker: { type: 'string' },
+      scenario: { type: 'string' },
+      speed: { type: 'string' },
+      seed: { type: 'string' },
+    },
+    HELP,
+  );
+  if (given === null) return;
+  const name = given.scenario ?? 'ordinary-batch';
+  if (!isScenarioName(name)) {
+    throw new UsageError(`unknown scenario ${name}; there are ${Object.keys(SCENARIOS).join(', ')}`);
+  }
+  const brokerUrl = given.broker ?? 'mqtt://127.0.0.1:1883';
+  if (!URL.canParse(brokerUrl)) throw new UsageError(`--broker wants a URL, not ${brokerUrl}`);
+  const speed = readNumber(given.speed, '--speed', 0.1, 10_000) ?? 1;
+  const seed = readNumber(given.seed, '--seed', 0, 2 ** 31) ?? 1;
+
+  const log = openLog();
+  const startMs = Date.now();
+  const publishing = publishRun({
+    brokerUrl,
+    site: SITE,
+    run: run(SCENARIOS[name], { seed, startMs, readingEveryMs: 1000 }),
+    clock: scaledClock(speed, startMs),
+    onTrouble: (error) => log.warn(String(error instanceof Error ? error.message : error)),
+  });
+  log.info(`${name} to ${brokerUrl} as site ${SITE}, ${speed} × as fast as life`);
+  for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, () => void publishing.close());
+  await publishing.finished;
+}

@@ -1,0 +1,19 @@
+import type { Logger } from 'pino';
+
+/** A stop that takes longer than this is given up, ms. */
+const STOP_WITHIN_MS = 10_000;
+
+/** Waits for SIGINT or SIGTERM, then stops; a second signal ends at once. */
+export async function untilSignal(log: Logger, stop: () => Promise<void>): Promise<void> {
+  const signal = await new Promise<string>((resolve) => {
+    for (const name of ['SIGINT', 'SIGTERM'] as const) process.once(name, () => resolve(name));
+  });
+  log.info(`${signal}: stopping`);
+  for (const name of ['SIGINT', 'SIGTERM'] as const) process.once(name, () => process.exit(1));
+  setTimeout(() => {
+    log.error('the stop takes too long; what was acknowledged is stored');
+    process.exit(1);
+  }, STOP_WITHIN_MS).unref();
+  await stop();
+  log.info('stopped; everything taken in is stored');
+}

@@ -1,0 +1,63 @@
+import { readFileSync } from 'node:fs';
+import { z } from 'zod';
+import { NAME_PATTERN } from '../shared/wire/names.ts';
+import { UsageError } from './commands/usage.ts';
+
+const address = z.string().regex(/^(\[[0-9a-fA-F:]+\]|[^:\s]+):\d{1,5}$/, 'HOST:PORT');
+const name = z.string().regex(NAME_PATTERN);
+
+const mappedTopicSchema = z.strictObject({
+  /** MQTT topic filter. */
+  filter: z.string().min(1).max(200),
+  site: name,
+  vessel: name,
+  channel: name,
+  /** Where in a JSON payload the number stands, keys joined by dots; without it the payload is the number. */
+  path: z.string().min(1).optional(),
+  scale: z.number().default(1),
+  offset: z.number().default(0),
+});
+export type MappedTopic = z.infer<typeof mappedTopicSchema>;
+
+/** The configuration file: matters of the process only. Sites, vessels and limits are set over the API. */
+export const configSchema = z.strictObject({
+  data: z.string().min(1).optional(),
+  http: address.optional(),
+  mqtt: address.optional(),
+  broker: z.url({ protocol: /^(mqtts?|wss?)$/ }).optional(),
+  /** The name under which browsers reach the daemon, where it is not the address listened on. */
+  publicName: z.string().min(1).optional(),
+  topics: z.array(mappedTopicSchema).max(1000).optional(),
+});
+export type Config = z.infer<typeof configSchema>;
+
+/** @throws UsageError with one line that names the file and the field. */
+export function readConfig(file: string): Config {
+  let json: unknown;
+  try {
+    json = JSON.parse(readFileSync(file, 'utf8'));
+  } catch (error) {
+    throw new UsageError(`configuration ${file}: ${(error as Error).message}`);
+  }
+  const parsed = configSchema.safeParse(json);
+  if (parsed.success) return parsed.data;
+  const issue = parsed.error.issues[0]!;
+  throw new UsageError(`configuration ${file}: ${issue.path.join('.') || 'the file'}: ${issue.message}`);
+}
+
+export interface Address {
+  host: string;
+  port: number;
+}
+
+/** `HOST:PORT`, IPv6 in brackets. */
+export function parseAddress(text: string, option: string): Address {
+  const port = Number(text.slice(text.lastIndexOf(':') + 1));
+  if (!address.safeParse(text).success || port > 65_535) {
+    throw new UsageError(`${option} wants HOST:PORT, not ${text}`);
+  }
+  return { host: text.slice(0, text.lastIndexOf(':')).replace(/^\[|\]$/g, ''), port };
+}
+
+export const isLoopback = (host: string): boolean =>
+  host === 'localhost' || host === '::1' || /^127(\.\d{1,3}){3}$/.test(host);

@@ -1,0 +1,140 @@
+import { randomUUID } from 'node:crypto';
+import { existsSync, readFileSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import type { Logger } from 'pino';
+import { isoTime } from '../shared/wire/time.ts';
+import { beatTopic } from '../shared/wire/topics.ts';
+import type { Broker } from './broker/broker.ts';
+import { startEmbeddedBroker } from './broker/embedded.ts';
+import { connectOutsideBroker } from './broker/outside.ts';
+import { ArrivalClock, type Clock } from './clock.ts';
+import type { Address, MappedTopic } from './config.ts';
+import { Operations } from './http/operations.ts';
+import { buildServer, listen } from './http/server.ts';
+import { Intake } from './intake/intake.ts';
+import { RefusedList } from './intake/refused-list.ts';
+import { TopicMap } from './intake/topic-map.ts';
+import { Announcer } from './live/announcer.ts';
+import { Viewers } from './live/viewers.ts';
+import { openStore } from './store/open.ts';
+import { Recorder } from './store/recorder.ts';
+import type { Store } from './store/store.ts';
+import { Watch } from './watch/watch.ts';
+
+export interface DaemonOptions {
+  data: string;
+  http: Address;
+  /** Where the broker of its own listens, or the URL of another. */
+  mqtt: Address | string;
+  topics: readonly MappedTopic[];
+  publicName?: string | undefined;
+  clock: Clock;
+  log: Logger;
+  /** Another way to open the store; tests hold its commits back. */
+  openStore?: (data: string) => Promise<Store>;
+}
+
+export interface Daemon {
+  httpPort: number;
+  /** Null with an outside broker. */
+  mqttPort: number | null;
+  /** Ends cleanly: nothing taken in is lost, nothing is half written. */
+  close(): Promise<void>;
+}
+
+/**
+ * Puts the stages together, each knowing only the next: broker → intake → recorder and store → watch →
+ * viewers and announcer; and beside them the HTTP API.
+ */
+export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
+  const { clock, log } = options;
+  const arrivals = new ArrivalClock(clock);
+  const refused = new RefusedList();
+  const topics = new TopicMap(options.topics);
+  const warn = (message: string) => log.warn(message);
+
+  const store = await (options.openStore ?? openStore)(options.data);
+  const recorder = new Recorder(store, clock);
+  const watch = new Watch({ store, recorder, arrivals, clock });
+  await watch.start();
+  const intake = new Intake({ clock: arrivals, recorder, known: watch, topics, refused });
+  const operations = new Operations({ watch, recorder, arrivals, intake });
+  const viewers = new Viewers({ watch, arrivals, clock });
+  const announcer = new Announcer({ watch, arrivals, clock, warn });
+
+  let broker: Broker | undefined;
+  const app = await buildServer({
+    watch,
+    store,
+    recorder,
+    arrivals,
+    refused,
+    operations,
+    viewers,
+    broker: () => broker ?? NO_BROKER,
+    own: { host: options.http.host, publicName: options.publicName },
+    log,
+  });
+
+  const close = async () => {
+    await announcer.close();
+    viewers.close();
+    await app.close();
+    await broker?.close();
+    watch.stop();
+    await recorder.close();
+    await store.close();
+  };
+
+  try {
+    let mqttPort: number | null = null;
+    if (typeof options.mqtt === 'string') {
+      broker = await connectOutsideBroker({
+        url: options.mqtt,
+        clientId: clientId(options.data),
+        filters: topics.filters,
+        will: willOf(watch, isoTime(arrivals.nowMs())),
+        take: (message) => intake.take(message),
+        onConnect: () => {
+          log.info(`connected to the broker ${options.mqtt}`);
+          // The broker is named before its first connection can come.
+          setImmediate(() => broker && announcer.announceTo(broker));
+        },
+        warn,
+      });
+    } else {
+      const embedded = await startEmbeddedBroker(options.mqtt, (message) => intake.take(message));
+      broker = embedded;
+      mqttPort = embedded.port;
+      announcer.announceTo(broker);
+    }
+    const httpPort = await listen(app, options.http);
+    return { httpPort, mqttPort, close };
+  } catch (error) {
+    await close();
+    throw error;
+  }
+}
+
+/** Until the broker is there: what the first requests are told. */
+const NO_BROKER: Broker = {
+  kind: 'embedded',
+  connected: false,
+  publish: async () => {},
+  close: async () => {},
+};
+
+/** A connection has one will; with several sites the first one's beat says that nobody watches. */
+function willOf(watch: Watch, at: string): { topic: string; payload: string } | null {
+  const site = watch.sites()[0]?.site;
+  return site === undefined
+    ? null
+    : { topic: beatTopic(site), payload: JSON.stringify({ state: 'gone', at }) };
+}
+
+/** The same at every start, or the broker would keep a session for each. */
+function clientId(data: string): string {
+  const file = join(data, 'mqtt-client-id');
+  if (!existsSync(file)) writeFileSync(file, `esterwatch-${randomUUID()}\n`, { mode: 0o600 });
+  return readFileSync(file, 'utf8').trim();
+}

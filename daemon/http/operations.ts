@@ -1,0 +1,289 @@
+import { SEA_LEVEL_HPA } from '../../shared/chemistry/atmosphere.ts';
+import { boilingPoint, statedPressureHPa } from '../../shared/engine/boiling.ts';
+import type { StatedPressure } from '../../shared/engine/events.ts';
+import { creditedMs, passReactionTime } from '../../shared/engine/reaction-time.ts';
+import { settlingMs } from '../../shared/engine/settling-time.ts';
+import { watchPlanOfRequest } from '../../shared/plan/watch-plan.ts';
+import type { Batch, Missing, PlanRequest, SiteAnswer, Vessel } from '../../shared/wire/api.ts';
+import { FUEL_GOES_ON, isName, type Stage } from '../../shared/wire/names.ts';
+import { parseWireTimeMs } from '../../shared/wire/time.ts';
+import type { ArrivalClock } from '../clock.ts';
+import type { Intake } from '../intake/intake.ts';
+import type { Recorder } from '../store/recorder.ts';
+import type { EntryResult } from '../store/store.ts';
+import { newAction } from '../watch/actions.ts';
+import { Batches } from '../watch/batches.ts';
+import type { SiteWatch } from '../watch/site-watch.ts';
+import type { Watch } from '../watch/watch.ts';
+import { Problem } from './problem.ts';
+
+/** Who did it where nobody can sign in. */
+const ANYBODY = 'someone';
+
+/**
+ * What people do: each checks what must be true, notes an action, and answers once it is committed.
+ * One at a time, so that of two people who act at once the second is judged by what the first did.
+ */
+export class Operations {
+  readonly #watch: Watch;
+  readonly #recorder: Recorder;
+  readonly #arrivals: ArrivalClock;
+  readonly #intake: Intake;
+  #last: Promise<unknown> = Promise.resolve();
+
+  constructor(parts: { watch: Watch; recorder: Recorder; arrivals: ArrivalClock; intake: Intake }) {
+    this.#watch = parts.watch;
+    this.#recorder = parts.recorder;
+    this.#arrivals = parts.arrivals;
+    this.#intake = parts.intake;
+  }
+
+  /** `SITE:VESSEL`, or the vessel's name alone where only one site has it. */
+  findVessel(name: string): { site: SiteWatch; vessel: string } {
+    const [first, second] = name.split(':') as [string, string?];
+    if (second !== undefined) {
+      const site = this.#watch.site(first);
+      if (site === undefined || !this.#watch.hasVessel(first, second)) {
+        throw new Problem('vessel-unknown', `there is no vessel ${name}`);
+      }
+      return { site, vessel: second };
+    }
+    const sites = this.#watch.sites().filter(({ site }) => this.#watch.hasVessel(site, first));
+    if (sites.length === 0) throw new Problem('vessel-unknown', `there is no vessel ${name}`);
+    if (sites.length > 1) {
+      const vessels = sites.map(({ site }) => `${site}:${first}`);
+      throw new Problem('vessel-ambiguous', `say which: ${vessels.join(', ')}`, { vessels });
+    }
+    return { site: sites[0]!, vessel: first };
+  }
+
+  view(name: string): Vessel {
+    const { site, vessel } = this.findVessel(name);
+    return site.vessel(vessel, this.#arrivals.nowMs())!;
+  }
+
+  stateSite(name: string, stated: StatedPressure, by: string | undefined): Promise<SiteAnswer> {
+    return this.#oneAtATime(async () => {
+      if (!isName(name)) throw new Problem('body-invalid', 'a site is small letters, digits and hyphens');
+      await this.#act(name, 'site-stated', { site: stated }, by);
+      return this.siteAnswer(name);
+    });
+  }
+
+  siteAnswer(name: string): SiteAnswer {
+    const site = this.#watch.site(name);
+    if (site === undefined) throw new Problem('site-unknown', `there is no site ${name}`);
+    const { stated, ambient } = site.state;
+    return {
+      site: name,
+      altitudeM: stated !== null && 'altitudeM' in stated ? stated.altitudeM : null,
+      pressureHPa: stated === null ? SEA_LEVEL_HPA : statedPressureHPa(stated),
+      pressureAssumed: stated === null && ambient === null,
+    };
+  }
+
+  typeReading(
+    name: string,
+    body: { channel: string; value: number; at?: string | number | undefined },
+  ): Promise<{ channel: string; at: number; value: number; result: 'stored' | 'duplicate' }> {
+    return this.#oneAtATime(async () => {
+      const { site, vessel } = this.findVessel(name);
+      const arrivedMs = this.#arrivals.nowMs();
+      const atMs = this.#timeOf(body.at, arrivedMs);
+      const { channel, value } = body;
+      const reading = { value, atMs, seq: null, stamped: body.at === undefined };
+      const [result] = (await this.#intake.record(
+        site.site,
+        vessel,
+        channel,
+        [reading],
+        arrivedMs,
+        'typed',
+      )) as [EntryResult];
+      if (result.result === 'conflict') {
+        throw new Problem('value-conflict', `${result.storedValue} is stored for this time already`);
+      }
+      return { channel, value, result: result.result, at: result.result === 'stored' ? result.atMs : atMs };
+    });
+  }
+
+  openBatch(body: {
+    vessel: string;
+    plan?: PlanRequest | undefined;
+    name?: string | undefined;
+    at?: string | number | undefined;
+    by?: string | undefined;
+  }): Promise<Batch> {
+    return this.#oneAtATime(async () => {
+      const { site, vessel } = this.findVessel(body.vessel);
+      const state = site.state.vessels[vessel]!;
+      if (state.batch !== null) {
+        throw new Problem('vessel-taken', `${site.site}:${vessel} belongs to batch ${state.batch}`);
+      }
+      const request = body.plan ?? {};
+      const stated = request.site ?? null;
+      const arrivedMs = this.#arrivals.nowMs();
+      if (stated === null && boilingPoint(site.state, state, arrivedMs).assumed) {
+        const missing = [{ what: 'altitude', has: 0, needs: 1 }];
+        throw new Problem('conditions-missing', `the altitude of ${site.site} is not set`, { missing });
+      }
+      const id = this.#watch.newBatchId();
+      const opened = {
+        id,
+        name: body.name ?? `Batch ${site.batches.list().length + 1}`,
+        vessel,
+        request,
+        plan: watchPlanOfRequest(request),
+        site: stated,
+      };
+      // A place that nobody has stated yet is where its first batch says it is.
+      if (stated !== null && site.state.stated === null) {
+        await this.#act(site.site, 'site-stated', { site: stated }, body.by);
+      }
+      const at = this.#timeOf(body.at, arrivedMs);
+      await this.#act(site.site, 'batch-opened', opened, body.by, at);
+      return site.batches.get(id)!;
+    });
+  }
+
+  findBatch(id: string): { site: SiteWatch; batch: Batch } {
+    for (const site of this.#watch.sites()) {
+      const batch = site.batches.get(id);
+      if (batch !== undefined) return { site, batch };
+    }
+    throw new Problem('batch-unknown', `there is no batch ${id}`);
+  }
+
+  enterStage(
+    id: string,
+    body: {
+      stage: Stage;
+      vessel?: string | undefined;
+      at?: string | number | undefined;
+      by?: string | undefined;
+      again?: boolean | undefined;
+      anyway?: { reason: string } | undefined;
+    },
+  ): Promise<Batch> {
+    return this.#oneAtATime(async () => {
+      const { site, batch } = this.findBatch(id);
+      const { stage } = body;
+      if (!batch.open) throw new Problem('batch-ended', `batch ${batch.name} is ${batch.stage}`);
+      if (stage === 'idle') throw new Problem('body-invalid', 'idle is no stage of a batch');
+      const vessel = body.vessel === undefined ? batch.vessel : this.#memberVessel(site, batch, body.vessel);
+      if (Batches.stageOf(batch, vessel) === stage && body.again !== true) {
+        throw new Problem('stage-same', `${vessel} is in ${stage} already; again: true starts it anew`);
+      }
+      const arrivedMs = this.#arrivals.nowMs();
+      const atMs = this.#timeOf(body.at, arrivedMs);
+      const missing = missingFor(site, batch, vessel, stage, atMs, arrivedMs);
+      if (missing.length > 0 && body.anyway === undefined) {
+        throw new Problem(
+          'conditions-missing',
+          'it is too early; with anyway and a reason it is noted as a deviation',
+          { missing },
+        );
+      }
+      const at = { by: body.by ?? ANYBODY, arrivedMs, atMs };
+      const deviation = missing.length > 0 ? { reason: body.anyway!.reason, missing } : null;
+      const joins = site.state.vessels[vessel]!.batch === null;
+      const { request } = batch;
+      await this.#recorder.submit(
+        site.site,
+        [
+          ...(joins
+            ? [
+                newAction(
+                  'vessel-joined',
+                  { batch: id, vessel, plan: watchPlanOfRequest(request), site: request.site ?? null },
+                  at,
+                ),
+              ]
+            : []),
+          newAction('stage', { batch: id, vessel, stage, deviation }, at),
+        ],
+        arrivedMs,
+      );
+      return site.batches.get(id)!;
+    });
+  }
+
+  acknowledge(alarm: string, body: { by?: string | undefined; reason?: string | undefined }): Promise<void> {
+    return this.#oneAtATime(async () => {
+      const [siteName, vessel, number] = alarm.split('.');
+      const site = this.#watch.site(siteName ?? '');
+      const view = site?.vessel(vessel ?? '', this.#arrivals.nowMs());
+      const open = view?.alarms.find(({ id }) => id === alarm);
+      if (site === undefined || open === undefined) {
+        throw new Problem('alarm-unknown', `there is no standing or unacknowledged alarm ${alarm}`);
+      }
+      const acknowledged = { vessel: vessel!, number: Number(number), reason: body.reason ?? null };
+      await this.#act(site.site, 'acknowledge', acknowledged, body.by);
+    });
+  }
+
+  /** A vessel that a batch also uses: its own, or a free one of the same site. */
+  #memberVessel(site: SiteWatch, batch: Batch, name: string): string {
+    const found = this.findVessel(name.includes(':') ? name : `${site.site}:${name}`);
+    const owner = found.site.state.vessels[found.vessel]!.batch;
+    if (found.site !== site || (owner !== null && owner !== batch.id)) {
+      throw new Problem('vessel-taken', `${name} does not belong to this batch`);
+    }
+    return found.vessel;
+  }
+
+  #timeOf(at: string | number | undefined, arrivedMs: number): number {
+    const atMs = at === undefined ? arrivedMs : parseWireTimeMs(at)!;
+    if (atMs > arrivedMs + 60_000) throw new Problem('body-invalid', 'at is ahead of the daemon’s clock');
+    return atMs;
+  }
+
+  async #act(
+    site: string,
+    action: Parameters<typeof newAction>[0],
+    body: Parameters<typeof newAction>[1],
+    by: string | undefined,
+    atMs?: number,
+  ): Promise<void> {
+    const arrivedMs = this.#arrivals.nowMs();
+    const entry = newAction(action, body, { by: by ?? ANYBODY, atMs: atMs ?? arrivedMs, arrivedMs });
+    await this.#recorder.submit(site, [entry], arrivedMs);
+  }
+
+  #oneAtATime<T>(run: () => Promise<T>): Promise<T> {
+    const next = this.#last.then(run, run);
+    this.#last = next.catch(() => {});
+    return next;
+  }
+}
+
+/** What a stage wants and has not got yet, by the same limits as the alarms. */
+function missingFor(
+  site: SiteWatch,
+  batch: Batch,
+  vessel: string,
+  stage: Stage,
+  atMs: number,
+  arrivedMs: number,
+): Missing {
+  const state = site.state.batches[batch.id];
+  const plan = site.state.vessels[batch.vessel]?.plan;
+  if (state === undefined || plan == null) return [];
+  if (stage === 'settle' && state.pass.reacting) {
+    const has = creditedMs(passReactionTime(site.state, state.pass, atMs)) / 60_000;
+    const needs = plan.requiredReactionMinutes;
+    if (has < (needs * plan.limits.shortPercent) / 100) return [{ what: 'reaction-minutes', has, needs }];
+  }
+  if (FUEL_GOES_ON.includes(stage) && !state.settling.goneOn) {
+    const has = settlingMs(state.settling, atMs) / 3_600_000;
+    const needs = plan.requiredSettleHours;
+    if (has < needs) return [{ what: 'settle-hours', has, needs }];
+  }
+  if (stage === 'dose') {
+    const view = site.vessel(vessel, arrivedMs);
+    if (view?.headroomC != null && view.headroomC < plan.limits.dosingMarginC) {
+      return [{ what: 'below-boiling', has: view.headroomC, needs: plan.limits.dosingMarginC }];
+    }
+  }
+  return [];
+}

@@ -1,0 +1,53 @@
+import type { Missing } from '../../shared/wire/api.ts';
+
+/** Every problem that the API answers with: its status and its title. The code is the key, and stable. */
+export const PROBLEMS = {
+  'body-invalid': { status: 400, title: 'The request is not of the form wanted' },
+  'cross-site': { status: 403, title: 'A page of another site may not do this' },
+  'not-found': { status: 404, title: 'There is no such thing' },
+  'vessel-unknown': { status: 404, title: 'There is no such vessel' },
+  'site-unknown': { status: 404, title: 'There is no such site' },
+  'batch-unknown': { status: 404, title: 'There is no such batch' },
+  'alarm-unknown': { status: 404, title: 'There is no such alarm' },
+  'vessel-ambiguous': { status: 409, title: 'Several sites have a vessel of this name' },
+  'vessel-taken': { status: 409, title: 'The vessel belongs to an open batch' },
+  'conditions-missing': { status: 409, title: 'Not everything that this wants is there' },
+  'stage-same': { status: 409, title: 'The batch is in this stage' },
+  'batch-ended': { status: 409, title: 'The batch has ended' },
+  'value-conflict': { status: 409, title: 'Another value is stored for this time' },
+  'too-large': { status: 413, title: 'The body is too large' },
+  'not-json': { status: 415, title: 'The body is not application/json' },
+  'host-unknown': { status: 421, title: 'The daemon is not known under this name' },
+  'store-failing': { status: 503, title: 'The store cannot be written' },
+  internal: { status: 500, title: 'The daemon made a mistake' },
+} as const;
+
+export type ProblemCode = keyof typeof PROBLEMS;
+
+/** Thrown by a route, answered as RFC 9457 problem details. */
+export class Problem extends Error {
+  readonly code: ProblemCode;
+  readonly extra: { missing?: Missing; vessels?: string[] };
+
+  constructor(code: ProblemCode, detail: string, extra: Problem['extra'] = {}) {
+    super(detail);
+    this.code = code;
+    this.extra = extra;
+  }
+
+  get status(): number {
+    return PROBLEMS[this.code].status;
+  }
+
+  toJSON(): object {
+    const { status, title } = PROBLEMS[this.code];
+    return {
+      type: `urn:esterwatch:problem:${this.code}`,
+      title,
+      status,
+      code: this.code,
+      detail: this.message,
+      ...this.extra,
+    };
+  }
+}

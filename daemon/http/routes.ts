@@ -1,0 +1,238 @@
+import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
+import { z } from 'zod';
+import {
+  acknowledgeBodySchema,
+  alarmSchema,
+  alarmsQuerySchema,
+  batchSchema,
+  bucketsSchema,
+  healthSchema,
+  newBatchBodySchema,
+  rawReadingsSchema,
+  readingsQuerySchema,
+  refusedSchema,
+  siteBodySchema,
+  siteSchema,
+  stageBodySchema,
+  typedReadingAnswerSchema,
+  typedReadingBodySchema,
+  vesselSchema,
+} from '../../shared/wire/api.ts';
+import { isoTime, parseWireTimeMs } from '../../shared/wire/time.ts';
+import type { Broker } from '../broker/broker.ts';
+import type { ArrivalClock } from '../clock.ts';
+import type { RefusedList } from '../intake/refused-list.ts';
+import type { Viewers } from '../live/viewers.ts';
+import type { Recorder } from '../store/recorder.ts';
+import type { AlarmRow, Store } from '../store/store.ts';
+import type { Watch } from '../watch/watch.ts';
+import { metricsText } from './metrics.ts';
+import type { Operations } from './operations.ts';
+import { Problem } from './problem.ts';
+
+export interface RouteParts {
+  watch: Watch;
+  store: Store;
+  recorder: Recorder;
+  arrivals: ArrivalClock;
+  refused: RefusedList;
+  operations: Operations;
+  viewers: Viewers;
+  broker: () => Broker;
+}
+
+const HOUR_MS = 3_600_000;
+const USUAL_POINTS = 500;
+const USUAL_ALARMS = 200;
+
+const idParams = z.object({ id: z.string() });
+const vesselParams = z.object({ vessel: z.string() });
+
+/** Every call of the API; the OpenAPI document is made from what stands here. */
+export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
+  const { watch, store, recorder, arrivals, refused, operations, broker } = parts;
+
+  app.get(
+    '/api/v1/health',
+    { schema: { response: { 200: healthSchema, 503: healthSchema } } },
+    async (_, reply) => {
+      const nowMs = arrivals.nowMs();
+      const { kind, connected } = broker();
+      const because = [
+        ...(connected ? [] : ['the broker cannot be reached']),
+        ...(recorder.failure === null ? [] : [`the store cannot be written: ${recorder.failure}`]),
+      ];
+      const oldest = recorder.oldestWaitingMs();
+      return reply.code(because.length === 0 ? 200 : 503).send({
+        ready: because.length === 0,
+        because,
+        broker: { kind, connected },
+        store: { writing: recorder.failure === null, because: recorder.failure },
+        clock: { now: isoTime(nowMs), steps: arrivals.steps.count, lastStepMs: arrivals.steps.lastMs },
+        oldestUnstoredMs: oldest === null ? null : Math.max(0, nowMs - oldest),
+      });
+    },
+  );
+
+  // ---- sites and vessels ----
+
+  app.get(
+    '/api/v1/sites',
+    { schema: { response: { 200: z.object({ sites: z.array(siteSchema) }) } } },
+    async () => ({
+      sites: watch.sites().map(({ site }) => operations.siteAnswer(site)),
+    }),
+  );
+
+  app.put(
+    '/api/v1/sites/:site',
+    {
+      schema: { params: z.object({ site: z.string() }), body: siteBodySchema, response: { 200: siteSchema } },
+    },
+    (request) => operations.stateSite(request.params.site, request.body, undefined),
+  );
+
+  app.get(
+    '/api/v1/vessels',
+    { schema: { response: { 200: z.object({ vessels: z.array(vesselSchema) }) } } },
+    async () => ({ vessels: watch.sites().flatMap((site) => site.vessels(arrivals.nowMs())) }),
+  );
+
+  app.get(
+    '/api/v1/vessels/:vessel',
+    { schema: { params: vesselParams, response: { 200: vesselSchema } } },
+    async (request) => operations.view(request.params.vessel),
+  );
+
+  app.get(
+    '/api/v1/vessels/:vessel/readings',
+    {
+      schema: {
+        params: vesselParams,
+        querystring: readingsQuerySchema,
+        response: { 200: z.union([bucketsSchema, rawReadingsSchema]) },
+      },
+    },
+    async (request) => {
+      const { site, vessel } = operations.findVessel(request.params.vessel);
+      const { channel, from, to, points = USUAL_POINTS } = request.query;
+      const toMs = to === undefined ? arrivals.nowMs() : queryTimeMs('to', to);
+      const fromMs = from === undefined ? toMs - HOUR_MS : queryTimeMs('from', from);
+      const query = { site: site.site, vessel, channel, fromMs, toMs };
+      return points === 'raw' ? store.rawReadings(query) : store.buckets({ ...query, points });
+    },
+  );
+
+  app.post(
+    '/api/v1/vessels/:vessel/readings',
+    {
+      schema: {
+        params: vesselParams,
+        body: typedReadingBodySchema,
+        response: { 200: typedReadingAnswerSchema, 201: typedReadingAnswerSchema },
+      },
+    },
+    async (request, reply) => {
+      const typed = await operations.typeReading(request.params.vessel, request.body);
+      return reply.code(typed.result === 'stored' ? 201 : 200).send({ ...typed, at: isoTime(typed.at) });
+    },
+  );
+
+  // ---- alarms ----
+
+  app.get(
+    '/api/v1/alarms',
+    {
+      schema: {
+        querystring: alarmsQuerySchema,
+        response: { 200: z.object({ alarms: z.array(alarmSchema) }) },
+      },
+    },
+    async (request) => {
+      const { standing, vessel: name, limit = USUAL_ALARMS } = request.query;
+      const of = name === undefined ? undefined : operations.findVessel(name);
+      if (standing === 'true') {
+        const nowMs = arrivals.nowMs();
+        const views =
+          of === undefined ? watch.sites().flatMap((site) => site.vessels(nowMs)) : [operations.view(name!)];
+        return { alarms: views.flatMap(({ alarms }) => alarms) };
+      }
+      const where = of === undefined ? {} : { site: of.site.site, vessel: of.vessel };
+      return { alarms: (await store.alarms({ ...where, limit })).map(alarmAnswer) };
+    },
+  );
+
+  app.post(
+    '/api/v1/alarms/:id/acknowledge',
+    { schema: { params: idParams, body: acknowledgeBodySchema, response: { 204: z.null() } } },
+    async (request, reply) => {
+      await operations.acknowledge(request.params.id, request.body);
+      return reply.code(204).send(null);
+    },
+  );
+
+  // ---- batches ----
+
+  app.get(
+    '/api/v1/batches',
+    { schema: { response: { 200: z.object({ batches: z.array(batchSchema) }) } } },
+    async () => ({
+      batches: watch.sites().flatMap((site) => site.batches.list()),
+    }),
+  );
+
+  app.get(
+    '/api/v1/batches/:id',
+    { schema: { params: idParams, response: { 200: batchSchema } } },
+    async (request) => operations.findBatch(request.params.id).batch,
+  );
+
+  app.post(
+    '/api/v1/batches',
+    { schema: { body: newBatchBodySchema, response: { 201: batchSchema } } },
+    async (request, reply) => reply.code(201).send(await operations.openBatch(request.body)),
+  );
+
+  app.post(
+    '/api/v1/batches/:id/stage',
+    { schema: { params: idParams, body: stageBodySchema, response: { 200: batchSchema } } },
+    (request) => operations.enterStage(request.params.id, request.body),
+  );
+
+  // ---- the daemon itself ----
+
+  app.get('/api/v1/refused', { schema: { response: { 200: refusedSchema } } }, async () => ({
+    refused: refused.list().map(({ firstMs, lastMs, ...topic }) => ({
+      ...topic,
+      first: isoTime(firstMs),
+      last: isoTime(lastMs),
+    })),
+    others: refused.others,
+  }));
+
+  app.get('/metrics', { schema: { hide: true } }, async (_, reply) =>
+    reply.type('application/openmetrics-text; version=1.0.0; charset=utf-8').send(metricsText(parts)),
+  );
+
+  app.get('/api/v1/openapi.json', { schema: { hide: true } }, async () => app.swagger());
+};
+
+function queryTimeMs(field: string, text: string): number {
+  const ms = parseWireTimeMs(/^-?\d+$/.test(text) ? Number(text) : text);
+  if (ms === undefined)
+    throw new Problem('body-invalid', `${field} is neither ISO 8601 UTC nor epoch milliseconds`);
+  return ms;
+}
+
+function alarmAnswer({ atMs, clearedAtMs, acknowledged, ...alarm }: AlarmRow): z.infer<typeof alarmSchema> {
+  return {
+    ...alarm,
+    at: isoTime(atMs),
+    clearedAt: clearedAtMs === null ? null : isoTime(clearedAtMs),
+    acknowledged: acknowledged && {
+      by: acknowledged.by,
+      reason: acknowledged.reason,
+      at: isoTime(acknowledged.atMs),
+    },
+  };
+}

@@ -1,0 +1,139 @@
+import { existsSync } from 'node:fs';
+import type { IncomingMessage } from 'node:http';
+import type { Duplex } from 'node:stream';
+import { fileURLToPath } from 'node:url';
+import fastifyStatic from '@fastify/static';
+import fastifySwagger from '@fastify/swagger';
+import Fastify, { type FastifyInstance } from 'fastify';
+import {
+  jsonSchemaTransform,
+  serializerCompiler,
+  validatorCompiler,
+  type ZodTypeProvider,
+} from 'fastify-type-provider-zod';
+import type { Logger } from 'pino';
+import type { Address } from '../config.ts';
+import type { Viewers } from '../live/viewers.ts';
+import { StoreError } from '../store/store.ts';
+import { checkRequest, type OwnNames } from './guard.ts';
+import { PROBLEMS, Problem, type ProblemCode } from './problem.ts';
+import { type RouteParts, routes } from './routes.ts';
+
+/** The largest body, bytes. */
+const MOST_BODY_BYTES = 1024 * 1024;
+/** A client that is slower than this with its request ties up a socket, ms. */
+const REQUEST_TIMEOUT_MS = 30_000;
+
+const CONTENT_SECURITY_POLICY = [
+  "default-src 'self'",
+  "script-src 'self'",
+  // The chart library places its parts by style attributes.
+  "style-src 'self' 'unsafe-inline'",
+  "img-src 'self' data: blob:",
+  "connect-src 'self'",
+  "frame-ancestors 'none'",
+  "base-uri 'none'",
+  "form-action 'self'",
+].join('; ');
+
+/** Where the built page lies: beside the compiled daemon, or from source in the build's folder. */
+const DASHBOARD = [
+  new URL('../../dashboard/', import.meta.url),
+  new URL('../../dist/dashboard/', import.meta.url),
+].map((url) => fileURLToPath(url));
+
+/** The HTTP API, the live socket and the page, ready to listen. */
+export async function buildServer(
+  parts: RouteParts & { viewers: Viewers; own: OwnNames; log: Logger },
+): Promise<FastifyInstance> {
+  const { viewers, own, log } = parts;
+  const app = Fastify({
+    bodyLimit: MOST_BODY_BYTES,
+    requestTimeout: REQUEST_TIMEOUT_MS,
+    routerOptions: { maxParamLength: 200 },
+    forceCloseConnections: true,
+  }).withTypeProvider<ZodTypeProvider>();
+  app.setValidatorCompiler(validatorCompiler);
+  app.setSerializerCompiler(serializerCompiler);
+
+  app.addHook('onRequest', async (request, reply) => {
+    reply.header('x-content-type-options', 'nosniff');
+    reply.header('referrer-policy', 'no-referrer');
+    reply.header('content-security-policy', CONTENT_SECURITY_POLICY);
+    const changes = request.method !== 'GET' && request.method !== 'HEAD';
+    checkRequest(request.headers, changes, own);
+    if (request.url.startsWith('/api/')) reply.header('cache-control', 'no-store');
+  });
+  // Only JSON comes in; Fastify would take text as well.
+  app.removeContentTypeParser('text/plain');
+
+  app.setErrorHandler((error, _request, reply) => {
+    const problem = problemOf(error, log);
+    return reply.code(problem.status).type('application/problem+json').send(JSON.stringify(problem));
+  });
+  app.setNotFoundHandler((request) => {
+    throw new Problem('not-found', `there is nothing at ${request.url}`);
+  });
+
+  await app.register(fastifySwagger, {
+    openapi: {
+      openapi: '3.1.0',
+      info: {
+        title: 'esterwatch',
+        version: '1',
+        description: 'Readings, alarms and batches of small biodiesel makers.',
+      },
+    },
+    transform: jsonSchemaTransform,
+  });
+  await app.register(routes, parts);
+  const page = DASHBOARD.find((folder) => existsSync(`${folder}index.html`));
+  if (page !== undefined) await app.register(fastifyStatic, { root: page });
+
+  app.server.on('upgrade', (request: IncomingMessage, socket: Duplex, head: Buffer) => {
+    socket.on('error', () => socket.destroy());
+    try {
+      checkRequest(request.headers, true, own);
+      if (new URL(request.url ?? '', 'http://localhost').pathname !== '/api/v1/live') {
+        throw new Problem('not-found', 'there is no socket here');
+      }
+      viewers.accept(request, socket, head);
+    } catch (error) {
+      const { status } = problemOf(error, log);
+      socket.end(`HTTP/1.1 ${status} Refused\r\nConnection: close\r\nContent-Length: 0\r\n\r\n`);
+    }
+  });
+  return app as unknown as FastifyInstance;
+}
+
+export async function listen(app: FastifyInstance, { host, port }: Address): Promise<number> {
+  await app.listen({ host, port });
+  const address = app.server.address();
+  return typeof address === 'object' && address !== null ? address.port : port;
+}
+
+/** What Fastify says of a request that it cannot take, by its code. */
+const FASTIFY_PROBLEMS: Record<string, ProblemCode> = {
+  FST_ERR_VALIDATION: 'body-invalid',
+  FST_ERR_CTP_BODY_TOO_LARGE: 'too-large',
+  FST_ERR_CTP_INVALID_MEDIA_TYPE: 'not-json',
+  FST_ERR_CTP_INVALID_JSON_BODY: 'body-invalid',
+  FST_ERR_CTP_EMPTY_JSON_BODY: 'body-invalid',
+  FST_ERR_CTP_INVALID_CONTENT_LENGTH: 'body-invalid',
+};
+
+function problemOf(error: unknown, log: Logger): Problem {
+  if (error instanceof Problem) return error;
+  if (error instanceof StoreError) return new Problem('store-failing', error.message);
+  const { code, message, statusCode } = error as { code?: string; message: string; statusCode?: number };
+  const known = code === undefined ? undefined : FASTIFY_PROBLEMS[code];
+  if (known !== undefined) return new Problem(known, message);
+  if (statusCode !== undefined && statusCode < 500) {
+    const bySame = (Object.keys(PROBLEMS) as ProblemCode[]).find(
+      (name) => PROBLEMS[name].status === statusCode,
+    );
+    return new Problem(bySame ?? 'body-invalid', message);
+  }
+  log.error({ err: error }, 'a request failed');
+  return new Problem('internal', 'the daemon’s log says more');
+}

@@ -1,0 +1,144 @@
+import { isUtf8 } from 'node:buffer';
+import { MOST_BYTES, type ParsedReading, parsePayload } from '../../shared/wire/payload.ts';
+import type { RefusalCode } from '../../shared/wire/refusals.ts';
+import type { ArrivalClock } from '../clock.ts';
+import type { Recorder } from '../store/recorder.ts';
+import type { EntryResult, NewEntry } from '../store/store.ts';
+import type { RefusedList } from './refused-list.ts';
+import { mappedText, type TopicMap } from './topic-map.ts';
+
+/** A message as either broker hands it over. */
+export interface Message {
+  topic: string;
+  payload: Buffer;
+  /** Kept by the broker, so that nobody can tell when it was published. */
+  retained: boolean;
+}
+
+/** What the intake needs to know of the sites: which names there are. */
+export interface KnownNames {
+  hasVessel(site: string, vessel: string): boolean;
+  hasChannel(site: string, vessel: string, channel: string): boolean;
+  vesselCount(): number;
+  channelCount(site: string, vessel: string): number;
+  presence(site: string, device: string): string | undefined;
+}
+
+/** Anybody who may publish could fill memory and disk with new names otherwise. */
+const MOST_VESSELS = 1000;
+const MOST_CHANNELS_PER_VESSEL = 64;
+
+/**
+ * From a message to committed readings: taken apart, checked, put into units of the channel, given an
+ * arrival time, recorded. Resolves when it is on disk, or is on the list of what was refused.
+ */
+export class Intake {
+  readonly #clock: ArrivalClock;
+  readonly #recorder: Recorder;
+  readonly #known: KnownNames;
+  readonly #topics: TopicMap;
+  readonly #refused: RefusedList;
+
+  constructor(parts: {
+    clock: ArrivalClock;
+    recorder: Recorder;
+    known: KnownNames;
+    topics: TopicMap;
+    refused: RefusedList;
+  }) {
+    this.#clock = parts.clock;
+    this.#recorder = parts.recorder;
+    this.#known = parts.known;
+    this.#topics = parts.topics;
+    this.#refused = parts.refused;
+  }
+
+  /** @returns whether anything of the message was taken in. Rejects only where the store is closed. */
+  async take({ topic, payload, retained }: Message): Promise<boolean> {
+    const arrivedMs = this.#clock.nowMs();
+    const refuse = (code: RefusalCode) => {
+      this.#refused.note(topic, code, arrivedMs);
+      return false;
+    };
+    const to = this.#topics.find(topic);
+    if (to.kind === 'unknown') return refuse('topic-unknown');
+    if (to.kind === 'misnamed') return refuse('topic-misnamed');
+    if (to.kind === 'reserved') return refuse('topic-reserved');
+    if (payload.length > MOST_BYTES) return refuse('payload-too-large');
+    if (!isUtf8(payload)) return refuse('payload-not-utf8');
+    const text = payload.toString('utf8');
+    if (to.kind === 'presence') return this.#takePresence(to.site, to.device, text, arrivedMs, refuse);
+
+    const own = to.kind === 'mapped' ? mappedText(text, to.mapping) : text;
+    const readings: ParsedReading[] = [];
+    for (const parsed of parsePayload(own, to.channel, arrivedMs, retained)) {
+      if ('refused' in parsed) refuse(parsed.refused);
+      else readings.push(parsed);
+    }
+    if (readings.length === 0) return false;
+    if (!this.#hasRoom(to.site, to.vessel, to.channel)) return refuse('too-many-names');
+    const results = await this.record(to.site, to.vessel, to.channel, readings, arrivedMs, 'device');
+    const conflicts = results.filter(({ result }) => result === 'conflict').length;
+    for (let i = 0; i < conflicts; i++) refuse('value-conflict');
+    return conflicts < readings.length;
+  }
+
+  /** Records readings of one channel; the first of a vessel makes the vessel known. */
+  async record(
+    site: string,
+    vessel: string,
+    channel: string,
+    readings: readonly ParsedReading[],
+    arrivedMs: number,
+    source: 'device' | 'typed',
+  ): Promise<readonly EntryResult[]> {
+    const entries: NewEntry[] = readings.map((reading) => ({
+      kind: 'reading',
+      vessel,
+      channel,
+      arrivedMs,
+      source,
+      ...reading,
+    }));
+    if (this.#known.hasVessel(site, vessel)) return this.#recorder.submit(site, entries, arrivedMs);
+    const added: NewEntry = {
+      kind: 'action',
+      action: 'vessel-added',
+      atMs: arrivedMs,
+      arrivedMs,
+      by: 'daemon',
+      body: { vessel, role: 'reactor' },
+    };
+    return (await this.#recorder.submit(site, [added, ...entries], arrivedMs)).slice(1);
+  }
+
+  async #takePresence(
+    site: string,
+    device: string,
+    presence: string,
+    arrivedMs: number,
+    refuse: (code: RefusalCode) => boolean,
+  ): Promise<boolean> {
+    if (presence !== 'here' && presence !== 'gone') return refuse('presence-form');
+    if (this.#known.presence(site, device) === presence) return true;
+    const body = { device, presence };
+    const entry: NewEntry = {
+      kind: 'action',
+      action: 'presence',
+      atMs: arrivedMs,
+      arrivedMs,
+      by: device,
+      body,
+    };
+    await this.#recorder.submit(site, [entry], arrivedMs);
+    return true;
+  }
+
+  #hasRoom(site: string, vessel: string, channel: string): boolean {
+    const known = this.#known;
+    if (!known.hasVessel(site, vessel)) return known.vesselCount() < MOST_VESSELS;
+    return (
+      known.hasChannel(site, vessel, channel) || known.channelCount(site, vessel) < MOST_CHANNELS_PER_VESSEL
+    );
+  }
+}

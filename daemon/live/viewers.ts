@@ -1,0 +1,149 @@
+import type { IncomingMessage } from 'node:http';
+import type { Duplex } from 'node:stream';
+import { WebSocket, WebSocketServer } from 'ws';
+import type { AlarmChange, EngineOutput } from '../../shared/engine/events.ts';
+import { alarmId } from '../../shared/engine/view.ts';
+import { describeAlarm } from '../../shared/rules/describe.ts';
+import type { LiveMessage } from '../../shared/wire/api.ts';
+import { isoTime } from '../../shared/wire/time.ts';
+import { type ArrivalClock, type Clock, every, type Timer } from '../clock.ts';
+import type { NewEntry } from '../store/store.ts';
+import type { Watch, WatchListener } from '../watch/watch.ts';
+
+/** Readings are gathered for so long, real ms: eyes want no more, and every message costs each viewer. */
+const GATHER_MS = 200;
+/** The derived figures of a changed vessel are sent so often at most, real ms. */
+const ESTIMATE_MS = 1000;
+/** A page calls itself not live after 5 s of silence, real ms. */
+const BEAT_MS = 2000;
+/** A viewer that has so much unsent is too slow: it is cut off and will come back for a newer picture. */
+const MOST_UNSENT_BYTES = 1024 * 1024;
+const MOST_VIEWERS = 1000;
+
+type LiveReading = Extract<LiveMessage, { type: 'readings' }>['readings'][number];
+
+/** Everybody who looks on over a WebSocket. Real time, not the daemon's: eyes and links are real. */
+export class Viewers implements WatchListener {
+  readonly #watch: Watch;
+  readonly #arrivals: ArrivalClock;
+  readonly #clock: Clock;
+  readonly #server = new WebSocketServer({ noServer: true, maxPayload: 4096, perMessageDeflate: false });
+  readonly #timers: Timer[];
+  readonly #changed = new Map<string, { site: string; vessel: string }>();
+  #readings: LiveReading[] = [];
+
+  constructor(parts: { watch: Watch; arrivals: ArrivalClock; clock: Clock }) {
+    this.#watch = parts.watch;
+    this.#arrivals = parts.arrivals;
+    this.#clock = parts.clock;
+    const realMs = (ms: number) => ms * parts.clock.speed;
+    this.#timers = [
+      every(parts.clock, realMs(GATHER_MS), () => this.#sendReadings()),
+      every(parts.clock, realMs(ESTIMATE_MS), () => this.#sendEstimates()),
+      every(parts.clock, realMs(BEAT_MS), () => this.#send(this.#beat())),
+    ];
+    this.#watch.listen(this);
+  }
+
+  get count(): number {
+    return this.#server.clients.size;
+  }
+
+  /** Takes over a connection whose request was found to be in order. */
+  accept(request: IncomingMessage, socket: Duplex, head: Buffer): void {
+    if (this.#server.clients.size >= MOST_VIEWERS) {
+      socket.end('HTTP/1.1 503 Service Unavailable\r\nConnection: close\r\n\r\n');
+      return;
+    }
+    this.#server.handleUpgrade(request, socket, head, (viewer) => {
+      viewer.on('error', () => viewer.terminate());
+      viewer.send(JSON.stringify(this.#beat()));
+      for (const site of this.#watch.sites()) {
+        for (const vessel of site.vessels(this.#arrivals.nowMs())) {
+          viewer.send(JSON.stringify({ type: 'estimate', ...vessel } satisfies LiveMessage));
+        }
+      }
+    });
+  }
+
+  readings(site: string, entries: readonly NewEntry[]): void {
+    if (this.#server.clients.size === 0) return;
+    for (const entry of entries) {
+      if (entry.kind !== 'reading') continue;
+      const { vessel, channel, atMs, value } = entry;
+      const newest = this.#watch.site(site)?.state.vessels[vessel]?.channels[channel]?.newest;
+      const sound = newest?.atMs === atMs ? newest.sound : true;
+      this.#readings.push({ site, vessel, channel, at: isoTime(atMs), value, sound });
+      this.#changed.set(`${site}:${vessel}`, { site, vessel });
+    }
+  }
+
+  outputs(site: string, outputs: readonly EngineOutput[]): void {
+    for (const output of outputs) {
+      const { vessel } = output;
+      this.#changed.set(`${site}:${vessel}`, { site, vessel });
+      if (output.type === 'alarm' && output.event !== 'acknowledged') this.#send(liveAlarm(site, output));
+      if (output.type === 'stage') {
+        const { stage, batch, atMs } = output;
+        this.#send({ type: 'stage', at: isoTime(atMs), site, vessel, stage, batch });
+      }
+    }
+    this.#sendEstimates();
+  }
+
+  close(): void {
+    for (const timer of this.#timers) timer.cancel();
+    for (const viewer of this.#server.clients) viewer.close(1001, 'the daemon stops');
+    this.#server.close();
+  }
+
+  #beat(): LiveMessage {
+    return { type: 'beat', at: isoTime(this.#arrivals.nowMs()), speed: this.#clock.speed };
+  }
+
+  #sendReadings(): void {
+    if (this.#readings.length === 0) return;
+    const readings = this.#readings;
+    this.#readings = [];
+    this.#send({ type: 'readings', readings });
+  }
+
+  #sendEstimates(): void {
+    const changed = [...this.#changed.values()];
+    this.#changed.clear();
+    if (this.#server.clients.size === 0) return;
+    for (const { site, vessel } of changed) {
+      const view = this.#watch.site(site)?.vessel(vessel, this.#arrivals.nowMs());
+      if (view !== undefined) this.#send({ type: 'estimate', ...view });
+    }
+  }
+
+  #send(message: LiveMessage): void {
+    if (this.#server.clients.size === 0) return;
+    const text = JSON.stringify(message);
+    for (const viewer of this.#server.clients) {
+      if (viewer.readyState !== WebSocket.OPEN) continue;
+      if (viewer.bufferedAmount > MOST_UNSENT_BYTES) viewer.terminate();
+      else viewer.send(text);
+    }
+  }
+}
+
+function liveAlarm(site: string, change: AlarmChange): LiveMessage {
+  const { vessel, alarm, event, number, priority, late, atMs, value, limit, facts } = change;
+  return {
+    type: 'alarm',
+    at: isoTime(atMs),
+    site,
+    vessel,
+    alarm,
+    event: event === 'cleared' ? 'cleared' : 'raised',
+    priority,
+    late,
+    value,
+    limit,
+    ...describeAlarm(alarm, facts, 'C'),
+    facts,
+    id: alarmId(site, vessel, number),
+  };
+}

@@ -1,0 +1,30 @@
+import type { SqliteReader } from './sqlite/reader.ts';
+import type { SqliteWriter } from './sqlite/writer.ts';
+import type { Store } from './store.ts';
+import { StoreThread } from './thread.ts';
+
+/**
+ * Opens the store in a folder, made where it is not there, and keeps every other writer out until it is
+ * closed. One thread writes and one queries, so that neither holds up the caller or the other.
+ * Rejects with a `StoreError`: `store-unwritable`, `store-in-use`, `store-not-ours`, `store-newer`,
+ * `store-write-failed`.
+ */
+export async function openStore(dir: string): Promise<Store> {
+  const writer = await StoreThread.start<SqliteWriter>({ role: 'writer', dir });
+  const reader = await StoreThread.start<SqliteReader>({ role: 'reader', dir }).catch(async (error) => {
+    await writer.close();
+    throw error;
+  });
+  return {
+    write: (units) => writer.call('write', units),
+    sites: () => reader.call('sites'),
+    entriesAfter: (site, position, limit) => reader.call('entriesAfter', site, position, limit),
+    actions: (site) => reader.call('actions', site),
+    channels: (site) => reader.call('channels', site),
+    rawReadings: (query) => reader.call('rawReadings', query),
+    buckets: (query) => reader.call('buckets', query),
+    alarms: (query) => reader.call('alarms', query),
+    // The reader first: the last connection to close clears the write-ahead log away.
+    close: () => writer.close(reader.close()),
+  };
+}

@@ -1,0 +1,176 @@
+import type { Clock } from '../clock.ts';
+import type { EntryResult, NewEntry, Store, WriteResult, WriteUnit } from './store.ts';
+import { StoreError } from './store.ts';
+
+/** A store that refuses is asked again after so long, ms. */
+const RETRY_MS = 1000;
+/** The most entries in one commit: longer ones would make those behind them wait. */
+const MOST_ENTRIES = 10_000;
+
+/** Something to be committed together for one site, in order. */
+interface Submission {
+  site: string;
+  entries: readonly NewEntry[];
+  arrivedMs: number;
+  settle(results: readonly EntryResult[]): void;
+  fail(error: Error): void;
+}
+
+/** One committed submission with where its entries stand now. */
+export interface Committed {
+  site: string;
+  entries: readonly NewEntry[];
+  results: readonly EntryResult[];
+}
+
+/** What goes along with the next commit of a site: what the rules said, and how far they are. */
+export interface Judgement {
+  alarms: readonly NewEntry[];
+  judged: { position: number; atMs: number };
+  snapshot?: { position: number; state: string };
+}
+
+export interface JudgementSource {
+  /** Called in the order of commits, before anybody who waits for one goes on. */
+  committed(committed: Committed): void;
+  /** Hands over what waits to be written, by site. */
+  takeJudgements(): ReadonlyMap<string, Judgement>;
+  /** What was handed over could not be written yet. */
+  giveBack(judgements: ReadonlyMap<string, Judgement>): void;
+}
+
+/**
+ * Puts everything that arrives into groups, one commit after the other: what comes while a commit is
+ * under way shares the next one. Whoever submits waits until it is on disk; while the disk refuses,
+ * they wait on, and it is tried again.
+ */
+export class Recorder {
+  readonly #store: Store;
+  readonly #clock: Clock;
+  #judging: JudgementSource | undefined;
+  #waiting: Submission[] = [];
+  #underWay: readonly Submission[] = [];
+  #running: Promise<void> | undefined;
+  #wanted = false;
+  #closed = false;
+  #failure: string | null = null;
+
+  constructor(store: Store, clock: Clock) {
+    this.#store = store;
+    this.#clock = clock;
+  }
+
+  judgeWith(judging: JudgementSource): void {
+    this.#judging = judging;
+  }
+
+  /** Resolves once the entries are committed and judged, with what became of each. */
+  submit(site: string, entries: readonly NewEntry[], arrivedMs: number): Promise<readonly EntryResult[]> {
+    if (this.#closed) return Promise.reject(new StoreError('store-closed', 'the store is closed'));
+    return new Promise((settle, fail) => {
+      this.#waiting.push({ site, entries, arrivedMs, settle, fail });
+      this.flush();
+    });
+  }
+
+  /** Writes what waits, and the judgements that have piled up. */
+  flush(): void {
+    this.#wanted = true;
+    this.#running ??= this.#run().finally(() => {
+      this.#running = undefined;
+      if (this.#wanted && !this.#closed) this.flush();
+    });
+  }
+
+  /** Arrival of the oldest thing not committed yet, ms. */
+  oldestWaitingMs(): number | null {
+    return (this.#underWay[0] ?? this.#waiting[0])?.arrivedMs ?? null;
+  }
+
+  /** Why nothing can be written at present, or null. */
+  get failure(): string | null {
+    return this.#failure;
+  }
+
+  /** Commits what waits and ends; a store that refuses is not asked again. */
+  async close(): Promise<void> {
+    this.flush();
+    while (this.#running !== undefined && this.#failure === null) await this.#running;
+    this.#closed = true;
+    for (const submission of [...this.#underWay, ...this.#waiting]) {
+      submission.fail(new StoreError('store-closed', 'the store was closed before this was written'));
+    }
+  }
+
+  async #run(): Promise<void> {
+    while (this.#wanted && !this.#closed) {
+      this.#wanted = false;
+      const group = this.#takeGroup();
+      this.#underWay = group;
+      const judgements = this.#judging?.takeJudgements() ?? new Map<string, Judgement>();
+      const units = unitsOf(group, judgements);
+      if (units.length === 0) return;
+      try {
+        const results = await this.#store.write(units);
+        this.#failure = null;
+        this.#underWay = [];
+        this.#deliver(group, judgements, results);
+      } catch (error) {
+        this.#failure = error instanceof Error ? error.message : String(error);
+        this.#underWay = [];
+        this.#waiting = [...group, ...this.#waiting];
+        this.#judging?.giveBack(judgements);
+        await new Promise<void>((resolve) => this.#clock.after(RETRY_MS, resolve));
+        this.#wanted = true;
+      }
+    }
+  }
+
+  #takeGroup(): Submission[] {
+    let entries = 0;
+    let count = 0;
+    while (count < this.#waiting.length && (count === 0 || entries < MOST_ENTRIES)) {
+      entries += this.#waiting[count++]!.entries.length;
+    }
+    const group = this.#waiting.splice(0, count);
+    if (this.#waiting.length > 0) this.#wanted = true;
+    return group;
+  }
+
+  #deliver(
+    group: readonly Submission[],
+    judgements: ReadonlyMap<string, Judgement>,
+    results: readonly WriteResult[],
+  ): void {
+    const bySite = new Map(results.map((result) => [result.site, result.entries]));
+    const used = new Map<string, number>();
+    for (const submission of group) {
+      const { site, entries } = submission;
+      const from = used.get(site) ?? judgements.get(site)?.alarms.length ?? 0;
+      used.set(site, from + entries.length);
+      const own = bySite.get(site)!.slice(from, from + entries.length);
+      submission.settle(own);
+      this.#judging?.committed({ site, entries, results: own });
+    }
+  }
+}
+
+/** One unit a site: first what the rules said to what is stored already, then what is new. */
+function unitsOf(group: readonly Submission[], judgements: ReadonlyMap<string, Judgement>): WriteUnit[] {
+  const entries = new Map<string, NewEntry[]>();
+  for (const [site, { alarms }] of judgements) entries.set(site, [...alarms]);
+  for (const submission of group) {
+    const list = entries.get(submission.site);
+    if (list === undefined) entries.set(submission.site, [...submission.entries]);
+    else for (const entry of submission.entries) list.push(entry);
+  }
+  return [...entries].map(([site, list]) => {
+    const judgement = judgements.get(site);
+    return {
+      site,
+      entries: list,
+      ...(judgement && { judged: judgement.judged }),
+      ...(judgement?.snapshot && { snapshot: judgement.snapshot }),
+    };
+  });
+}

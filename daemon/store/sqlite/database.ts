@@ -1,0 +1,142 @@
+import { chmodSync, closeSync, existsSync, mkdirSync, openSync } from 'node:fs';
+import { dirname, join } from 'node:path';
+import Database from 'better-sqlite3';
+import { StoreError } from '../store.ts';
+import { APPLICATION_ID, MIGRATIONS } from './schema.ts';
+
+/** How long a connection waits for a lock that another program (a backup, say) holds for a moment, ms. */
+const BUSY_TIMEOUT_MS = 5000;
+
+/** `PRAGMA synchronous`: each commit waits until the write-ahead log is on the disk. */
+const SYNCHRONOUS_FULL = 2;
+
+const databasePath = (dir: string): string => join(dir, 'store.db');
+
+/** The one connection that may write, and the lock that keeps it the only one. */
+export interface WritableDatabase {
+  database: Database.Database;
+  close(): void;
+}
+
+/**
+ * Opens the store in a folder for writing; makes the folder and the database where there is none.
+ * Throws a `StoreError`: `store-unwritable`, `store-in-use`, `store-not-ours` (or damaged), `store-newer`,
+ * `store-write-failed`.
+ */
+export function openWritable(dir: string): WritableDatabase {
+  let lock: Database.Database | undefined;
+  let database: Database.Database | undefined;
+  const close = (): void => {
+    database?.close();
+    lock?.close();
+  };
+  try {
+    makeFolder(dir);
+    lock = takeLock(join(dir, 'lock'));
+    const path = databasePath(dir);
+    createPrivate(path);
+    database = new Database(path, { timeout: BUSY_TIMEOUT_MS });
+    checkOurs(database, path);
+    makePrivate(path);
+    database.pragma('journal_mode = WAL');
+    database.pragma(`synchronous = ${SYNCHRONOUS_FULL}`);
+    migrate(database);
+    // Read only now: without the setting, this build of SQLite goes to NORMAL with the first statement
+    // in WAL mode, and a power cut could then take readings that were acknowledged.
+    if (database.pragma('synchronous', { simple: true }) !== SYNCHRONOUS_FULL) {
+      throw new StoreError('store-write-failed', `${path}: commits cannot be made to wait for the disk`);
+    }
+    return { database, close };
+  } catch (error) {
+    close();
+    throw error instanceof StoreError ? error : openError(error, dir);
+  }
+}
+
+/** Opens the store in a folder that a writer has opened before, for queries only. */
+export function openReadable(dir: string): Database.Database {
+  try {
+    return new Database(databasePath(dir), {
+      readonly: true,
+      fileMustExist: true,
+      timeout: BUSY_TIMEOUT_MS,
+    });
+  } catch (error) {
+    throw openError(error, dir);
+  }
+}
+
+/** Step by step: Node's own recursive way never ends where the system makes no folders (below `/proc`). */
+function makeFolder(dir: string): void {
+  if (existsSync(dir)) return;
+  makeFolder(dirname(dir));
+  mkdirSync(dir, { mode: 0o700 });
+}
+
+/**
+ * Locks a file for as long as the connection is open. The system frees it when the process ends, however
+ * it ends.
+ */
+function takeLock(path: string): Database.Database {
+  createPrivate(path);
+  makePrivate(path);
+  const lock = new Database(path, { timeout: 0 });
+  try {
+    lock.pragma('journal_mode = MEMORY'); // nothing beside the lock to be left behind
+    lock.exec('BEGIN EXCLUSIVE');
+    return lock;
+  } catch (error) {
+    lock.close();
+    if (errorCode(error) === 'SQLITE_BUSY') {
+      throw new StoreError('store-in-use', `${path}: another process has this store open`);
+    }
+    throw error;
+  }
+}
+
+/**
+ * Makes an empty file that its owner alone can read; SQLite gives its companions (`-wal`, `-shm`) the same
+ * mode. A file that is there is not opened: closing it would drop the locks that this process has on it.
+ */
+function createPrivate(path: string): void {
+  if (!existsSync(path)) closeSync(openSync(path, 'a', 0o600));
+}
+
+function makePrivate(path: string): void {
+  for (const file of [path, `${path}-wal`, `${path}-shm`]) if (existsSync(file)) chmodSync(file, 0o600);
+}
+
+function checkOurs(database: Database.Database, path: string): void {
+  const id = database.pragma('application_id', { simple: true });
+  const isEmpty = database.prepare('SELECT count(*) FROM sqlite_schema').pluck().get() === 0;
+  if (id !== APPLICATION_ID && !(id === 0 && isEmpty)) {
+    throw new StoreError('store-not-ours', `${path}: a database of another program`);
+  }
+  if (schemaVersion(database) > MIGRATIONS.length) {
+    throw new StoreError('store-newer', `${path}: written by a newer version of this program`);
+  }
+}
+
+const schemaVersion = (database: Database.Database): number =>
+  database.pragma('user_version', { simple: true }) as number;
+
+/** Brings the schema up to date. Always writes, so that the settings of the connection have taken hold. */
+function migrate(database: Database.Database): void {
+  database
+    .transaction(() => {
+      for (const migration of MIGRATIONS.slice(schemaVersion(database))) database.exec(migration);
+      database.pragma(`application_id = ${APPLICATION_ID}`);
+      database.pragma(`user_version = ${MIGRATIONS.length}`);
+    })
+    .immediate();
+}
+
+function openError(error: unknown, dir: string): StoreError {
+  const message = error instanceof Error ? error.message : String(error);
+  return /^SQLITE_(NOTADB|CORRUPT)/.test(errorCode(error))
+    ? new StoreError('store-not-ours', `${dir}: no database of this program, or a damaged one (${message})`)
+    : new StoreError('store-unwritable', `${dir}: cannot be written (${message})`);
+}
+
+const errorCode = (error: unknown): string =>
+  error instanceof Error && 'code' in error ? String(error.code) : '';

@@ -1,0 +1,91 @@
+/** 'ESTW' in ASCII: `PRAGMA application_id` of a database that is this program's. */
+export const APPLICATION_ID = 0x45535457;
+
+/**
+ * What brings a database from one version (`PRAGMA user_version`) to the next: the first makes version 1
+ * of an empty file. Never changed once released; a new version is a new element.
+ *
+ * Columns ending in `_ms` are epoch ms. A position counts within its site.
+ */
+export const MIGRATIONS: readonly string[] = [
+  `
+  CREATE TABLE site (
+    id INTEGER PRIMARY KEY,
+    name TEXT NOT NULL UNIQUE,
+    last_position INTEGER NOT NULL DEFAULT 0,
+    judged_position INTEGER,
+    judged_at_ms INTEGER
+  ) STRICT;
+
+  -- Apart from its site, whose row changes with every write: a state can be long.
+  CREATE TABLE snapshot (
+    site_id INTEGER PRIMARY KEY,
+    position INTEGER NOT NULL,
+    state TEXT NOT NULL
+  ) STRICT;
+
+  CREATE TABLE channel (
+    id INTEGER PRIMARY KEY,
+    site_id INTEGER NOT NULL,
+    vessel TEXT NOT NULL,
+    name TEXT NOT NULL,
+    UNIQUE (site_id, vessel, name)
+  ) STRICT;
+
+  -- In the order in which history is looked up. The key holds the identity of a reading, so that many
+  -- readings of the same millisecond are told apart without a walk through all of them.
+  CREATE TABLE reading (
+    channel_id INTEGER NOT NULL,
+    at_ms INTEGER NOT NULL,
+    stamped INTEGER NOT NULL,
+    seq ANY NOT NULL, -- '' where there is none: a key holds no null
+    value REAL NOT NULL,
+    site_id INTEGER NOT NULL,
+    position INTEGER NOT NULL,
+    arrived_ms INTEGER NOT NULL,
+    source TEXT NOT NULL,
+    PRIMARY KEY (channel_id, at_ms, stamped, seq)
+  ) STRICT, WITHOUT ROWID;
+  CREATE UNIQUE INDEX reading_position ON reading (site_id, position);
+
+  CREATE TABLE action (
+    site_id INTEGER NOT NULL,
+    position INTEGER NOT NULL,
+    action TEXT NOT NULL,
+    at_ms INTEGER NOT NULL,
+    arrived_ms INTEGER NOT NULL,
+    by TEXT NOT NULL,
+    body TEXT NOT NULL,
+    PRIMARY KEY (site_id, position)
+  ) STRICT, WITHOUT ROWID;
+
+  CREATE TABLE alarm_event (
+    site_id INTEGER NOT NULL,
+    position INTEGER NOT NULL,
+    key TEXT NOT NULL,
+    id TEXT NOT NULL,
+    vessel TEXT NOT NULL,
+    alarm TEXT NOT NULL,
+    event TEXT NOT NULL,
+    priority TEXT NOT NULL,
+    at_ms INTEGER NOT NULL,
+    arrived_ms INTEGER NOT NULL,
+    body TEXT NOT NULL,
+    PRIMARY KEY (site_id, position),
+    UNIQUE (site_id, key)
+  ) STRICT, WITHOUT ROWID;
+
+  -- A projection of alarm_event: the newest state of each alarm as JSON, beside what it is looked up by.
+  CREATE TABLE alarm (
+    site_id INTEGER NOT NULL,
+    id TEXT NOT NULL,
+    position INTEGER NOT NULL, -- of its newest event
+    vessel TEXT NOT NULL,
+    at_ms INTEGER NOT NULL,
+    open INTEGER NOT NULL,
+    state TEXT NOT NULL,
+    PRIMARY KEY (site_id, id)
+  ) STRICT, WITHOUT ROWID;
+  CREATE INDEX alarm_at ON alarm (at_ms, position);
+  `,
+];

@@ -1,0 +1,150 @@
+import type { Alarm, Buckets, RawReadings } from '../../shared/wire/api.ts';
+import type { Priority } from '../../shared/wire/names.ts';
+
+/**
+ * What the daemon asks of its store. Plain data in and out, every call asynchronous, so that a store
+ * can live in a worker thread or on another machine. All times are epoch ms.
+ *
+ * Every stored thing has a position in the one order of its site (1, 2, 3 …, without gaps), an arrival
+ * time and an effective time (`at`). Replay goes by position.
+ */
+export interface Store {
+  /**
+   * Commits the units together, synced to disk, in the order given. Rejects with a `StoreError` and
+   * keeps nothing where the disk refuses.
+   */
+  write(units: readonly WriteUnit[]): Promise<readonly WriteResult[]>;
+  /** Sites that have anything stored, each with how far it is judged. */
+  sites(): Promise<readonly SiteProgress[]>;
+  /** Everything of a site after a position, in order, at most `limit` entries. */
+  entriesAfter(site: string, position: number, limit: number): Promise<readonly StoredEntry[]>;
+  /** All actions of a site, in order. */
+  actions(site: string): Promise<readonly StoredAction[]>;
+  /** Channels that have readings. */
+  channels(site: string): Promise<readonly { vessel: string; channel: string }[]>;
+  /** Every reading of a channel with `fromMs` ≤ at ≤ `toMs`, ascending by time and then by arrival. */
+  rawReadings(query: ReadingsQuery): Promise<RawReadings>;
+  /** At most `points` buckets over the same range; least, mean and most are exact for each. */
+  buckets(query: ReadingsQuery & { points: number }): Promise<Buckets>;
+  /** Alarms, newest first. */
+  alarms(query: AlarmsQuery): Promise<readonly AlarmRow[]>;
+  /** Ends the workers. Everything written stays written. */
+  close(): Promise<void>;
+}
+
+/** Readings, actions, alarm events and progress of one site that are stored together or not at all. */
+export interface WriteUnit {
+  site: string;
+  entries: readonly NewEntry[];
+  /** How far the rules have judged this site, and when that was by the arrival clock. */
+  judged?: { position: number; atMs: number };
+  /** The engine's state as JSON after the entry at `position`: where a restart goes on from. */
+  snapshot?: { position: number; state: string };
+}
+
+export type NewEntry = NewReading | NewAction | NewAlarmEvent;
+
+export interface NewReading {
+  kind: 'reading';
+  vessel: string;
+  channel: string;
+  /**
+   * When it was measured. Where `stamped`, it is the arrival time, has no identity, and is moved on by
+   * whole milliseconds until it is distinct in its channel.
+   */
+  atMs: number;
+  stamped: boolean;
+  arrivedMs: number;
+  value: number;
+  seq: number | null;
+  source: 'device' | 'typed';
+}
+
+/** Something a person or the daemon did or stated: a stage, a site's altitude, an acknowledgement … */
+export interface NewAction {
+  kind: 'action';
+  action: string;
+  atMs: number;
+  arrivedMs: number;
+  by: string;
+  /** Plain JSON; its shape belongs to the action's name. */
+  body: unknown;
+}
+
+/** What a rule said. Written once by `key`, however often it is offered. */
+export interface NewAlarmEvent {
+  kind: 'alarm';
+  key: string;
+  id: string;
+  vessel: string;
+  alarm: string;
+  event: 'raised' | 'cleared' | 'acknowledged';
+  priority: Priority;
+  atMs: number;
+  arrivedMs: number;
+  /** Plain JSON: late, value, limit, because, todo, facts; for `acknowledged`: by, reason. */
+  body: unknown;
+}
+
+/** What became of each entry of a unit, in the order given. */
+export interface WriteResult {
+  site: string;
+  entries: readonly EntryResult[];
+}
+
+export type EntryResult =
+  | { result: 'stored'; position: number; atMs: number }
+  /** The same reading (or alarm event) was there already: nothing was added. */
+  | { result: 'duplicate' }
+  /** A reading of the same identity with another value was there already: the first stays. */
+  | { result: 'conflict'; storedValue: number };
+
+export type StoredEntry = { position: number } & NewEntry;
+export type StoredAction = { position: number } & NewAction;
+
+export interface SiteProgress {
+  site: string;
+  lastPosition: number;
+  judged: { position: number; atMs: number } | null;
+  snapshot: { position: number; state: string } | null;
+}
+
+export interface ReadingsQuery {
+  site: string;
+  vessel: string;
+  channel: string;
+  fromMs: number;
+  toMs: number;
+}
+
+export interface AlarmsQuery {
+  site?: string;
+  vessel?: string;
+  /** Only alarms that stand, or cleared and were not acknowledged. */
+  open?: boolean;
+  limit: number;
+}
+
+/** The newest state of an alarm, made from its events. */
+export type AlarmRow = Omit<Alarm, 'at' | 'clearedAt' | 'acknowledged'> & {
+  atMs: number;
+  clearedAtMs: number | null;
+  acknowledged: { by: string; reason: string | null; atMs: number } | null;
+};
+
+/** Why a store cannot be opened or written. */
+export class StoreError extends Error {
+  readonly code:
+    | 'store-unwritable'
+    | 'store-in-use'
+    | 'store-not-ours'
+    | 'store-newer'
+    | 'store-write-failed'
+    | 'store-closed';
+
+  constructor(code: StoreError['code'], message: string) {
+    super(message);
+    this.name = 'StoreError';
+    this.code = code;
+  }
+}

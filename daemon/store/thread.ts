@@ -1,0 +1,110 @@
+import { Worker } from 'node:worker_threads';
+import { StoreError } from './store.ts';
+
+export type StoreRole = 'writer' | 'reader';
+
+/** What a thread is started with. */
+export interface ThreadData {
+  role: StoreRole;
+  dir: string;
+}
+
+/** A call of a method of what lives in the thread. */
+export interface ThreadCall {
+  id: number;
+  method: string;
+  args: readonly unknown[];
+}
+
+/** An answer: plain data, since an error loses its class and its code on the way. */
+export type ThreadAnswer = { id: number } & (
+  | { value: unknown }
+  | { error: { code: StoreError['code'] | null; message: string } }
+);
+
+/** The id under which a thread says that it is open, or why it cannot be. */
+export const OPENING_ID = 0;
+
+type Methods<Core> = { [Name in keyof Core]: (...args: never[]) => unknown };
+
+interface Waiting {
+  // biome-ignore lint/suspicious/noExplicitAny: each call has its own type of answer
+  resolve: (value: any) => void;
+  reject: (error: Error) => void;
+}
+
+/** A thread with an object of class `Core` in it, whose methods can be called from here. */
+export class StoreThread<Core extends Methods<Core>> {
+  readonly #worker: Worker;
+  readonly #waiting = new Map<number, Waiting>();
+  readonly #exited: Promise<void>;
+  #nextId = OPENING_ID + 1;
+  #ended: StoreError | undefined;
+
+  private constructor(data: ThreadData) {
+    // Compiled, this file and the worker are JavaScript; from source (in tests) the worker needs a loader.
+    const entry = import.meta.url.endsWith('.ts') ? './worker-from-source.mjs' : './worker.js';
+    this.#worker = new Worker(new URL(entry, import.meta.url), { workerData: data });
+    this.#worker.on('message', (answer: ThreadAnswer) => this.#onAnswer(answer));
+    this.#worker.on('error', (error) => this.#end(`the store's ${data.role} failed: ${error.message}`));
+    this.#exited = new Promise((resolve) => {
+      this.#worker.on('exit', () => {
+        this.#end('the store is closed');
+        resolve();
+      });
+    });
+  }
+
+  /** Starts a thread; rejects with the `StoreError` for which it cannot open the store. */
+  static async start<Core extends Methods<Core>>(data: ThreadData): Promise<StoreThread<Core>> {
+    const thread = new StoreThread<Core>(data);
+    await new Promise((resolve, reject) => {
+      thread.#waiting.set(OPENING_ID, { resolve, reject });
+    });
+    return thread;
+  }
+
+  call<Name extends keyof Core & string>(
+    method: Name,
+    ...args: Parameters<Core[Name]>
+  ): Promise<ReturnType<Core[Name]>> {
+    return new Promise((resolve, reject) => {
+      if (this.#ended) throw this.#ended;
+      this.#waiting.set(this.#send(method, args), { resolve, reject });
+    });
+  }
+
+  /**
+   * Refuses calls from now on, lets those before come to their end, waits for `after`, and ends the thread.
+   */
+  async close(after?: Promise<void>): Promise<void> {
+    this.#ended ??= new StoreError('store-closed', 'the store is closed');
+    await after;
+    this.#send('close', []);
+    await this.#exited;
+  }
+
+  /** Sends a call and gives its id; a thread that has ended takes no notice. */
+  #send(method: string, args: readonly unknown[]): number {
+    const id = this.#nextId++;
+    this.#worker.postMessage({ id, method, args } satisfies ThreadCall);
+    return id;
+  }
+
+  #onAnswer(answer: ThreadAnswer): void {
+    const waiting = this.#waiting.get(answer.id);
+    this.#waiting.delete(answer.id);
+    if ('value' in answer) waiting?.resolve(answer.value);
+    else {
+      const { code, message } = answer.error;
+      waiting?.reject(code ? new StoreError(code, message) : new Error(message));
+    }
+  }
+
+  /** Nothing that waits will be answered any more. */
+  #end(message: string): void {
+    this.#ended ??= new StoreError('store-closed', message);
+    for (const { reject } of this.#waiting.values()) reject(this.#ended);
+    this.#waiting.clear();
+  }
+}

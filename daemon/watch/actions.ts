@@ -1,0 +1,96 @@
+import type { EngineInput, StatedPressure } from '../../shared/engine/events.ts';
+import type { WatchPlan } from '../../shared/plan/watch-plan.ts';
+import type { Missing, PlanRequest } from '../../shared/wire/api.ts';
+import type { Role, Stage } from '../../shared/wire/names.ts';
+import type { NewAction, StoredEntry } from '../store/store.ts';
+
+/** What people and the daemon do, by name, each with the shape of its body. */
+export interface ActionBodies {
+  'vessel-added': { vessel: string; role: Role };
+  'site-stated': { site: StatedPressure };
+  'batch-opened': {
+    id: string;
+    name: string;
+    vessel: string;
+    request: PlanRequest;
+    plan: WatchPlan;
+    site: StatedPressure | null;
+  };
+  /** Another vessel of the site works for a batch. */
+  'vessel-joined': { batch: string; vessel: string; plan: WatchPlan; site: StatedPressure | null };
+  stage: {
+    batch: string;
+    vessel: string;
+    stage: Stage;
+    deviation: { reason: string; missing: Missing } | null;
+  };
+  acknowledge: { vessel: string; number: number; reason: string | null };
+  presence: { device: string; presence: 'here' | 'gone' };
+  started: { downSinceMs: number | null };
+  'clock-step': { stepMs: number };
+}
+
+export type ActionName = keyof ActionBodies;
+
+export type Action = { [Name in ActionName]: { action: Name; body: ActionBodies[Name] } }[ActionName];
+
+export const newAction = <Name extends ActionName>(
+  action: Name,
+  body: ActionBodies[Name],
+  { by, atMs, arrivedMs }: { by: string; atMs: number; arrivedMs: number },
+): NewAction => ({ kind: 'action', action, body, by, atMs, arrivedMs });
+
+type Stored = Omit<NewAction, 'kind'>;
+
+/** An action as the engine takes it: what to do with each, null where the rules have no use for it. */
+export function engineInputOfAction(stored: Stored): EngineInput | null {
+  const { arrivedMs, atMs } = stored;
+  const { action, body } = stored as unknown as Action;
+  switch (action) {
+    case 'vessel-added':
+      return { type: 'vessel', arrivedMs, vessel: body.vessel, role: body.role, batch: null };
+    case 'site-stated':
+      return { type: 'site', arrivedMs, site: body.site };
+    case 'batch-opened':
+      return {
+        type: 'vessel',
+        arrivedMs,
+        vessel: body.vessel,
+        role: null,
+        batch: { id: body.id, plan: body.plan, site: body.site },
+      };
+    case 'vessel-joined':
+      return {
+        type: 'vessel',
+        arrivedMs,
+        vessel: body.vessel,
+        role: null,
+        batch: { id: body.batch, plan: body.plan, site: body.site },
+      };
+    case 'stage':
+      return { type: 'stage', arrivedMs, atMs, vessel: body.vessel, stage: body.stage, batch: body.batch };
+    case 'acknowledge':
+      return {
+        type: 'acknowledge',
+        arrivedMs,
+        vessel: body.vessel,
+        alarm: body.number,
+        by: stored.by,
+        reason: body.reason,
+      };
+    case 'started':
+      return { type: 'start', arrivedMs, downSinceMs: body.downSinceMs };
+    case 'clock-step':
+      return { type: 'clock-step', arrivedMs, stepMs: body.stepMs };
+    case 'presence':
+      return null;
+  }
+}
+
+/** A stored thing as the engine takes it; alarm events are what it said itself. */
+export function engineInput(entry: StoredEntry): EngineInput | null {
+  if (entry.kind === 'alarm') return null;
+  if (entry.kind === 'action') return engineInputOfAction(entry);
+  const { arrivedMs, atMs, vessel, channel, value, source, stamped } = entry;
+  return { type: 'reading', arrivedMs, atMs, vessel, channel, value, typed: source === 'typed', stamped };
+}

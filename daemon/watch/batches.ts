@@ -1,0 +1,59 @@
+import type { Batch } from '../../shared/wire/api.ts';
+import { ENDED_STAGES, type Stage } from '../../shared/wire/names.ts';
+import { isoTime } from '../../shared/wire/time.ts';
+import type { NewAction } from '../store/store.ts';
+import type { Action } from './actions.ts';
+
+/**
+ * The batches of a site: made from its actions alone, in order, and so re-made at every start. A stage
+ * that was noted afterwards stands where its time belongs.
+ */
+export class Batches {
+  readonly #site: string;
+  readonly #batches = new Map<string, Batch>();
+
+  constructor(site: string) {
+    this.#site = site;
+  }
+
+  apply(stored: NewAction): void {
+    const { action, body } = stored as unknown as Action;
+    if (action === 'batch-opened') {
+      this.#batches.set(body.id, {
+        id: body.id,
+        name: body.name,
+        site: this.#site,
+        vessel: body.vessel,
+        stage: 'idle',
+        opened: isoTime(stored.atMs),
+        open: true,
+        stages: [],
+        plan: { ...body.plan },
+        request: body.request,
+      });
+    }
+    if (action !== 'stage') return;
+    const batch = this.#batches.get(body.batch);
+    if (batch === undefined) return;
+    const { stage, vessel, deviation } = body;
+    batch.stages.push({ stage, vessel, at: isoTime(stored.atMs), by: stored.by, deviation });
+    // A methoxide vessel works beside the batch's own, and does not change where the batch is.
+    if (stage !== 'methoxide' || vessel === batch.vessel) batch.stage = stage;
+    if (stage === 'settle' || stage === 'react' || stage === 'dose') batch.vessel = vessel;
+    if (ENDED_STAGES.includes(stage)) batch.open = false;
+  }
+
+  get(id: string): Batch | undefined {
+    return this.#batches.get(id);
+  }
+
+  /** The newest first. */
+  list(): Batch[] {
+    return [...this.#batches.values()].reverse();
+  }
+
+  /** The stage that a vessel of a batch is in. */
+  static stageOf(batch: Batch, vessel: string): Stage {
+    return batch.stages.findLast((entered) => entered.vessel === vessel)?.stage ?? 'idle';
+  }
+}

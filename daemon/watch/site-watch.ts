@@ -1,0 +1,162 @@
+import type { AlarmChange, EngineInput, EngineOutput } from '../../shared/engine/events.ts';
+import { emptySiteState, type SiteState } from '../../shared/engine/state.ts';
+import { step } from '../../shared/engine/step.ts';
+import { alarmId, vesselView } from '../../shared/engine/view.ts';
+import { describeAlarm } from '../../shared/rules/describe.ts';
+import type { Vessel } from '../../shared/wire/api.ts';
+import type { Judgement } from '../store/recorder.ts';
+import type { EntryResult, NewAlarmEvent, NewEntry, SiteProgress, Store } from '../store/store.ts';
+import { type Action, engineInput, engineInputOfAction } from './actions.ts';
+import { Batches } from './batches.ts';
+
+/** Stored entries that are read at a time when a site is rebuilt. */
+const REBUILD_PAGE = 5000;
+/** So often the engine's state is stored, ms by the arrival clock, or … */
+const SNAPSHOT_EVERY_MS = 300_000;
+/** … after so many positions: what a restart has to go through again. */
+const SNAPSHOT_EVERY_POSITIONS = 20_000;
+
+/**
+ * The rules at work on one site: takes what was committed in order, keeps the engine's state, and
+ * collects what the rules said until it is stored.
+ */
+export class SiteWatch {
+  readonly site: string;
+  readonly batches: Batches;
+  readonly presence = new Map<string, string>();
+  #state: SiteState = emptySiteState();
+  #position = 0;
+  #pending: NewAlarmEvent[] = [];
+  #judgedChanged = false;
+  #snapshotAt = { position: 0, ms: 0 };
+
+  constructor(site: string) {
+    this.site = site;
+    this.batches = new Batches(site);
+  }
+
+  /** Goes on from the stored state: what came after it is judged again, and stored alarms stay single. */
+  async rebuild(store: Store, progress: SiteProgress): Promise<void> {
+    if (progress.snapshot !== null) {
+      this.#state = JSON.parse(progress.snapshot.state);
+      this.#position = progress.snapshot.position;
+    }
+    for (const action of await store.actions(this.site)) {
+      this.batches.apply(action);
+      const { action: name, body } = action as unknown as Action;
+      if (name === 'presence') this.presence.set(body.device, body.presence);
+    }
+    const judgedMs = progress.judged?.atMs ?? null;
+    for (;;) {
+      const entries = await store.entriesAfter(this.site, this.#position, REBUILD_PAGE);
+      for (const entry of entries) {
+        const input = engineInput(entry);
+        if (input !== null) this.#step(input);
+        this.#position = entry.position;
+      }
+      if (entries.length < REBUILD_PAGE) break;
+    }
+    // What silence was judged before the end is judged again; the blind time since then is not.
+    if (judgedMs !== null) this.#step({ type: 'tick', arrivedMs: judgedMs });
+  }
+
+  /** Judges committed entries, in order. */
+  committed(entries: readonly NewEntry[], results: readonly EntryResult[]): EngineOutput[] {
+    const out: EngineOutput[] = [];
+    for (const [i, entry] of entries.entries()) {
+      const result = results[i]!;
+      if (result.result !== 'stored') continue;
+      this.#position = Math.max(this.#position, result.position);
+      this.#judgedChanged = true;
+      if (entry.kind === 'alarm') continue;
+      if (entry.kind === 'action') this.#applyAction(entry);
+      const input =
+        entry.kind === 'action' ? engineInputOfAction(entry) : engineInput({ ...entry, ...result });
+      if (input !== null) out.push(...this.#step(input));
+    }
+    return out;
+  }
+
+  /** Tells the rules how late it is. */
+  tick(nowMs: number): EngineOutput[] {
+    return nowMs > this.#state.nowMs ? this.#step({ type: 'tick', arrivedMs: nowMs }) : [];
+  }
+
+  get state(): SiteState {
+    return this.#state;
+  }
+
+  get hasPending(): boolean {
+    return this.#pending.length > 0;
+  }
+
+  vessel(name: string, nowMs: number): Vessel | undefined {
+    const vessel = Object.hasOwn(this.#state.vessels, name) ? this.#state.vessels[name] : undefined;
+    if (vessel === undefined) return undefined;
+    const batch = vessel.batch === null ? undefined : this.batches.get(vessel.batch);
+    return vesselView(this.#state, this.site, vessel, nowMs, batch?.name ?? null);
+  }
+
+  vessels(nowMs: number): Vessel[] {
+    return Object.keys(this.#state.vessels).map((name) => this.vessel(name, nowMs)!);
+  }
+
+  takeJudgement(final: boolean): Judgement | undefined {
+    if (!this.#judgedChanged && this.#pending.length === 0 && !final) return undefined;
+    const alarms = this.#pending;
+    this.#pending = [];
+    this.#judgedChanged = false;
+    const { nowMs } = this.#state;
+    const due =
+      final ||
+      nowMs - this.#snapshotAt.ms >= SNAPSHOT_EVERY_MS ||
+      this.#position - this.#snapshotAt.position >= SNAPSHOT_EVERY_POSITIONS;
+    if (due) this.#snapshotAt = { position: this.#position, ms: nowMs };
+    return {
+      alarms,
+      judged: { position: this.#position, atMs: nowMs },
+      ...(due && { snapshot: { position: this.#position, state: JSON.stringify(this.#state) } }),
+    };
+  }
+
+  giveBack({ alarms, snapshot }: Judgement): void {
+    this.#pending = [...(alarms as NewAlarmEvent[]), ...this.#pending];
+    this.#judgedChanged = true;
+    if (snapshot !== undefined) this.#snapshotAt = { position: 0, ms: 0 };
+  }
+
+  #applyAction(entry: Extract<NewEntry, { kind: 'action' }>): void {
+    this.batches.apply(entry);
+    const { action, body } = entry as unknown as Action;
+    if (action === 'presence') this.presence.set(body.device, body.presence);
+  }
+
+  #step(input: EngineInput): EngineOutput[] {
+    const [state, out] = step(this.#state, input);
+    this.#state = state;
+    for (const output of out) {
+      if (output.type === 'alarm') this.#pending.push(alarmEntry(this.site, output, input));
+    }
+    return out;
+  }
+}
+
+function alarmEntry(site: string, change: AlarmChange, input: EngineInput): NewAlarmEvent {
+  const { vessel, alarm, event, number, priority, atMs, late, value, limit, facts } = change;
+  const id = alarmId(site, vessel, number);
+  const acknowledgement =
+    event === 'acknowledged' && input.type === 'acknowledge' ? { by: input.by, reason: input.reason } : {};
+  return {
+    kind: 'alarm',
+    // The same inputs give the same alarms with the same numbers: what is judged again has the same key.
+    key: `${id} ${event} ${priority} ${atMs}`,
+    id,
+    vessel,
+    alarm,
+    event,
+    priority,
+    atMs,
+    arrivedMs: Math.max(atMs, input.arrivedMs),
+    body: { late, value, limit, facts, ...describeAlarm(alarm, facts, 'C'), ...acknowledgement },
+  };
+}

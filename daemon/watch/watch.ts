@@ -1,0 +1,168 @@
+import { randomUUID } from 'node:crypto';
+import type { EngineOutput } from '../../shared/engine/events.ts';
+import { type ArrivalClock, type Clock, every, type Timer } from '../clock.ts';
+import type { KnownNames } from '../intake/intake.ts';
+import type { Committed, Judgement, JudgementSource, Recorder } from '../store/recorder.ts';
+import type { NewEntry, Store } from '../store/store.ts';
+import { newAction } from './actions.ts';
+import { SiteWatch } from './site-watch.ts';
+
+/** Silence is judged so often, ms; alarms carry the deadline itself as their time. */
+const TICK_MS = 500;
+
+/** What the watch tells those who show and warn. */
+export interface WatchListener {
+  /** Committed readings of one site, as judged. */
+  readings(site: string, entries: readonly NewEntry[]): void;
+  outputs(site: string, outputs: readonly EngineOutput[]): void;
+}
+
+/** All sites under watch. The live stage after the store: it knows only what was committed. */
+export class Watch implements JudgementSource, KnownNames {
+  readonly #store: Store;
+  readonly #recorder: Recorder;
+  readonly #arrivals: ArrivalClock;
+  readonly #clock: Clock;
+  readonly #sites = new Map<string, SiteWatch>();
+  readonly #listeners: WatchListener[] = [];
+  #ticking: Timer | undefined;
+  #final = false;
+  /** Readings committed since the start. */
+  storedReadings = 0;
+
+  constructor(parts: { store: Store; recorder: Recorder; arrivals: ArrivalClock; clock: Clock }) {
+    this.#store = parts.store;
+    this.#recorder = parts.recorder;
+    this.#arrivals = parts.arrivals;
+    this.#clock = parts.clock;
+  }
+
+  listen(listener: WatchListener): void {
+    this.#listeners.push(listener);
+  }
+
+  /** Rebuilds every site, notes the start in each, and begins to judge. */
+  async start(): Promise<void> {
+    for (const progress of await this.#store.sites()) {
+      const site = new SiteWatch(progress.site);
+      await site.rebuild(this.#store, progress);
+      this.#sites.set(progress.site, site);
+    }
+    this.#recorder.judgeWith(this);
+    this.#arrivals.onStep = (stepMs) => this.#noteStep(stepMs);
+    const arrivedMs = this.#arrivals.nowMs();
+    await Promise.all(
+      [...this.#sites].map(([name, site]) =>
+        this.#recorder.submit(
+          name,
+          [
+            newAction(
+              'started',
+              { downSinceMs: site.state.nowMs === 0 ? null : site.state.nowMs },
+              { by: 'daemon', atMs: arrivedMs, arrivedMs },
+            ),
+          ],
+          arrivedMs,
+        ),
+      ),
+    );
+    this.#ticking = every(this.#clock, TICK_MS, () => this.tick());
+  }
+
+  /** Ends the judging; the states are stored with the recorder's last commit. */
+  stop(): void {
+    this.#ticking?.cancel();
+    this.#final = true;
+  }
+
+  /** Tells every site how late it is, but no later than what has arrived and is not judged yet. */
+  tick(): void {
+    const now = this.#arrivals.nowMs();
+    const waiting = this.#recorder.oldestWaitingMs();
+    const nowMs = waiting === null ? now : Math.min(now, waiting - 1);
+    for (const [name, site] of this.#sites) {
+      const outputs = site.tick(nowMs);
+      if (outputs.length > 0) this.#tell(name, outputs);
+      if (site.hasPending) this.#recorder.flush();
+    }
+  }
+
+  // ---- what the recorder wants ----
+
+  committed({ site: name, entries, results }: Committed): void {
+    let site = this.#sites.get(name);
+    if (site === undefined) {
+      site = new SiteWatch(name);
+      this.#sites.set(name, site);
+    }
+    const outputs = site.committed(entries, results);
+    const readings = entries.filter(
+      (entry, i) => entry.kind === 'reading' && results[i]!.result === 'stored',
+    );
+    this.storedReadings += readings.length;
+    if (readings.length > 0) for (const listener of this.#listeners) listener.readings(name, readings);
+    if (outputs.length > 0) this.#tell(name, outputs);
+    if (site.hasPending) this.#recorder.flush();
+  }
+
+  takeJudgements(): ReadonlyMap<string, Judgement> {
+    const judgements = new Map<string, Judgement>();
+    for (const [name, site] of this.#sites) {
+      const judgement = site.takeJudgement(this.#final);
+      if (judgement !== undefined) judgements.set(name, judgement);
+    }
+    this.#final = false;
+    return judgements;
+  }
+
+  giveBack(judgements: ReadonlyMap<string, Judgement>): void {
+    for (const [name, judgement] of judgements) this.#sites.get(name)?.giveBack(judgement);
+  }
+
+  // ---- what others ask ----
+
+  site(name: string): SiteWatch | undefined {
+    return this.#sites.get(name);
+  }
+
+  sites(): SiteWatch[] {
+    return [...this.#sites.values()];
+  }
+
+  hasVessel(site: string, vessel: string): boolean {
+    return Object.hasOwn(this.#sites.get(site)?.state.vessels ?? {}, vessel);
+  }
+
+  hasChannel(site: string, vessel: string, channel: string): boolean {
+    return Object.hasOwn(this.#sites.get(site)?.state.vessels[vessel]?.channels ?? {}, channel);
+  }
+
+  vesselCount(): number {
+    return this.sites().reduce((count, site) => count + Object.keys(site.state.vessels).length, 0);
+  }
+
+  channelCount(site: string, vessel: string): number {
+    return Object.keys(this.#sites.get(site)?.state.vessels[vessel]?.channels ?? {}).length;
+  }
+
+  presence(site: string, device: string): string | undefined {
+    return this.#sites.get(site)?.presence.get(device);
+  }
+
+  newBatchId(): string {
+    return randomUUID();
+  }
+
+  #tell(site: string, outputs: readonly EngineOutput[]): void {
+    for (const listener of this.#listeners) listener.outputs(site, outputs);
+  }
+
+  #noteStep(stepMs: number): void {
+    // Not `nowMs()`, which is what noticed the step and is on its way to the new time.
+    const arrivedMs = Math.round(this.#clock.wallMs());
+    for (const name of this.#sites.keys()) {
+      const action = newAction('clock-step', { stepMs }, { by: 'daemon', atMs: arrivedMs, arrivedMs });
+      this.#recorder.submit(name, [action], arrivedMs).catch(() => {});
+    }
+  }
+}

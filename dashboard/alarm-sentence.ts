@@ -1,0 +1,7 @@
+import { describeAlarm } from '../shared/rules/describe.ts';
+import type { TemperatureUnit } from '../shared/units/temperature.ts';
+import type { Alarm } from '../shared/wire/api.ts';
+
+/** An alarm's sentence and what to do, in the reader's unit. */
+export const alarmSentence = (alarm: Alarm, unit: TemperatureUnit): { because: string; todo: string } =>
+  describeAlarm(alarm.alarm, alarm.facts, unit);

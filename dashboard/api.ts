@@ -1,0 +1,123 @@
+import { z } from 'zod';
+import {
+  type Alarm,
+  alarmSchema,
+  type Batch,
+  type Buckets,
+  batchSchema,
+  bucketsSchema,
+  type Missing,
+  missingSchema,
+  type PlanRequest,
+  problemSchema,
+  refusedSchema,
+  type SiteBody,
+  typedReadingAnswerSchema,
+  type Vessel,
+  vesselSchema,
+} from '../shared/wire/api.ts';
+import type { Stage } from '../shared/wire/names.ts';
+import { TEXTS } from './texts.ts';
+
+// The content security policy forbids the code that zod would otherwise generate.
+z.config({ jitless: true });
+
+/** An answer that is not a success, with what the daemon says about it. */
+export class ApiProblem extends Error {
+  override name = 'ApiProblem';
+  readonly status: number;
+  readonly code: string;
+  readonly missing: Missing;
+
+  constructor(status: number, code: string, message: string, missing: Missing = []) {
+    super(message);
+    this.status = status;
+    this.code = code;
+    this.missing = missing;
+  }
+}
+
+/** Longest wait for an answer, ms. */
+const PATIENCE_MS = 15_000;
+
+async function call<T>(schema: z.ZodType<T>, path: string, method = 'GET', body?: unknown): Promise<T> {
+  let response: Response;
+  let answer: unknown;
+  try {
+    response = await fetch(`/api/v1/${path}`, {
+      method,
+      signal: AbortSignal.timeout(PATIENCE_MS),
+      ...(body === undefined
+        ? {}
+        : { headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) }),
+    });
+    answer = await response.json().catch(() => undefined);
+  } catch {
+    throw new ApiProblem(0, 'offline', TEXTS.problem.offline);
+  }
+  if (!response.ok) {
+    const problem = problemSchema.safeParse(answer);
+    if (!problem.success) throw new ApiProblem(response.status, 'unexpected', TEXTS.problem.unexpected);
+    const missing = missingSchema.safeParse(problem.data.missing);
+    throw new ApiProblem(
+      response.status,
+      problem.data.code,
+      problem.data.detail ?? problem.data.title,
+      missing.success ? missing.data : [],
+    );
+  }
+  const parsed = schema.safeParse(answer);
+  if (!parsed.success) throw new ApiProblem(response.status, 'unexpected', TEXTS.problem.unexpected);
+  return parsed.data;
+}
+
+const anything = z.unknown();
+const segment = encodeURIComponent;
+
+export const getVessels = async (): Promise<Vessel[]> =>
+  (await call(z.object({ vessels: z.array(vesselSchema) }), 'vessels')).vessels;
+
+export const getPastAlarms = async (vessel: string): Promise<Alarm[]> =>
+  (await call(z.object({ alarms: z.array(alarmSchema) }), `alarms?vessel=${segment(vessel)}&limit=50`))
+    .alarms;
+
+export const getRefused = (): Promise<z.infer<typeof refusedSchema>> => call(refusedSchema, 'refused');
+
+export const getBatch = (id: string): Promise<Batch> => call(batchSchema, `batches/${segment(id)}`);
+
+export const getReadings = (
+  vessel: string,
+  channel: string,
+  fromMs: number,
+  toMs: number,
+  points: number,
+): Promise<Buckets> => {
+  const from = new Date(fromMs).toISOString();
+  const to = new Date(toMs).toISOString();
+  const query = new URLSearchParams({ channel, from, to, points: String(points) });
+  return call(bucketsSchema, `vessels/${segment(vessel)}/readings?${query}`);
+};
+
+export const typeInReading = (
+  vessel: string,
+  reading: { channel: string; value: number; by?: string },
+): Promise<z.infer<typeof typedReadingAnswerSchema>> =>
+  call(typedReadingAnswerSchema, `vessels/${segment(vessel)}/readings`, 'POST', reading);
+
+export const acknowledge = (id: string, body: { by?: string; reason?: string }): Promise<unknown> =>
+  call(anything, `alarms/${segment(id)}/acknowledge`, 'POST', body);
+
+export const putSite = (site: string, body: SiteBody): Promise<unknown> =>
+  call(anything, `sites/${segment(site)}`, 'PUT', body);
+
+export const startBatch = (body: {
+  vessel: string;
+  name?: string;
+  by?: string;
+  plan: PlanRequest;
+}): Promise<unknown> => call(anything, 'batches', 'POST', body);
+
+export const goOn = (
+  batch: string,
+  body: { stage: Stage; vessel: string; by?: string; again?: boolean; anyway?: { reason: string } },
+): Promise<unknown> => call(anything, `batches/${segment(batch)}/stage`, 'POST', body);

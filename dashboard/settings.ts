@@ -1,0 +1,27 @@
+import { effect, type Signal, signal } from '@preact/signals';
+import type { TemperatureUnit } from '../shared/units/temperature.ts';
+import type { HourCycle } from './units.ts';
+
+/** What the reader chose, kept in this browser. */
+
+function kept<T extends string>(key: string, fallback: T, allowed?: readonly T[]): Signal<T> {
+  let start = fallback;
+  try {
+    const found = localStorage.getItem(key) as T | null;
+    if (found !== null && (allowed === undefined || allowed.includes(found))) start = found;
+  } catch {
+    // Storage can be forbidden; the choice then lasts as long as the page.
+  }
+  const choice = signal<T>(start);
+  effect(() => {
+    const value = choice.value;
+    try {
+      localStorage.setItem(key, value);
+    } catch {}
+  });
+  return choice;
+}
+
+export const unit = kept<TemperatureUnit>('esterwatch.unit', 'C', ['C', 'F']);
+export const hourCycle = kept<HourCycle>('esterwatch.clock', '24', ['24', '12']);
+export const personName = kept<string>('esterwatch.name', '');

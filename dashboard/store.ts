@@ -1,0 +1,131 @@
+import { computed, signal } from '@preact/signals';
+import type { Batch, LiveMessage, Vessel } from '../shared/wire/api.ts';
+import { getBatch, getVessels } from './api.ts';
+import type { Reading } from './chart/series.ts';
+import { type Beat, daemonNowMs, elapsedMs, LOST_AFTER_MS, type Moment } from './link.ts';
+import { alarmsOf, applyMessage, keyOf, type Vessels } from './vessels.ts';
+
+/** What the daemon last said: the one place where server state is held. */
+
+export const vessels = signal<Vessels | undefined>(undefined);
+export const batches = signal<ReadonlyMap<string, Batch>>(new Map());
+
+/** Counts how often the whole state was fetched after a connection: what is shown must be filled in then. */
+export const synced = signal(0);
+
+const beat = signal<Beat | undefined>(undefined);
+const lastHeard = signal<Moment | undefined>(undefined);
+/** Whether the vessels shown were fetched since the present connection was made. */
+const current = signal(false);
+const here = signal<Moment>(moment());
+
+export function moment(): Moment {
+  return { monotonicMs: performance.now(), wallMs: Date.now() };
+}
+
+export const tick = (): void => {
+  here.value = moment();
+};
+
+/** The daemon's clock, epoch ms, moving on with every tick. */
+export const now = computed(() => daemonNowMs(beat.value, here.value));
+export const speed = computed(() => beat.value?.speed ?? 1);
+export const isLive = computed(
+  () =>
+    current.value && lastHeard.value !== undefined && elapsedMs(lastHeard.value, here.value) < LOST_AFTER_MS,
+);
+/** When the link was last heard, by the daemon's clock; undefined before the first word. */
+export const heardAt = computed(() =>
+  lastHeard.value === undefined ? undefined : daemonNowMs(beat.value, lastHeard.value),
+);
+export const silentForMs = (): number =>
+  lastHeard.value === undefined ? 0 : elapsedMs(lastHeard.value, moment());
+
+export const alarms = computed(() => alarmsOf(vessels.value?.values() ?? []));
+/** Id of the last alarm that came live, for those who hear the page. */
+export const lastRaised = signal<string | undefined>(undefined);
+
+export type LiveReading = Reading & { key: string; channel: string };
+const readingListeners = new Set<(readings: LiveReading[]) => void>();
+
+/** Live readings as they come; returns what ends it. */
+export function onReadings(listener: (readings: LiveReading[]) => void): () => void {
+  readingListeners.add(listener);
+  return () => readingListeners.delete(listener);
+}
+
+export const vesselAt = (key: string): Vessel | undefined => vessels.value?.get(key);
+
+const wantedBatches = new Set<string>();
+
+/** Fetches the batches that are under way and not known yet; `again` those that changed. */
+async function fetchBatches(again?: string): Promise<void> {
+  const underWay = [...(vessels.value?.values() ?? [])].flatMap(({ batch }) => batch ?? []);
+  const wanted = new Set(underWay.filter((id) => id === again || !batches.value.has(id)));
+  for (const id of wanted) {
+    if (wantedBatches.has(id)) continue;
+    wantedBatches.add(id);
+    try {
+      const batch = await getBatch(id);
+      batches.value = new Map(batches.value).set(id, batch);
+    } catch {
+      // The line of stages does without what was done; the next change asks again.
+    } finally {
+      wantedBatches.delete(id);
+    }
+  }
+}
+
+/** Fetches the whole state anew. Throws ApiProblem. */
+export async function refetch(changedBatch?: string): Promise<void> {
+  const fetched = await getVessels();
+  vessels.value = new Map(fetched.map((vessel) => [keyOf(vessel), vessel]));
+  void fetchBatches(changedBatch);
+}
+
+/** A connection was made: its state is fetched before anything counts as live. */
+export async function connected(): Promise<void> {
+  await refetch();
+  current.value = true;
+  tick();
+  synced.value += 1;
+}
+
+export const disconnected = (): void => {
+  current.value = false;
+};
+
+export function hear(message: LiveMessage): void {
+  lastHeard.value = moment();
+  tick();
+  switch (message.type) {
+    case 'beat':
+      beat.value = { daemonMs: Date.parse(message.at), speed: message.speed, heard: moment() };
+      return;
+    case 'readings': {
+      const readings = message.readings
+        .filter(({ sound }) => sound)
+        .map(({ site, vessel, channel, at, value }) => ({
+          key: keyOf({ site, vessel }),
+          channel,
+          t: Date.parse(at),
+          value,
+        }));
+      for (const listener of readingListeners) listener(readings);
+      return;
+    }
+    case 'stage':
+      refetch(message.batch ?? undefined).catch(() => {});
+      return;
+    case 'alarm':
+      if (message.event === 'raised') lastRaised.value = message.id;
+      break;
+    case 'estimate':
+      break;
+  }
+  if (vessels.value === undefined) return;
+  vessels.value = applyMessage(vessels.value, message);
+  if (message.type === 'estimate' && message.batch !== null && !batches.value.has(message.batch)) {
+    void fetchBatches();
+  }
+}

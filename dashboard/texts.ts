@@ -1,0 +1,315 @@
+import type { Priority, Stage } from '../shared/wire/names.ts';
+
+/** Every text of the page but the sentences of alarms, which the rules make. */
+
+export const STAGE_NAMES: Readonly<Record<Stage, string>> = {
+  idle: 'no batch',
+  warm: 'heat the oil',
+  'dry-oil': 'dewater',
+  prewash: 'prewash with glycerol',
+  esterify: 'acid step',
+  methoxide: 'mix methoxide',
+  dose: 'add methoxide',
+  react: 'reaction',
+  settle: 'settling',
+  drain: 'drain',
+  recover: 'recover methanol',
+  wash: 'wash',
+  'dry-fuel': 'dry the fuel',
+  filter: 'filter',
+  test: 'test',
+  finished: 'finished',
+  rejected: 'rejected',
+  void: 'opened by mistake',
+};
+
+export const PRIORITY_WORDS: Readonly<Record<Priority, string>> = {
+  critical: 'Danger',
+  high: 'Warning',
+  medium: 'Take care',
+  low: 'Note',
+};
+
+const NOT_COUNTED = {
+  'not-mixed': 'not stirred',
+  'no-readings': 'no readings',
+  boiling: 'boiling',
+  colder: 'colder than planned',
+} as const;
+
+const MISSING: Readonly<Record<string, { name: string; unit: string }>> = {
+  'reaction-minutes': { name: 'Reaction time counted', unit: 'min' },
+  'methoxide-minutes': { name: 'Methoxide mixed', unit: 'min' },
+  'settle-hours': { name: 'Settling time counted', unit: 'h' },
+  'below-boiling': { name: 'Below boiling', unit: '°' },
+};
+
+export const missingName = (what: string): { name: string; unit: string } =>
+  MISSING[what] ?? { name: what.replaceAll('-', ' '), unit: '' };
+
+export const notCountedWhy = (why: keyof typeof NOT_COUNTED): string => NOT_COUNTED[why];
+
+export const channelName = (channel: string): string =>
+  ({
+    'liquid-temperature': 'Liquid temperature',
+    'stirrer-speed': 'Stirrer',
+    'pump-flow': 'Pump',
+    pump: 'Pump',
+  })[channel] ?? channel.replaceAll('-', ' ');
+
+export const channelUnit = (channel: string): string =>
+  ({ 'stirrer-speed': 'turns a minute', 'pump-flow': 'L/min' })[channel] ?? '';
+
+/** Cautions of the trade by the stage they matter in: common practice, no source. */
+export const CAUTIONS: Partial<Record<Stage, readonly string[]>> = {
+  warm: ['Oily rags and sawdust heat themselves: keep them in water, outdoors.'],
+  'dry-oil': [
+    'Settle and drain free water first. Fill two thirds at most.',
+    'Go slowly from 90 to 105 °C (194 to 221 °F): water below the oil erupts.',
+  ],
+  prewash: ['Old glycerol still holds methanol: no flame, strong ventilation.'],
+  esterify: ['Acid slowly into the stirred liquid, never the reverse.'],
+  methoxide: [
+    'Lye into methanol, in portions. Never methanol onto lye.',
+    'Vent the can while it is warm. No aluminium, zinc or brass.',
+    'Bond and earth drum, pump and can: static lights methanol.',
+  ],
+  dose: [
+    'Methoxide only into oil below boiling, with the stirrer on.',
+    'After a stop do not start it again over unreacted methoxide: heat off, let it cool, then short bursts.',
+  ],
+  react: [
+    'After a stop do not start it again over unreacted methoxide: heat off, let it cool, then short bursts.',
+  ],
+  settle: ['The liquid still holds methanol: no flame, no spark.'],
+  drain: [
+    'Heater off before the element is bare.',
+    'Crude glycerol still holds methanol and can be ignitable waste.',
+  ],
+  recover: ['Condenser running before heat. Outdoors, no flame.'],
+  wash: ['An acid wash splits soap to free acid: check the acid value afterwards.'],
+  'dry-fuel': ['Drain free water first: over an element that sits in water the fuel erupts.'],
+  finished: ['No field test certifies the fuel. Taxes, permits and warranties are the maker’s to ask about.'],
+};
+
+/** Wherever methanol or lye is handled. */
+export const METHANOL_CAUTIONS: readonly string[] = [
+  'Methanol burns with a flame that is hard to see. Its vapour is heavy and poisons; smell is no warning.',
+  'Outdoors or strong ventilation, no spark, no flame. Relays, pumps and this tool’s own boxes spark: keep them outside the vapour area.',
+  'Butyl gloves, goggles and face shield, apron, long sleeves. Cartridge masks do not hold methanol.',
+  'Lye on skin or in eyes: running water for 15 min, then a doctor. Methanol swallowed, breathed or on much skin: doctor now, even if well.',
+  'Fire: dry powder, CO₂ or alcohol-resistant foam.',
+];
+
+const minutes = (value: number): string =>
+  value < 10 && value % 1 !== 0 ? value.toFixed(1) : value.toFixed(0);
+
+export const TEXTS = {
+  product: 'esterwatch',
+  toContent: 'To the vessels',
+
+  nav: {
+    label: 'Pages',
+    overview: 'Vessels',
+    refused: 'Refused readings',
+  },
+  display: {
+    open: 'Units and name',
+    temperature: 'Temperature',
+    clock: 'Clock',
+    hours: { '24': '24 h', '12': '12 h' },
+    name: 'Your name',
+    nameHelp: 'Noted beside what you acknowledge and start.',
+  },
+
+  link: {
+    connecting: 'Connecting …',
+    live: (time: string) => `Live, ${time}`,
+    lost: (time: string) => `Not live since ${time}`,
+    neverLive: 'Not live: no connection yet',
+    lostHelp: 'Everything below is as it was then. Trying to connect again.',
+    demo: (speed: string) => `Demonstration: time runs ${speed} × faster`,
+    was: 'was',
+  },
+
+  firstStart: {
+    title: 'No readings yet',
+    lead: 'A vessel appears here with its first reading. Send one from this machine:',
+    command: "mosquitto_pub -t esterwatch/v1/reading/shed/r1/liquid-temperature -m '54.2'",
+    parts: 'shed is the place, r1 the vessel; both are yours to name: small letters, digits and hyphens.',
+  },
+
+  vessel: {
+    at: (site: string) => `at ${site}`,
+    openLink: (vessel: string) => `Open ${vessel}: charts and past alarms`,
+    open: 'Charts, past alarms',
+    back: 'All vessels',
+    unknown: 'No vessel of that name has sent a reading.',
+    belowBoiling: (unit: string) => `${unit} below boiling`,
+    aboveBoiling: (unit: string) => `${unit} above boiling`,
+    noReading: 'No reading',
+    noReadingHelp: 'No sound temperature has come from this vessel.',
+    dosingAllowed: 'Methoxide may go in',
+    dosingIn: (min: number) => `Ready to dose in about ${minutes(Math.max(1, Math.round(min)))} min`,
+    dosingTooHot: 'Too hot for methoxide',
+    dosingNotYet: 'Not ready for methoxide',
+    dosingLimit: (temperature: string) => `at ${temperature} or less`,
+    liquid: 'liquid',
+    rate: (trend: 'rising' | 'falling', rate: string) => `${trend} ${rate} a minute`,
+    steady: 'steady',
+    noTrend: 'direction not known yet',
+    liquidAt: (temperature: string) => `Liquid ${temperature}`,
+    boilsAt: (temperature: string) => `boils at ${temperature} here`,
+    boilsAssumed: (temperature: string) => `boils at ${temperature} at sea level, altitude not set`,
+    planned: (temperature: string) => `planned ${temperature}`,
+    age: (age: string) => `reading ${age} old`,
+    justRead: 'just read',
+    typed: 'typed in by hand',
+    stageSince: (stage: string, time: string) => `${stage}, since ${time}`,
+    wayLabel: 'The way of the batch',
+    wayState: { done: 'done', now: 'now', 'to-come': 'to come' },
+    wayNext: (stage: string) => `Next: ${stage}`,
+    wayLast: 'The last stage',
+    mixing: {
+      'at-speed': 'at speed',
+      slow: 'too slow',
+      stopped: 'stopped',
+    },
+    mixingLowest: (lowest: string) => `at least ${lowest} wanted`,
+    on: 'running',
+    off: 'not running',
+  },
+
+  scale: {
+    boiling: 'boils',
+    planned: 'plan',
+  },
+
+  counted: {
+    reaction: (has: number, needs: number) => `${minutes(has)} of ${minutes(needs)} min counted`,
+    settling: (has: number, needs: number) => `${has.toFixed(1)} of ${minutes(needs)} h of settling counted`,
+    enough: 'enough',
+    enoughAt: (time: string) => `enough at ${time}`,
+    notCounted: (parts: string) => `${parts} did not count`,
+    part: (min: number, why: string) => `${minutes(min)} min (${why})`,
+    single: (min: number, why: string) => `${minutes(min)} min did not count: ${why}`,
+    missing: (amount: string) => `${amount} missing`,
+  },
+
+  altitude: {
+    title: 'Altitude not set',
+    help: (boiling: string) =>
+      `The boiling point is taken as sea level’s, ${boiling}. Higher up methanol boils earlier: about 5 °C (9 °F) at 1,600 m (5,250 ft).`,
+    field: 'Altitude of this place',
+    unit: 'Unit',
+    metres: 'm',
+    feet: 'ft',
+    save: 'Set altitude',
+    wrong: 'A number between −500 and 6,000 m (−1,640 and 19,685 ft), please.',
+  },
+
+  alarms: {
+    region: 'Standing alarms',
+    count: (count: number, word: string) => `${count} × ${word}`,
+    since: (time: string) => `Since ${time}`,
+    cleared: (time: string) => `over since ${time}`,
+    late: 'from readings that came late',
+    seen: (by: string, time: string) => `Seen by ${by} at ${time}`,
+    notSeen: 'Nobody has said that they saw it',
+    acknowledge: 'I have seen it',
+    acknowledgeAs: (name: string) => `as ${name}`,
+    withReason: 'Add a note',
+    reason: 'Note (may be left empty)',
+    yourName: 'Your name (asked once)',
+    send: 'I have seen it',
+    past: 'Past alarms',
+    nonePast: 'None so far.',
+    columns: { at: 'When', what: 'What happened', over: 'Over', seen: 'Seen by' },
+    stands: 'stands',
+  },
+
+  chart: {
+    region: 'Charts',
+    spans: { 900000: '15 min', 3600000: '1 h', 21600000: '6 h', 86400000: '24 h' } as Record<number, string>,
+    spanLabel: 'Length shown',
+    back: 'Back',
+    forward: 'Forward',
+    now: 'Now',
+    temperature: (unit: string) => `Liquid temperature, ${unit}`,
+    mixing: (name: string, unit: string) => (unit === '' ? name : `${name}, ${unit}`),
+    boiling: 'boiling',
+    lowest: 'lowest',
+    between: (from: string, to: string) => `${from} to ${to}`,
+    summary: (least: string, most: string, last: string) => `Least ${least}, most ${most}, last ${last}`,
+    none: 'No readings in this time.',
+    loading: 'Fetching readings …',
+    failed: 'The readings could not be fetched.',
+    unfit: 'These readings cannot be drawn: the answer is not in order.',
+    boilingNote: 'The boiling line is that of the present pressure.',
+  },
+
+  typed: {
+    title: 'Type in a reading',
+    help: 'A kitchen thermometer and a clock are enough.',
+    field: (unit: string) => `Liquid temperature, ${unit}`,
+    save: 'Note reading',
+    saved: (value: string, time: string) => `${value} noted at ${time}.`,
+    wrong: 'A number, please, such as 54.2.',
+  },
+
+  batch: {
+    start: 'Start a batch',
+    name: 'Name of the batch',
+    temperature: (unit: string) => `Planned reaction temperature, ${unit}`,
+    minutes: 'Reaction time, min',
+    settle: 'Settling time, h',
+    speed: 'Lowest stirrer speed, turns a minute (empty: no stirrer readings)',
+    submit: 'Start the batch',
+    cancel: 'Cancel',
+    wrong: (field: string) => `${field}: a number, please.`,
+    join: 'Take part in a batch',
+  },
+
+  stage: {
+    region: 'Go on',
+    next: (stage: string) => `Next: ${stage}`,
+    other: 'Another stage',
+    again: 'again',
+    title: (stage: string) => `Go on to: ${stage}?`,
+    titleEnd: (stage: string) => `End the batch as ${stage}?`,
+    now: (stage: string) => `Now: ${stage}`,
+    confirm: (stage: string) => `Begin: ${stage}`,
+    confirmEnd: (stage: string) => `End as ${stage}`,
+    endCheck: 'Yes, end this batch. It takes no further stage.',
+    endHelp: 'An ended batch cannot be opened again.',
+    missing: 'Something is missing',
+    missingRow: (name: string, has: string, needs: string) => `${name}: ${has} of ${needs}`,
+    missingBoiling: (has: string, needs: string) => `Only ${has} below boiling; ${needs} are wanted`,
+    anyway: 'Go on anyway',
+    reason: 'Why you go on anyway (kept with the batch)',
+    cancel: 'Stay here',
+    by: 'Your name',
+  },
+
+  refused: {
+    title: 'Refused readings',
+    lead: 'What could not be taken in, and why. Nothing is dropped in silence.',
+    none: 'None. Everything that came was understood.',
+    others: (count: number) => `${count.toLocaleString('en')} more on other topics.`,
+    columns: { topic: 'Topic', because: 'Why', count: 'Times', first: 'First', last: 'Last' },
+    failed: 'The list could not be fetched.',
+    again: 'Fetch again',
+  },
+
+  cautions: {
+    title: (stages: string) => `Usual cautions: ${stages}`,
+    first: 'Local codes and licensed practice come first.',
+  },
+  footer:
+    'It watches and warns. It is no safety interlock and switches nothing. Local codes and licensed practice come first.',
+
+  problem: {
+    offline: 'The daemon did not answer. Nothing was saved; try again.',
+    unexpected: 'The daemon’s answer was not understood.',
+  },
+} as const;

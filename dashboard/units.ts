@@ -1,0 +1,102 @@
+import {
+  celsiusFromFahrenheit,
+  fahrenheitFromCelsius,
+  type TemperatureUnit,
+} from '../shared/units/temperature.ts';
+
+/** How quantities and times are written for a reader. Pure: unit and clock come in, text goes out. */
+
+export type HourCycle = '24' | '12';
+
+const MINUS = '−';
+
+/** A number with `digits` decimals and a true minus sign; −0.0 is written 0.0. */
+export function decimal(value: number, digits: number): string {
+  const text = Math.abs(value).toFixed(digits);
+  return value < 0 && Number(text) !== 0 ? `${MINUS}${text}` : text;
+}
+
+export const toUnit = (celsius: number, unit: TemperatureUnit): number =>
+  unit === 'C' ? celsius : fahrenheitFromCelsius(celsius);
+
+export const fromUnit = (value: number, unit: TemperatureUnit): number =>
+  unit === 'C' ? value : celsiusFromFahrenheit(value);
+
+/** A difference of temperatures: 5 °C are 9 °F, without the 32. */
+export const differenceToUnit = (celsius: number, unit: TemperatureUnit): number =>
+  unit === 'C' ? celsius : celsius * 1.8;
+
+export const degree = (unit: TemperatureUnit): string => (unit === 'C' ? '°C' : '°F');
+
+/** The international foot is 0.3048 m exactly; to the centimetre, which is finer than any pressure needs. */
+export const feetToMetres = (feet: number): number => Math.round(feet * 30.48) / 100;
+
+/**
+ * The number a person typed, with a comma or a point as the decimal mark.
+ * Undefined where it is no plain finite number.
+ */
+export function parseNumber(text: string): number | undefined {
+  const plain = text.trim().replace(',', '.').replace(MINUS, '-');
+  return /^[-+]?(\d+\.?\d*|\.\d+)$/.test(plain) ? Number(plain) : undefined;
+}
+
+export type TimeDetail = 'minute' | 'second';
+
+const formats = new Map<string, Intl.DateTimeFormat>();
+function format(key: string, options: Intl.DateTimeFormatOptions): Intl.DateTimeFormat {
+  let made = formats.get(key);
+  if (made === undefined) {
+    made = new Intl.DateTimeFormat('en-GB', options);
+    formats.set(key, made);
+  }
+  return made;
+}
+
+/** Clock time in the reader's time zone: '11:20', '11:20:05', '2:05 pm'. */
+export function clockTime(
+  ms: number,
+  cycle: HourCycle,
+  detail: TimeDetail = 'minute',
+  timeZone?: string,
+): string {
+  const text = format(`${cycle}${detail}${timeZone ?? ''}`, {
+    hour: cycle === '24' ? '2-digit' : 'numeric',
+    minute: '2-digit',
+    ...(detail === 'second' ? { second: '2-digit' as const } : {}),
+    hourCycle: cycle === '24' ? 'h23' : 'h12',
+    ...(timeZone === undefined ? {} : { timeZone }),
+  }).format(ms);
+  return text.replace(/\s?([ap]m)$/i, (_, half: string) => ` ${half.toLowerCase()}`);
+}
+
+/** '25 Nov' in the reader's time zone. */
+export const dayAndMonth = (ms: number, timeZone?: string): string =>
+  format(`day${timeZone ?? ''}`, {
+    day: 'numeric',
+    month: 'short',
+    ...(timeZone === undefined ? {} : { timeZone }),
+  }).format(ms);
+
+/** Clock time, with the day before it where that is not the day of `nowMs`. */
+export function momentNear(
+  ms: number,
+  nowMs: number,
+  cycle: HourCycle,
+  detail: TimeDetail = 'minute',
+): string {
+  const time = clockTime(ms, cycle, detail);
+  return dayAndMonth(ms) === dayAndMonth(nowMs) ? time : `${dayAndMonth(ms)}, ${time}`;
+}
+
+/** An age or a length of time in its one or two largest units: '8 s', '12 min', '3 h 5 min', '2 days'. */
+export function duration(ms: number): string {
+  const seconds = Math.max(0, Math.round(ms / 1000));
+  if (seconds < 100) return `${seconds} s`;
+  const minutes = Math.round(seconds / 60);
+  if (minutes < 60) return `${minutes} min`;
+  if (minutes < 48 * 60) {
+    const rest = minutes % 60;
+    return rest === 0 ? `${Math.floor(minutes / 60)} h` : `${Math.floor(minutes / 60)} h ${rest} min`;
+  }
+  return `${Math.round(minutes / (24 * 60))} days`;
+}

@@ -1,0 +1,121 @@
+import type { Alarm, LiveMessage, Vessel } from '../shared/wire/api.ts';
+import { isLiquidTemperature, PRIORITIES, type Priority } from '../shared/wire/names.ts';
+
+/** What the page works out from the vessels it was given; pure. */
+
+export type Vessels = ReadonlyMap<string, Vessel>;
+
+/** The key a vessel goes by on the wire and here: SITE:VESSEL. */
+export const keyOf = (at: { site: string; vessel: string }): string => `${at.site}:${at.vessel}`;
+
+const rank = (priority: Priority): number => PRIORITIES.indexOf(priority);
+
+/** The gravest first; of equal ones those that still hold, then the newest. */
+export const byGravity = (a: Alarm, b: Alarm): number =>
+  rank(b.priority) - rank(a.priority) ||
+  Number(b.standing) - Number(a.standing) ||
+  Date.parse(b.at) - Date.parse(a.at);
+
+/** Alarms of all vessels that a person must know of, the gravest first. */
+export const alarmsOf = (vessels: Iterable<Vessel>): Alarm[] =>
+  [...vessels].flatMap((vessel) => vessel.alarms).sort(byGravity);
+
+export const gravestStanding = (alarms: readonly Alarm[]): Alarm | undefined =>
+  alarms.filter((alarm) => alarm.standing).sort(byGravity)[0];
+
+function withAlarm(alarms: readonly Alarm[], message: Extract<LiveMessage, { type: 'alarm' }>): Alarm[] {
+  const { type: _, ...fields } = message;
+  const known = alarms.find((alarm) => alarm.id === fields.id);
+  const others = alarms.filter((alarm) => alarm.id !== fields.id);
+  if (fields.event === 'cleared') {
+    if (known === undefined || known.acknowledged !== null) return others;
+    return [...others, { ...known, standing: false, clearedAt: fields.at }].sort(byGravity);
+  }
+  const raised: Alarm = {
+    ...fields,
+    clearedAt: null,
+    standing: true,
+    acknowledged: known?.acknowledged ?? null,
+  };
+  return [...others, raised].sort(byGravity);
+}
+
+/** The vessels after a live message; the same map where it changes none. */
+export function applyMessage(vessels: Vessels, message: LiveMessage): Vessels {
+  if (message.type === 'estimate') {
+    const { type: _, ...vessel } = message;
+    return new Map(vessels).set(keyOf(vessel), vessel);
+  }
+  if (message.type === 'alarm') {
+    const vessel = vessels.get(keyOf(message));
+    if (vessel === undefined) return vessels;
+    return new Map(vessels).set(keyOf(vessel), { ...vessel, alarms: withAlarm(vessel.alarms, message) });
+  }
+  return vessels;
+}
+
+/** For the overview: who needs a person first, then batches under way, then by name. */
+export function inOrder(vessels: Iterable<Vessel>): Vessel[] {
+  const gravity = (vessel: Vessel): number => {
+    const gravest = gravestStanding(vessel.alarms);
+    return gravest === undefined ? -1 : rank(gravest.priority);
+  };
+  return [...vessels].sort(
+    (a, b) =>
+      gravity(b) - gravity(a) ||
+      Number(b.batch !== null) - Number(a.batch !== null) ||
+      keyOf(a).localeCompare(keyOf(b)),
+  );
+}
+
+/** The reading that the liquid's temperature comes from: the one of that value, else the newest. */
+export function liquidReading(vessel: Vessel): { at: number; typed: boolean } | undefined {
+  const found = Object.entries(vessel.readings)
+    .filter(([channel]) => isLiquidTemperature(channel))
+    .map(([, reading]) => reading)
+    .sort((a, b) => Date.parse(b.at) - Date.parse(a.at));
+  const reading = found.find(({ value }) => value === vessel.liquidC) ?? found[0];
+  return reading === undefined ? undefined : { at: Date.parse(reading.at), typed: reading.typed };
+}
+
+/** What the largest line of a vessel says. */
+export type Headline =
+  | { kind: 'below-boiling'; headroomC: number }
+  | { kind: 'dosing-allowed' }
+  | { kind: 'dosing-in'; minutes: number }
+  | { kind: 'dosing-not-yet'; tooHot: boolean }
+  | { kind: 'temperature'; liquidC: number }
+  | { kind: 'no-reading' };
+
+export function headlineOf(vessel: Vessel): Headline {
+  if (vessel.methanolPresent) {
+    return vessel.headroomC === null
+      ? { kind: 'no-reading' }
+      : { kind: 'below-boiling', headroomC: vessel.headroomC };
+  }
+  if (vessel.dosing !== null && vessel.liquidC !== null) {
+    if (vessel.dosing.allowed) return { kind: 'dosing-allowed' };
+    if (vessel.dosing.readyInMinutes !== null) {
+      return { kind: 'dosing-in', minutes: vessel.dosing.readyInMinutes };
+    }
+    return {
+      kind: 'dosing-not-yet',
+      tooHot: vessel.planned !== null && vessel.liquidC > vessel.planned.highestDosingC,
+    };
+  }
+  return vessel.liquidC === null ? { kind: 'no-reading' } : { kind: 'temperature', liquidC: vessel.liquidC };
+}
+
+/** Slower changes than this are called steady, °C a minute: what a probe's noise makes. */
+const STEADY_C_PER_MIN = 0.05;
+
+export const trendOf = (risingCPerMin: number): 'rising' | 'falling' | 'steady' =>
+  Math.abs(risingCPerMin) < STEADY_C_PER_MIN ? 'steady' : risingCPerMin > 0 ? 'rising' : 'falling';
+
+/** The span of a vessel's scale, °C: room above boiling, and as far down as the liquid needs. */
+export function scaleSpan(vessel: Vessel): { bottomC: number; topC: number } {
+  const liquid = vessel.liquidC ?? vessel.boilingC - 10;
+  const topC = Math.max(vessel.boilingC, liquid) + 4;
+  const depth = [24, 36, 48, 64].find((below) => liquid >= vessel.boilingC - below + 2) ?? 80;
+  return { bottomC: vessel.boilingC - depth, topC };
+}

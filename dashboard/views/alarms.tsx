@@ -1,0 +1,140 @@
+import { useSignal } from '@preact/signals';
+import type { Alarm } from '../../shared/wire/api.ts';
+import type { Priority } from '../../shared/wire/names.ts';
+import { alarmSentence } from '../alarm-sentence.ts';
+import { acknowledge } from '../api.ts';
+import { personName, unit } from '../settings.ts';
+import { refetch } from '../store.ts';
+import { PRIORITY_WORDS, TEXTS } from '../texts.ts';
+import { by, Field, NameField, Problem, useAction } from './form.tsx';
+import { when } from './words.ts';
+
+const SHAPES: Readonly<Record<Priority, string>> = {
+  critical: 'M8 1h8l7 7v8l-7 7H8l-7-7V8z',
+  high: 'M12 2 23 22H1z',
+  medium: 'M12 1 23 12 12 23 1 12z',
+  low: 'M12 3a9 9 0 1 0 0 18 9 9 0 0 0 0-18z',
+};
+const STROKES: Readonly<Record<Priority, string>> = {
+  critical: 'M12 6v8M12 16.5v2',
+  high: 'M12 9v6.5M12 17.5v2',
+  medium: 'M12 7v6M12 15v2',
+  low: 'M12 11v6M12 7v2',
+};
+
+/** A priority's own shape and word. */
+export function PriorityMark({ priority }: { priority: Priority }) {
+  return (
+    <span class={`mark mark-${priority}`}>
+      <svg viewBox="0 0 24 24" aria-hidden="true">
+        <path class="shape" d={SHAPES[priority]} />
+        <path class="stroke" d={STROKES[priority]} />
+      </svg>
+      <span class="word">{PRIORITY_WORDS[priority]}</span>
+    </span>
+  );
+}
+
+function Acknowledge({ alarm }: { alarm: Alarm }) {
+  const open = useSignal(false);
+  const reason = useSignal('');
+  const { busy, problem, run } = useAction();
+
+  const send = (): void => {
+    const note = reason.value.trim();
+    void run(async () => {
+      await acknowledge(alarm.id, { ...by(), ...(note === '' ? {} : { reason: note }) });
+      await refetch();
+    });
+  };
+
+  if (!open.value) {
+    const knownName = personName.value.trim();
+    return (
+      <div class="actions">
+        <button
+          type="button"
+          disabled={busy}
+          onClick={() => {
+            if (knownName === '') open.value = true;
+            else send();
+          }}
+        >
+          {TEXTS.alarms.acknowledge}
+          {knownName !== '' && <small> {TEXTS.alarms.acknowledgeAs(knownName)}</small>}
+        </button>
+        {knownName !== '' && (
+          <button
+            type="button"
+            class="plain"
+            onClick={() => {
+              open.value = true;
+            }}
+          >
+            {TEXTS.alarms.withReason}
+          </button>
+        )}
+        <Problem problem={problem} />
+      </div>
+    );
+  }
+  return (
+    <form
+      class="inline"
+      onSubmit={(event) => {
+        event.preventDefault();
+        send();
+      }}
+    >
+      <NameField label={TEXTS.alarms.yourName} />
+      <Field
+        label={TEXTS.alarms.reason}
+        value={reason.value}
+        onValue={(text) => {
+          reason.value = text;
+        }}
+      />
+      <button type="submit" disabled={busy}>
+        {TEXTS.alarms.send}
+      </button>
+      <Problem problem={problem} />
+    </form>
+  );
+}
+
+function AlarmItem({ alarm }: { alarm: Alarm }) {
+  const sentence = alarmSentence(alarm, unit.value);
+  return (
+    <li class={`alarm alarm-${alarm.priority} ${alarm.standing ? '' : 'over'}`}>
+      <PriorityMark priority={alarm.priority} />
+      <div class="what">
+        <p class="because">{sentence.because}</p>
+        <p class="todo">{sentence.todo}</p>
+        <p class="quiet">
+          {TEXTS.alarms.since(when(alarm.at, 'second'))}
+          {alarm.clearedAt !== null && `, ${TEXTS.alarms.cleared(when(alarm.clearedAt, 'second'))}`}
+          {alarm.late && `, ${TEXTS.alarms.late}`}
+          {'. '}
+          {alarm.acknowledged === null
+            ? `${TEXTS.alarms.notSeen}.`
+            : `${TEXTS.alarms.seen(alarm.acknowledged.by, when(alarm.acknowledged.at))}${
+                alarm.acknowledged.reason === null ? '' : `: ‘${alarm.acknowledged.reason}’`
+              }.`}
+        </p>
+        {alarm.acknowledged === null && <Acknowledge alarm={alarm} />}
+      </div>
+    </li>
+  );
+}
+
+/** A vessel's alarms, the gravest first. */
+export function AlarmList({ alarms }: { alarms: readonly Alarm[] }) {
+  if (alarms.length === 0) return null;
+  return (
+    <ul class="alarms" aria-label={TEXTS.alarms.region}>
+      {alarms.map((alarm) => (
+        <AlarmItem key={alarm.id} alarm={alarm} />
+      ))}
+    </ul>
+  );
+}

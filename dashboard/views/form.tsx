@@ -1,0 +1,130 @@
+import { useSignal } from '@preact/signals';
+import type { ComponentChildren } from 'preact';
+import { useEffect, useId, useRef } from 'preact/hooks';
+import { ApiProblem } from '../api.ts';
+import { personName } from '../settings.ts';
+
+/** Small parts that all forms share. */
+
+interface FieldProps {
+  label: string;
+  value: string;
+  onValue: (value: string) => void;
+  numeric?: boolean;
+  required?: boolean;
+  help?: string;
+}
+
+export function Field({ label, value, onValue, numeric, required, help }: FieldProps) {
+  const id = useId();
+  return (
+    <div class="field">
+      <label for={id}>{label}</label>
+      <input
+        id={id}
+        value={value}
+        required={required}
+        autocomplete="off"
+        inputMode={numeric ? 'decimal' : undefined}
+        class={numeric ? 'number' : undefined}
+        aria-describedby={help === undefined ? undefined : `${id}-help`}
+        onInput={(event) => onValue(event.currentTarget.value)}
+      />
+      {help !== undefined && (
+        <small id={`${id}-help`} class="quiet">
+          {help}
+        </small>
+      )}
+    </div>
+  );
+}
+
+/** The reader's name where it is not known yet: asked once, kept for later. */
+export function NameField({ label }: { label: string }) {
+  const asked = useRef(personName.peek() === '');
+  if (!asked.current) return null;
+  return (
+    <Field
+      label={label}
+      value={personName.value}
+      required
+      onValue={(name) => {
+        personName.value = name;
+      }}
+    />
+  );
+}
+
+/** The name as a body carries it. */
+export const by = (): { by?: string } => {
+  const name = personName.peek().trim().slice(0, 80);
+  return name === '' ? {} : { by: name };
+};
+
+/** What an action answered: nothing yet, busy, or a problem in words. */
+export function useAction(): {
+  busy: boolean;
+  problem: ApiProblem | undefined;
+  run: (action: () => Promise<unknown>) => Promise<boolean>;
+  complain: (message: string) => void;
+} {
+  const busy = useSignal(false);
+  const problem = useSignal<ApiProblem | undefined>(undefined);
+  return {
+    busy: busy.value,
+    problem: problem.value,
+    complain: (message) => {
+      problem.value = new ApiProblem(0, 'input', message);
+    },
+    run: async (action) => {
+      if (busy.peek()) return false;
+      busy.value = true;
+      problem.value = undefined;
+      try {
+        await action();
+        return true;
+      } catch (error) {
+        if (!(error instanceof ApiProblem)) throw error;
+        problem.value = error;
+        return false;
+      } finally {
+        busy.value = false;
+      }
+    },
+  };
+}
+
+export function Problem({ problem }: { problem: ApiProblem | undefined }) {
+  return (
+    <p class="problem" role="alert">
+      {problem?.message}
+    </p>
+  );
+}
+
+interface DialogProps {
+  title: string;
+  onClose: () => void;
+  onSubmit: () => unknown;
+  children: ComponentChildren;
+}
+
+/** A question over the page; Escape and its own buttons leave it. */
+export function Dialog({ title, onClose, onSubmit, children }: DialogProps) {
+  const dialog = useRef<HTMLDialogElement>(null);
+  const id = useId();
+  useEffect(() => dialog.current?.showModal(), []);
+  return (
+    <dialog ref={dialog} aria-labelledby={id} onClose={onClose}>
+      <form
+        onSubmit={(event) => {
+          event.preventDefault();
+          onSubmit();
+        }}
+      >
+        <h2 id={id}>{title}</h2>
+        {children}
+      </form>
+    </dialog>
+  );
+}

@@ -1,0 +1,75 @@
+import { useSignal, useSignalEffect } from '@preact/signals';
+import type { Alarm } from '../../shared/wire/api.ts';
+import { alarmSentence } from '../alarm-sentence.ts';
+import { type ApiProblem, getPastAlarms } from '../api.ts';
+import { unit } from '../settings.ts';
+import { vesselAt } from '../store.ts';
+import { TEXTS } from '../texts.ts';
+import { PriorityMark } from './alarms.tsx';
+import { when } from './words.ts';
+
+/** What was raised on a vessel before, the newest first; fetched again whenever its alarms change. */
+export function PastAlarms({ vesselKey }: { vesselKey: string }) {
+  const past = useSignal<Alarm[] | undefined>(undefined);
+  const problem = useSignal('');
+
+  useSignalEffect(() => {
+    void standingIds(vesselKey);
+    getPastAlarms(vesselKey).then(
+      (alarms) => {
+        past.value = alarms;
+        problem.value = '';
+      },
+      (error: ApiProblem) => {
+        problem.value = error.message;
+      },
+    );
+  });
+
+  const texts = TEXTS.alarms;
+  return (
+    <section class="past">
+      <h2>{texts.past}</h2>
+      {problem.value !== '' && <p class="problem">{problem.value}</p>}
+      {past.value?.length === 0 && <p class="quiet">{texts.nonePast}</p>}
+      {past.value !== undefined && past.value.length > 0 && (
+        <table>
+          <thead>
+            <tr>
+              <th scope="col">{texts.columns.at}</th>
+              <th scope="col">{texts.columns.what}</th>
+              <th scope="col">{texts.columns.over}</th>
+              <th scope="col">{texts.columns.seen}</th>
+            </tr>
+          </thead>
+          <tbody>
+            {past.value.map((alarm) => (
+              <tr key={alarm.id}>
+                <td class="time">{when(alarm.at, 'second')}</td>
+                <td>
+                  <PriorityMark priority={alarm.priority} /> {alarmSentence(alarm, unit.value).because}
+                </td>
+                <td data-name={texts.columns.over} class="time">
+                  {alarm.clearedAt === null ? texts.stands : when(alarm.clearedAt, 'second')}
+                </td>
+                <td data-name={texts.columns.seen}>
+                  {alarm.acknowledged === null
+                    ? '–'
+                    : `${alarm.acknowledged.by}, ${when(alarm.acknowledged.at)}${
+                        alarm.acknowledged.reason === null ? '' : `: ‘${alarm.acknowledged.reason}’`
+                      }`}
+                </td>
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      )}
+    </section>
+  );
+}
+
+/** Changes where an alarm came, went or was acknowledged. */
+const standingIds = (vesselKey: string): string =>
+  (vesselAt(vesselKey)?.alarms ?? [])
+    .map(({ id, standing, acknowledged }) => `${id} ${standing} ${acknowledged?.at}`)
+    .join();

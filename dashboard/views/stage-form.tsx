@@ -1,0 +1,299 @@
+import { useSignal } from '@preact/signals';
+import type { Batch, Missing, Vessel } from '../../shared/wire/api.ts';
+import { METHANOL_STAGES, type Stage } from '../../shared/wire/names.ts';
+import { goOn, startBatch } from '../api.ts';
+import { unit } from '../settings.ts';
+import { isEnded, OTHER_STAGES, usualNext } from '../stages.ts';
+import { batches, refetch, vessels } from '../store.ts';
+import { missingName, STAGE_NAMES, TEXTS } from '../texts.ts';
+import { decimal, degree, fromUnit, parseNumber, toUnit } from '../units.ts';
+import { keyOf } from '../vessels.ts';
+import { Cautions } from './cautions.tsx';
+import { by, Dialog, Field, NameField, Problem, useAction } from './form.tsx';
+import { amount, degreesApart } from './words.ts';
+
+function MissingList({ missing }: { missing: Missing }) {
+  return (
+    <div class="missing">
+      <p>
+        <b>{TEXTS.stage.missing}</b>
+      </p>
+      <ul>
+        {missing.map(({ what, has, needs }) => {
+          const { name, unit: unitName } = missingName(what);
+          return (
+            <li key={what}>
+              {what === 'below-boiling'
+                ? TEXTS.stage.missingBoiling(degreesApart(has), degreesApart(needs))
+                : TEXTS.stage.missingRow(name, amount(has), `${amount(needs)} ${unitName}`)}
+            </li>
+          );
+        })}
+      </ul>
+    </div>
+  );
+}
+
+interface StageDialogProps {
+  batch: string;
+  vessel: Vessel;
+  stage: Stage;
+  onClose: () => void;
+}
+
+/** Asks before a stage begins; shows what is missing, and takes a reason where one goes on anyway. */
+function StageDialog({ batch, vessel, stage, onClose }: StageDialogProps) {
+  const { busy, problem, run } = useAction();
+  const sure = useSignal(false);
+  const reason = useSignal('');
+  const texts = TEXTS.stage;
+  const name = STAGE_NAMES[stage];
+  const ends = isEnded(stage);
+  const short = problem !== undefined && problem.missing.length > 0;
+
+  const send = async (): Promise<void> => {
+    const done = await run(async () => {
+      await goOn(batch, {
+        stage,
+        vessel: keyOf(vessel),
+        ...by(),
+        ...(stage === vessel.stage ? { again: true } : {}),
+        ...(short ? { anyway: { reason: reason.value.trim() } } : {}),
+      });
+      await refetch(batch);
+    });
+    if (done) onClose();
+  };
+
+  return (
+    <Dialog title={ends ? texts.titleEnd(name) : texts.title(name)} onClose={onClose} onSubmit={send}>
+      <p class="quiet">
+        {vessel.vessel} {TEXTS.vessel.at(vessel.site)}. {texts.now(STAGE_NAMES[vessel.stage])}.
+      </p>
+      <Cautions stages={[stage]} withMethanol={METHANOL_STAGES.includes(stage)} />
+      <NameField label={texts.by} />
+      {ends && (
+        <label class="check">
+          <input
+            type="checkbox"
+            checked={sure.value}
+            onChange={(event) => {
+              sure.value = event.currentTarget.checked;
+            }}
+          />
+          {texts.endCheck}
+        </label>
+      )}
+      {short ? (
+        <>
+          <MissingList missing={problem.missing} />
+          <Field
+            label={texts.reason}
+            value={reason.value}
+            required
+            onValue={(text) => {
+              reason.value = text;
+            }}
+          />
+        </>
+      ) : (
+        <Problem problem={problem} />
+      )}
+      <div class="actions">
+        <button type="button" class="plain" onClick={onClose}>
+          {texts.cancel}
+        </button>
+        <button
+          type="submit"
+          disabled={busy || (ends && !sure.value) || (short && reason.value.trim() === '')}
+        >
+          {short ? texts.anyway : ends ? texts.confirmEnd(name) : texts.confirm(name)}
+        </button>
+      </div>
+    </Dialog>
+  );
+}
+
+const START = { temperatureC: 55, minutes: '60', settleHours: '24', stirrerSpeed: '200' } as const;
+
+function StartDialog({ vessel, onClose }: { vessel: Vessel; onClose: () => void }) {
+  const { busy, problem, run, complain } = useAction();
+  const name = useSignal('');
+  const temperature = useSignal(decimal(toUnit(START.temperatureC, unit.peek()), 0));
+  const minutes = useSignal<string>(START.minutes);
+  const settle = useSignal<string>(START.settleHours);
+  const stirrer = useSignal<string>(START.stirrerSpeed);
+  const texts = TEXTS.batch;
+  const fields = [
+    { label: texts.temperature(degree(unit.value)), value: temperature, required: true },
+    { label: texts.minutes, value: minutes, required: true },
+    { label: texts.settle, value: settle, required: true },
+    { label: texts.speed, value: stirrer, required: false },
+  ];
+
+  const send = async (): Promise<void> => {
+    const wrong = fields.find(
+      ({ value, required }) =>
+        parseNumber(value.value) === undefined && (required || value.value.trim() !== ''),
+    );
+    if (wrong !== undefined) {
+      complain(texts.wrong(wrong.label));
+      return;
+    }
+    const typedName = name.value.trim();
+    const done = await run(async () => {
+      await startBatch({
+        vessel: keyOf(vessel),
+        ...(typedName === '' ? {} : { name: typedName }),
+        ...by(),
+        plan: {
+          reaction: { temperatureC: fromUnit(parseNumber(temperature.value)!, unit.value) },
+          watch: {
+            requiredReactionMinutes: parseNumber(minutes.value)!,
+            requiredSettleHours: parseNumber(settle.value)!,
+            lowestStirrerSpeed: parseNumber(stirrer.value) ?? null,
+          },
+        },
+      });
+      await refetch();
+    });
+    if (done) onClose();
+  };
+
+  return (
+    <Dialog title={texts.start} onClose={onClose} onSubmit={send}>
+      <p class="quiet">
+        {vessel.vessel} {TEXTS.vessel.at(vessel.site)}
+      </p>
+      <Field
+        label={texts.name}
+        value={name.value}
+        onValue={(text) => {
+          name.value = text;
+        }}
+      />
+      {fields.map(({ label, value, required }) => (
+        <Field
+          key={label}
+          label={label}
+          value={value.value}
+          numeric
+          required={required}
+          onValue={(text) => {
+            value.value = text;
+          }}
+        />
+      ))}
+      <NameField label={TEXTS.stage.by} />
+      <Problem problem={problem} />
+      <div class="actions">
+        <button type="button" class="plain" onClick={onClose}>
+          {texts.cancel}
+        </button>
+        <button type="submit" disabled={busy}>
+          {texts.submit}
+        </button>
+      </div>
+    </Dialog>
+  );
+}
+
+/** Open batches of the vessel's place that it could take part in. */
+const batchesAt = (vessel: Vessel): Batch[] => {
+  const ids = new Set(
+    [...(vessels.value?.values() ?? [])].filter(({ site }) => site === vessel.site).map(({ batch }) => batch),
+  );
+  return [...batches.value.values()].filter(({ id, open }) => open && ids.has(id));
+};
+
+function OtherStages({ stages, onChoose }: { stages: readonly Stage[]; onChoose: (stage: Stage) => void }) {
+  return (
+    <ul class="choices">
+      {stages.map((stage) => (
+        <li key={stage}>
+          <button type="button" class="plain" onClick={() => onChoose(stage)}>
+            {STAGE_NAMES[stage]}
+          </button>
+        </li>
+      ))}
+    </ul>
+  );
+}
+
+/** Stages that another vessel can have in a batch. */
+const GUEST_STAGES: readonly Stage[] = ['methoxide', 'settle', 'wash', 'dry-fuel', 'recover', 'filter'];
+
+/** What a person can do next with a vessel: start a batch, or take it on. */
+export function GoOn({ vessel }: { vessel: Vessel }) {
+  const asked = useSignal<{ batch: string; stage: Stage } | 'start' | undefined>(undefined);
+  const close = (): void => {
+    asked.value = undefined;
+  };
+  const { batch } = vessel;
+  const next = usualNext(vessel.stage);
+  const guests = batch === null ? batchesAt(vessel) : [];
+  return (
+    <div class="go-on">
+      {batch === null ? (
+        <button
+          type="button"
+          class="plain"
+          onClick={() => {
+            asked.value = 'start';
+          }}
+        >
+          {TEXTS.batch.start}
+        </button>
+      ) : (
+        <>
+          {next !== undefined && (
+            <button
+              type="button"
+              onClick={() => {
+                asked.value = { batch, stage: next };
+              }}
+            >
+              {TEXTS.stage.next(STAGE_NAMES[next])}
+            </button>
+          )}
+          <details>
+            <summary class="button plain">{TEXTS.stage.other}</summary>
+            <OtherStages
+              stages={OTHER_STAGES.filter((stage) => stage !== next)}
+              onChoose={(stage) => {
+                asked.value = { batch, stage };
+              }}
+            />
+          </details>
+        </>
+      )}
+      {guests.length > 0 && (
+        <details>
+          <summary class="button plain">{TEXTS.batch.join}</summary>
+          {guests.map((guest) => (
+            <section key={guest.id} class="guest" aria-label={guest.name}>
+              <p>{guest.name}</p>
+              <OtherStages
+                stages={GUEST_STAGES}
+                onChoose={(stage) => {
+                  asked.value = { batch: guest.id, stage };
+                }}
+              />
+            </section>
+          ))}
+        </details>
+      )}
+      {asked.value === 'start' && <StartDialog vessel={vessel} onClose={close} />}
+      {typeof asked.value === 'object' && (
+        <StageDialog
+          // A changed stage under an open question is another question.
+          key={`${asked.value.stage} after ${vessel.stage}`}
+          batch={asked.value.batch}
+          vessel={vessel}
+          stage={asked.value.stage}
+          onClose={close}
+        />
+      )}
+    </div>
+  );
+}

@@ -1,0 +1,35 @@
+import { vesselAt, vessels } from '../store.ts';
+import { TEXTS } from '../texts.ts';
+import { AltitudeNotice } from './altitude.tsx';
+import { Cautions } from './cautions.tsx';
+import { Charts } from './charts.tsx';
+import { PastAlarms } from './past-alarms.tsx';
+import { TypedReading } from './typed-reading.tsx';
+import { VesselSheet } from './vessel-sheet.tsx';
+
+/** One vessel opened: the same as on the overview, large, with its history. */
+export function VesselPage({ vesselKey }: { vesselKey: string }) {
+  const vessel = vesselAt(vesselKey);
+  return (
+    <>
+      <p class="back">
+        <a class="button plain" href="#/">
+          <span aria-hidden="true">← </span>
+          {TEXTS.vessel.back}
+        </a>
+      </p>
+      {vessel === undefined ? (
+        vessels.value !== undefined && <p>{TEXTS.vessel.unknown}</p>
+      ) : (
+        <>
+          {vessel.boilingAssumed && <AltitudeNotice site={vessel.site} boilingC={vessel.boilingC} />}
+          <VesselSheet vessel={vessel} large />
+          <Charts key={vesselKey} vesselKey={vesselKey} />
+          <TypedReading vesselKey={vesselKey} />
+          <PastAlarms key={`${vesselKey} alarms`} vesselKey={vesselKey} />
+          <Cautions stages={[vessel.stage]} withMethanol={vessel.methanolPresent} />
+        </>
+      )}
+    </>
+  );
+}

@@ -1,0 +1,54 @@
+import type { Vessel } from '../../shared/wire/api.ts';
+import { vesselHref } from '../route.ts';
+import { TEXTS } from '../texts.ts';
+import { gravestStanding } from '../vessels.ts';
+import { AlarmList } from './alarms.tsx';
+import { Scale } from './scale.tsx';
+import { GoOn } from './stage-form.tsx';
+import { Behind, Counted, Direction, Headline, Mixing, Way } from './vessel-state.tsx';
+
+/** One vessel: how it is, where it is on its way, what is wrong. `large` on its own page. */
+export function VesselSheet({ vessel, large }: { vessel: Vessel; large?: boolean }) {
+  const gravest = gravestStanding(vessel.alarms);
+  const Title = large ? 'h1' : 'h2';
+  const idle = vessel.batch === null && gravest === undefined;
+  return (
+    <article class={`vessel ${large ? 'large' : ''} ${idle ? 'idle' : ''}`} data-gravest={gravest?.priority}>
+      <div class="sheet">
+        <header>
+          <Title>
+            {large ? vessel.vessel : <a href={vesselHref(vessel)}>{vessel.vessel}</a>}{' '}
+            <span class="site">{TEXTS.vessel.at(vessel.site)}</span>
+          </Title>
+          {vessel.batchName !== null && <p class="batch">{vessel.batchName}</p>}
+        </header>
+        <Way vessel={vessel} />
+        <div class="state">
+          {!idle && <Scale vessel={vessel} />}
+          <div class="said">
+            <Headline vessel={vessel} />
+            <Direction vessel={vessel} />
+            <Behind vessel={vessel} />
+            <Mixing vessel={vessel} />
+          </div>
+        </div>
+        <div class="side">
+          <AlarmList alarms={vessel.alarms} />
+          <Counted vessel={vessel} />
+          <div class="below">
+            <GoOn vessel={vessel} />
+            {!large && (
+              <a
+                class="button plain"
+                href={vesselHref(vessel)}
+                aria-label={TEXTS.vessel.openLink(vessel.vessel)}
+              >
+                {TEXTS.vessel.open}
+              </a>
+            )}
+          </div>
+        </div>
+      </div>
+    </article>
+  );
+}

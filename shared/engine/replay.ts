@@ -1,0 +1,91 @@
+import { describeAlarm } from '../rules/describe.ts';
+import { parseReplayLine } from '../wire/replay-line.ts';
+import { isoTime } from '../wire/time.ts';
+import type { AlarmChange, EngineOutput } from './events.ts';
+import { creditedMs, passReactionTime } from './reaction-time.ts';
+import { settlingMs } from './settling-time.ts';
+import { emptySiteState, type SiteState } from './state.ts';
+import { step } from './step.ts';
+
+/** In a recorded run all vessels belong to one batch. */
+const RUN = 'run';
+
+/**
+ * Plays the lines of a recorded run through the rules. `push` gives the lines that follow from one
+ * line, `end` the summaries; both as objects to be written as NDJSON.
+ */
+export class Replay {
+  readonly #site: SiteState = emptySiteState();
+  #line = 0;
+
+  push(text: string): object[] {
+    this.#line++;
+    if (text.trim() === '') return [];
+    const line = parseReplayLine(text);
+    switch (line.type) {
+      case 'refused':
+        return [this.#refuse(line.because)];
+      case 'vessel':
+        return this.#step({
+          type: 'vessel',
+          arrivedMs: this.#site.nowMs,
+          vessel: line.vessel,
+          role: line.role,
+          batch: { id: RUN, plan: line.plan, site: line.site },
+        });
+      case 'end':
+        return this.#step({ type: 'tick', arrivedMs: line.atMs });
+      case 'reading':
+        if (!Object.hasOwn(this.#site.vessels, line.vessel)) return [this.#refuse('no vessel line before')];
+        return this.#step(line);
+      case 'stage':
+        if (!Object.hasOwn(this.#site.vessels, line.vessel)) return [this.#refuse('no vessel line before')];
+        return this.#step({ ...line, batch: RUN });
+      case 'device':
+        return this.#step({ type: 'tick', arrivedMs: line.arrivedMs });
+    }
+  }
+
+  end(): object[] {
+    const { batches, nowMs, vessels } = this.#site;
+    const batch = batches[RUN];
+    return Object.values(vessels).map((vessel) => ({
+      type: 'summary',
+      vessel: vessel.name,
+      creditedReactionMinutes: batch
+        ? creditedMs(passReactionTime(this.#site, batch.pass, nowMs)) / 60_000
+        : 0,
+      creditedSettleHours: batch ? settlingMs(batch.settling, nowMs) / 3_600_000 : 0,
+      highestLiquidC: vessel.highestLiquidC,
+      smallestHeadroomC: vessel.smallestHeadroomC,
+    }));
+  }
+
+  #refuse(because: string): object {
+    return { type: 'refused', line: this.#line, because };
+  }
+
+  #step(input: Parameters<typeof step>[1]): object[] {
+    return step(this.#site, input)[1].filter(isTold).map(replayAlarm);
+  }
+}
+
+const isTold = (output: EngineOutput): output is AlarmChange =>
+  output.type === 'alarm' && output.event !== 'acknowledged';
+
+function replayAlarm(change: AlarmChange): object {
+  const { vessel, alarm, event, priority, late, value, limit } = change;
+  const { because } = describeAlarm(alarm, change.facts, 'C');
+  return {
+    type: 'alarm',
+    at: isoTime(change.atMs),
+    vessel,
+    alarm,
+    event,
+    priority,
+    late,
+    value,
+    limit,
+    because,
+  };
+}

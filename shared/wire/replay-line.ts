@@ -1,0 +1,126 @@
+import { z } from 'zod';
+import type { EngineInput, StatedPressure } from '../engine/events.ts';
+import { resolveWatchPlan, type WatchPlan, watchPlanSchema } from '../plan/watch-plan.ts';
+import { siteBodySchema } from './api.ts';
+import { isName, NAME_PATTERN, ROLES, type Role, STAGES, type Stage } from './names.ts';
+import { parseWireTimeMs } from './time.ts';
+
+/**
+ * The lines of a recorded run. Reading lines, of which there may be millions, are taken apart by hand;
+ * `replayLineSchema` says the same in full, and a property test holds the two together.
+ */
+
+const name = z.string().regex(NAME_PATTERN);
+const time = z.union([z.string(), z.number()]).refine((at) => parseWireTimeMs(at) !== undefined);
+const timed = { at: time, arrived: time.optional() };
+
+const vesselLineSchema = z.strictObject({
+  type: z.literal('vessel'),
+  at: time.optional(),
+  vessel: name,
+  role: z.enum(ROLES).optional(),
+  site: siteBodySchema.optional(),
+  plan: watchPlanSchema.optional(),
+});
+
+export const replayLineSchema = z.discriminatedUnion('type', [
+  vesselLineSchema,
+  z.strictObject({
+    type: z.literal('reading'),
+    ...timed,
+    vessel: name,
+    channel: name,
+    value: z.number(),
+    seq: z.number().int().min(0).max(Number.MAX_SAFE_INTEGER).optional(),
+    typed: z.boolean().optional(),
+  }),
+  z.strictObject({ type: z.literal('stage'), ...timed, vessel: name, stage: z.enum(STAGES) }),
+  z.strictObject({
+    type: z.literal('device'),
+    ...timed,
+    vessel: name,
+    presence: z.enum(['here', 'gone']),
+  }),
+  z.strictObject({ type: z.literal('end'), at: time }),
+]);
+
+export type ReplayLine =
+  | { type: 'vessel'; vessel: string; role: Role; site: StatedPressure | null; plan: WatchPlan }
+  | (Extract<EngineInput, { type: 'reading' }> & { seq: number | null })
+  | { type: 'stage'; vessel: string; stage: Stage; atMs: number; arrivedMs: number }
+  | { type: 'device'; vessel: string; presence: 'here' | 'gone'; atMs: number; arrivedMs: number }
+  | { type: 'end'; atMs: number };
+
+export type ReplayRefusal = { type: 'refused'; because: string };
+
+/** One line, or why it cannot be understood. */
+export function parseReplayLine(text: string): ReplayLine | ReplayRefusal {
+  let json: unknown;
+  try {
+    json = JSON.parse(text);
+  } catch {
+    return refuse('not JSON');
+  }
+  if (typeof json !== 'object' || json === null || Array.isArray(json)) return refuse('not a JSON object');
+  const line = json as Record<string, unknown>;
+  return line.type === 'reading' ? parseReadingLine(line) : parseRareLine(line);
+}
+
+const refuse = (because: string): ReplayRefusal => ({ type: 'refused', because });
+
+const READING_FIELDS = new Set(['type', 'at', 'arrived', 'vessel', 'channel', 'value', 'seq', 'typed']);
+
+function parseReadingLine(line: Record<string, unknown>): ReplayLine | ReplayRefusal {
+  for (const field in line) if (!READING_FIELDS.has(field)) return refuse(`unknown field ${field}`);
+  const { vessel, channel, value, seq, typed } = line;
+  if (typeof vessel !== 'string' || !isName(vessel)) return refuse('vessel is not a name');
+  if (typeof channel !== 'string' || !isName(channel)) return refuse('channel is not a name');
+  if (typeof value !== 'number' || !Number.isFinite(value)) return refuse('value is not a number');
+  if (seq !== undefined && !(Number.isSafeInteger(seq) && (seq as number) >= 0)) {
+    return refuse('seq is not a whole number from 0');
+  }
+  if (typed !== undefined && typeof typed !== 'boolean') return refuse('typed is not true or false');
+  const atMs = parseWireTimeMs(line.at);
+  if (atMs === undefined) return refuse('at is not a time');
+  const arrivedMs = line.arrived === undefined ? atMs : parseWireTimeMs(line.arrived);
+  if (arrivedMs === undefined) return refuse('arrived is not a time');
+  return {
+    type: 'reading',
+    atMs,
+    arrivedMs,
+    vessel,
+    channel,
+    value,
+    seq: (seq as number | undefined) ?? null,
+    typed: typed === true,
+    stamped: false,
+  };
+}
+
+function parseRareLine(json: unknown): ReplayLine | ReplayRefusal {
+  const parsed = replayLineSchema.safeParse(json);
+  if (!parsed.success) {
+    const issue = parsed.error.issues[0]!;
+    return refuse(`${issue.path.join('.') || 'line'}: ${issue.message}`);
+  }
+  const line = parsed.data;
+  switch (line.type) {
+    case 'vessel':
+      return {
+        type: 'vessel',
+        vessel: line.vessel,
+        role: line.role ?? 'reactor',
+        site: line.site ?? null,
+        plan: resolveWatchPlan(line.plan),
+      };
+    case 'stage':
+    case 'device': {
+      const atMs = parseWireTimeMs(line.at)!;
+      return { ...line, atMs, arrivedMs: parseWireTimeMs(line.arrived) ?? atMs };
+    }
+    case 'end':
+      return { type: 'end', atMs: parseWireTimeMs(line.at)! };
+    case 'reading':
+      return refuse('a reading line is parsed apart');
+  }
+}

@@ -1,0 +1,90 @@
+import { gaussian, type Random } from './random.ts';
+import { approach } from './vessel.ts';
+
+/** One step of a common digital probe, °C. */
+export const PROBE_STEP_C = 0.0625;
+/** What such a probe reports when it has power but has measured nothing yet, °C. */
+export const POWER_UP_C = 85;
+/** What its driver reports when the probe does not answer, °C. */
+export const UNPLUGGED_C = -127;
+
+/**
+ * What goes wrong with a probe. `power-up` and `unplugged` report 85.0 and −127; `fallen-out` hangs in the
+ * air; `frozen` repeats its last value; `spike` reads 20 °C too much; `silent` gives no reading at all.
+ */
+export type ProbeFault = 'power-up' | 'unplugged' | 'fallen-out' | 'frozen' | 'spike' | 'silent';
+
+/** Time constants of a probe in a thin pocket, s: in moving liquid, in liquid at rest, in air. Chosen. */
+const LAG_S = { moving: 8, resting: 25, air: 90 };
+/** Standard deviation of the noise, °C. Chosen: most readings differ by a step at most. */
+const NOISE_C = 0.03;
+const SPIKE_C = 20;
+
+export interface ProbePlace {
+  liquidC: number;
+  airC: number;
+  /** The liquid reaches the probe. */
+  covered: boolean;
+  moving: boolean;
+}
+
+/** A digital thermometer: lag, noise, steps of 0.0625 °C, and faults. */
+export class TemperatureProbe {
+  #sensedC: number;
+  #reportedC: number;
+  #fault: ProbeFault | null = null;
+  #readingsLeft = Number.POSITIVE_INFINITY;
+  readonly #random: Random;
+
+  constructor(startC: number, random: Random) {
+    this.#sensedC = startC;
+    this.#reportedC = quantised(startC);
+    this.#random = random;
+  }
+
+  advance(place: ProbePlace, dtS: number): void {
+    const inLiquid = place.covered && this.#fault !== 'fallen-out';
+    const lagS = inLiquid ? (place.moving ? LAG_S.moving : LAG_S.resting) : LAG_S.air;
+    this.#sensedC = approach(this.#sensedC, inLiquid ? place.liquidC : place.airC, dtS / lagS);
+  }
+
+  /** Begins a fault, for so many readings or until the next call; null ends it. */
+  fail(fault: ProbeFault | null, readings = Number.POSITIVE_INFINITY): void {
+    this.#fault = fault;
+    this.#readingsLeft = readings;
+  }
+
+  /** °C as reported; undefined where no reading comes. */
+  read(): number | undefined {
+    // Noise is drawn under a fault too, so that what follows is the same with and without it.
+    const measuredC = quantised(this.#sensedC + NOISE_C * gaussian(this.#random));
+    const reportedC = this.#reported(measuredC);
+    if (reportedC !== undefined) this.#reportedC = reportedC;
+    this.#readingsLeft -= 1;
+    if (this.#readingsLeft <= 0) this.fail(null);
+    return reportedC;
+  }
+
+  #reported(measuredC: number): number | undefined {
+    switch (this.#fault) {
+      case 'power-up':
+        return POWER_UP_C;
+      case 'unplugged':
+        return UNPLUGGED_C;
+      case 'frozen':
+        return this.#reportedC;
+      case 'spike':
+        return measuredC + SPIKE_C;
+      case 'silent':
+        return undefined;
+      default:
+        return measuredC;
+    }
+  }
+}
+
+const quantised = (celsius: number): number => Math.round(celsius / PROBE_STEP_C) * PROBE_STEP_C;
+
+/** A stirrer's speed as its tachometer reports it: whole 1/min, about 1 % of scatter, 0 at rest. */
+export const tachometer = (perMin: number, random: Random): number =>
+  Math.round(perMin * (1 + 0.01 * gaussian(random)));

@@ -1,0 +1,31 @@
+import { writeSync } from 'node:fs';
+import { openStore } from '../../../daemon/store/open.ts';
+import { openWritable } from '../../../daemon/store/sqlite/database.ts';
+import { SqliteWriter } from '../../../daemon/store/sqlite/writer.ts';
+import type { WriteResult, WriteUnit } from '../../../daemon/store/store.ts';
+import { reading } from './entries.ts';
+
+/**
+ * A process that writes groups of readings and says `stored SEQ` on stdout after each, SEQ being the last
+ * of its group: `DIR FIRST-SEQ GROUPS GROUP-SIZE [normal]`. With `normal` it leaves out the wait for the
+ * disk, as the product never does.
+ */
+const [dir, firstSeq, groups, groupSize, mode] = process.argv.slice(2);
+
+async function open(): Promise<{ write(units: readonly WriteUnit[]): Promise<readonly WriteResult[]> }> {
+  if (mode !== 'normal') return openStore(dir!);
+  const opened = openWritable(dir!);
+  opened.database.pragma('synchronous = NORMAL');
+  const writer = new SqliteWriter(opened);
+  return { write: async (units) => writer.write(units) };
+}
+
+const store = await open();
+let seq = Number(firstSeq);
+for (let group = 0; group < Number(groups); group++) {
+  const entries = Array.from({ length: Number(groupSize) }, () =>
+    reading({ atMs: 1000 * seq, value: seq, seq: seq++ }),
+  );
+  await store.write([{ site: 'barn', entries }]);
+  writeSync(1, `stored ${seq - 1}\n`);
+}
