@@ -4,7 +4,7 @@ import { PRIORITIES } from '../shared/wire/names.ts';
 import { alarmSentence } from './alarm-sentence.ts';
 import { route } from './route.ts';
 import { hourCycle, personName, unit } from './settings.ts';
-import { alarms, heardAt, isLive, lastRaised, now, speed, vessels } from './store.ts';
+import { alarms, heardAt, isLive, isUnheard, lastRaised, now, speed } from './store.ts';
 import { PRIORITY_WORDS, TEXTS } from './texts.ts';
 import { gravestStanding } from './vessels.ts';
 import { PriorityMark } from './views/alarms.tsx';
@@ -79,17 +79,16 @@ function Display() {
 /** Whether what stands below is live, in plain words. */
 function Link() {
   if (isLive.value) return <p class="link">{TEXTS.link.live(clock(now.value))}</p>;
-  if (heardAt.value === undefined) {
-    return <p class="link">{TEXTS.link.connecting}</p>;
-  }
-  return null;
+  if (heardAt.value !== undefined || isUnheard.value) return null;
+  return <p class="link">{TEXTS.link.connecting}</p>;
 }
 
 function NotLive() {
-  if (isLive.value || heardAt.value === undefined) return null;
+  if (isLive.value || (heardAt.value === undefined && !isUnheard.value)) return null;
   return (
     <div class="not-live" role="alert">
-      <b>{TEXTS.link.lost(clock(heardAt.value))}</b> {TEXTS.link.lostHelp}
+      <b>{heardAt.value === undefined ? TEXTS.link.neverLive : TEXTS.link.lost(clock(heardAt.value))}</b>{' '}
+      {heardAt.value === undefined ? TEXTS.link.trying : TEXTS.link.lostHelp}
     </div>
   );
 }
@@ -169,9 +168,6 @@ export function App() {
           <VesselPage vesselKey={here.key} />
         ) : (
           <Overview />
-        )}
-        {vessels.value === undefined && here.page !== 'refused' && (
-          <p class="quiet">{TEXTS.link.connecting}</p>
         )}
       </main>
       <footer>

@@ -1,7 +1,7 @@
 /** Arithmetic of the live link: when it counts as lost, when to try again, what the daemon's clock says. */
 
-/** Silence after which nothing on the page may be taken for fresh, ms. */
-export const LOST_AFTER_MS = 5_000;
+/** Silence after which nothing on the page may be taken for fresh, ms: said within 5 s, with a tick to spare. */
+export const LOST_AFTER_MS = 4_400;
 
 const FIRST_RETRY_MS = 500;
 const LONGEST_RETRY_MS = 15_000;
@@ -11,7 +11,7 @@ const LONGEST_RETRY_MS = 15_000;
  * many pages do not come back at once. `random` is from 0 to 1.
  */
 export const retryAfterMs = (attempt: number, random: number): number =>
-  Math.min(LONGEST_RETRY_MS, FIRST_RETRY_MS * 2 ** attempt) * (1 - random / 3);
+  Math.round(Math.min(LONGEST_RETRY_MS, FIRST_RETRY_MS * 2 ** attempt) * (1 - random / 3));
 
 /** A moment on two clocks: monotonic time can stand still while a machine sleeps, wall time can be set. */
 export interface Moment {

@@ -19,7 +19,7 @@ export function keepLive(): void {
     const mine = new WebSocket(address);
     socket = mine;
     mine.onopen = () => {
-      connected().then(
+      connected(() => socket === mine).then(
         () => {
           attempt = 0;
         },

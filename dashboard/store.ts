@@ -34,6 +34,11 @@ export const isLive = computed(
   () =>
     current.value && lastHeard.value !== undefined && elapsedMs(lastHeard.value, here.value) < LOST_AFTER_MS,
 );
+/** Whether the page has been open for so long without a word that it must say so. */
+const opened = moment();
+export const isUnheard = computed(
+  () => lastHeard.value === undefined && elapsedMs(opened, here.value) >= LOST_AFTER_MS,
+);
 /** When the link was last heard, by the daemon's clock; undefined before the first word. */
 export const heardAt = computed(() =>
   lastHeard.value === undefined ? undefined : daemonNowMs(beat.value, lastHeard.value),
@@ -84,8 +89,9 @@ export async function refetch(changedBatch?: string): Promise<void> {
 }
 
 /** A connection was made: its state is fetched before anything counts as live. */
-export async function connected(): Promise<void> {
+export async function connected(stillOpen: () => boolean): Promise<void> {
   await refetch();
+  if (!stillOpen()) return;
   current.value = true;
   tick();
   synced.value += 1;

@@ -127,6 +127,7 @@ export const TEXTS = {
     live: (time: string) => `Live, ${time}`,
     lost: (time: string) => `Not live since ${time}`,
     neverLive: 'Not live: no connection yet',
+    trying: 'Trying to connect again.',
     lostHelp: 'Everything below is as it was then. Trying to connect again.',
     demo: (speed: string) => `Demonstration: time runs ${speed} × faster`,
     was: 'was',
@@ -161,7 +162,6 @@ export const TEXTS = {
     liquidAt: (temperature: string) => `Liquid ${temperature}`,
     boilsAt: (temperature: string) => `boils at ${temperature} here`,
     boilsAssumed: (temperature: string) => `boils at ${temperature} at sea level, altitude not set`,
-    planned: (temperature: string) => `planned ${temperature}`,
     age: (age: string) => `reading ${age} old`,
     justRead: 'just read',
     typed: 'typed in by hand',
@@ -181,7 +181,6 @@ export const TEXTS = {
   },
 
   scale: {
-    boiling: 'boils',
     planned: 'plan',
   },
 
@@ -193,7 +192,6 @@ export const TEXTS = {
     notCounted: (parts: string) => `${parts} did not count`,
     part: (min: number, why: string) => `${minutes(min)} min (${why})`,
     single: (min: number, why: string) => `${minutes(min)} min did not count: ${why}`,
-    missing: (amount: string) => `${amount} missing`,
   },
 
   altitude: {
@@ -210,7 +208,6 @@ export const TEXTS = {
 
   alarms: {
     region: 'Standing alarms',
-    count: (count: number, word: string) => `${count} × ${word}`,
     since: (time: string) => `Since ${time}`,
     cleared: (time: string) => `over since ${time}`,
     late: 'from readings that came late',
@@ -271,17 +268,14 @@ export const TEXTS = {
   },
 
   stage: {
-    region: 'Go on',
     next: (stage: string) => `Next: ${stage}`,
     other: 'Another stage',
-    again: 'again',
     title: (stage: string) => `Go on to: ${stage}?`,
     titleEnd: (stage: string) => `End the batch as ${stage}?`,
     now: (stage: string) => `Now: ${stage}`,
     confirm: (stage: string) => `Begin: ${stage}`,
     confirmEnd: (stage: string) => `End as ${stage}`,
     endCheck: 'Yes, end this batch. It takes no further stage.',
-    endHelp: 'An ended batch cannot be opened again.',
     missing: 'Something is missing',
     missingRow: (name: string, has: string, needs: string) => `${name}: ${has} of ${needs}`,
     missingBoiling: (has: string, needs: string) => `Only ${has} below boiling; ${needs} are wanted`,
@@ -297,7 +291,6 @@ export const TEXTS = {
     none: 'None. Everything that came was understood.',
     others: (count: number) => `${count.toLocaleString('en')} more on other topics.`,
     columns: { topic: 'Topic', because: 'Why', count: 'Times', first: 'First', last: 'Last' },
-    failed: 'The list could not be fetched.',
     again: 'Fetch again',
   },
 

@@ -53,7 +53,7 @@ export function AltitudeNotice({ site, boilingC }: { site: string; boilingC: num
             height.value = text;
           }}
         />
-        <div class="field">
+        <div class="field narrow">
           <label for={id}>{texts.unit}</label>
           <select
             id={id}

@@ -1,9 +1,9 @@
-import { useSignal, useSignalEffect } from '@preact/signals';
+import { useComputed, useSignal, useSignalEffect } from '@preact/signals';
 import type { Alarm } from '../../shared/wire/api.ts';
 import { alarmSentence } from '../alarm-sentence.ts';
 import { type ApiProblem, getPastAlarms } from '../api.ts';
 import { unit } from '../settings.ts';
-import { vesselAt } from '../store.ts';
+import { synced, vesselAt } from '../store.ts';
 import { TEXTS } from '../texts.ts';
 import { PriorityMark } from './alarms.tsx';
 import { when } from './words.ts';
@@ -13,8 +13,11 @@ export function PastAlarms({ vesselKey }: { vesselKey: string }) {
   const past = useSignal<Alarm[] | undefined>(undefined);
   const problem = useSignal('');
 
+  const changes = useComputed(() => standingIds(vesselKey));
+
   useSignalEffect(() => {
-    void standingIds(vesselKey);
+    void changes.value;
+    void synced.value;
     getPastAlarms(vesselKey).then(
       (alarms) => {
         past.value = alarms;

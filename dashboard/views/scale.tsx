@@ -5,7 +5,7 @@ import { decimal, toUnit } from '../units.ts';
 import { scaleSpan } from '../vessels.ts';
 
 const HEIGHT = 240;
-const WIDTH = 112;
+const WIDTH = 122;
 const BAR = { left: 6, right: 44 };
 const LABEL = 50;
 /** Least distance of two labels' base lines. */

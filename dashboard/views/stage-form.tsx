@@ -70,7 +70,7 @@ function StageDialog({ batch, vessel, stage, onClose }: StageDialogProps) {
       <p class="quiet">
         {vessel.vessel} {TEXTS.vessel.at(vessel.site)}. {texts.now(STAGE_NAMES[vessel.stage])}.
       </p>
-      <Cautions stages={[stage]} withMethanol={METHANOL_STAGES.includes(stage)} />
+      <Cautions stages={[stage]} withMethanol={METHANOL_STAGES.includes(stage)} open />
       <NameField label={texts.by} />
       {ends && (
         <label class="check">

@@ -90,7 +90,10 @@ export function Behind({ vessel }: { vessel: Vessel }) {
     );
   }
   const ageMs = now.value - reading.at;
-  const age = ageMs < freshForMs(speed.value) ? TEXTS.vessel.justRead : TEXTS.vessel.age(duration(ageMs));
+  const age =
+    isLive.value && ageMs < freshForMs(speed.value)
+      ? TEXTS.vessel.justRead
+      : TEXTS.vessel.age(duration(ageMs));
   return (
     <p class="behind">
       {parts.join(', ')} <span class={isStale(vessel) ? 'age old' : 'age quiet'}>({age})</span>

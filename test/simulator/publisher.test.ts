@@ -9,7 +9,7 @@ import { publishBacklog, publishRun } from '../../simulator/publisher.ts';
 import { type RunItem, run } from '../../simulator/run.ts';
 import type { Cue, Scenario } from '../../simulator/scenario.ts';
 import { SCENARIOS } from '../../simulator/scenarios/index.ts';
-import { freePort, type Mosquitto, startMosquitto, startRelay } from './mosquitto.ts';
+import { freePort, type Mosquitto, startMosquitto, startRelay } from '../support/mosquitto.ts';
 
 const START = Date.UTC(2026, 2, 2, 8);
 const SETTINGS = { seed: 1, startMs: START, readingEveryMs: 1000 };

@@ -1,0 +1,219 @@
+import { describe, expect, it } from 'vitest';
+import { routeOf } from '../../dashboard/route.ts';
+import { usualNext, way } from '../../dashboard/stages.ts';
+import {
+  alarmsOf,
+  applyMessage,
+  gravestStanding,
+  headlineOf,
+  inOrder,
+  keyOf,
+  liquidReading,
+  scaleSpan,
+  trendOf,
+} from '../../dashboard/vessels.ts';
+import type { Alarm, LiveMessage, Vessel } from '../../shared/wire/api.ts';
+import { STAGES } from '../../shared/wire/names.ts';
+
+const AT = '2026-03-02T10:15:00.000Z';
+
+const vessel = (fields: Partial<Vessel> = {}): Vessel => ({
+  site: 'shed',
+  vessel: 'r1',
+  role: 'reactor',
+  stage: 'react',
+  stageSince: AT,
+  batch: 'b1',
+  batchName: 'Autumn oil',
+  pressureHPa: 1013.25,
+  boilingC: 64.5,
+  boilingAssumed: false,
+  liquidC: 55.3,
+  headroomC: 9.2,
+  risingCPerMin: 0.4,
+  methanolPresent: true,
+  mixing: null,
+  planned: {
+    reactionTemperatureC: 55,
+    requiredReactionMinutes: 60,
+    requiredSettleHours: 24,
+    highestDosingC: 59.5,
+    nearBoilingC: 61.5,
+  },
+  counted: { reactionMinutes: null, notCounted: [], settleHours: null },
+  dosing: null,
+  readings: {},
+  alarms: [],
+  ...fields,
+});
+
+const message: Extract<LiveMessage, { type: 'alarm' }> = {
+  type: 'alarm',
+  at: AT,
+  site: 'shed',
+  vessel: 'r1',
+  alarm: 'boiling-near',
+  event: 'raised',
+  priority: 'high',
+  late: false,
+  value: 61.8,
+  limit: 61.5,
+  because: 'Oil at 61.8 °C.',
+  todo: 'Turn the heat off.',
+  facts: {},
+  id: 'a1',
+};
+
+const alarm = (fields: Partial<Alarm> = {}): Alarm => {
+  const { type: _, ...rest } = message;
+  return { ...rest, clearedAt: null, standing: true, acknowledged: null, ...fields };
+};
+
+const mapOf = (...all: Vessel[]) => new Map(all.map((each) => [keyOf(each), each]));
+
+describe('live messages', () => {
+  it('replace a vessel by its estimate and leave the others', () => {
+    const other = vessel({ vessel: 'r2' });
+    const after = applyMessage(mapOf(vessel(), other), { type: 'estimate', ...vessel({ headroomC: 8 }) });
+    expect(after.get('shed:r1')).toEqual(vessel({ headroomC: 8 }));
+    expect(after.get('shed:r2')).toBe(other);
+  });
+
+  it('bring a vessel that was not known', () => {
+    expect(applyMessage(new Map(), { type: 'estimate', ...vessel() }).has('shed:r1')).toBe(true);
+  });
+
+  it('raise an alarm, and the same again once only', () => {
+    const once = applyMessage(mapOf(vessel()), message);
+    const twice = applyMessage(once, { ...message, priority: 'critical' });
+    expect(twice.get('shed:r1')?.alarms).toEqual([alarm({ priority: 'critical' })]);
+  });
+
+  it('keep an alarm that is over until somebody saw it', () => {
+    const cleared = { ...message, event: 'cleared' as const, at: '2026-03-02T10:20:00.000Z' };
+    const unseen = applyMessage(mapOf(vessel({ alarms: [alarm()] })), cleared).get('shed:r1')?.alarms;
+    expect(unseen).toEqual([alarm({ standing: false, clearedAt: cleared.at })]);
+    const seen = alarm({ acknowledged: { by: 'Ida', reason: null, at: AT } });
+    expect(applyMessage(mapOf(vessel({ alarms: [seen] })), cleared).get('shed:r1')?.alarms).toEqual([]);
+  });
+});
+
+describe('order', () => {
+  it('puts the graver alarm above, standing ones above those that are over, newer above older', () => {
+    const low = alarm({ id: 'low', priority: 'low' });
+    const over = alarm({ id: 'over', standing: false });
+    const older = alarm({ id: 'older', at: '2026-03-02T10:00:00.000Z' });
+    const newer = alarm({ id: 'newer' });
+    const critical = alarm({ id: 'critical', priority: 'critical', standing: false });
+    const sorted = alarmsOf([vessel({ alarms: [low, over, older] }), vessel({ alarms: [newer, critical] })]);
+    expect(sorted.map(({ id }) => id)).toEqual(['critical', 'newer', 'older', 'over', 'low']);
+    expect(gravestStanding(sorted)?.id).toBe('newer');
+  });
+
+  it('puts vessels that need a person first, then batches under way', () => {
+    const idle = vessel({ vessel: 'a', batch: null });
+    const fine = vessel({ vessel: 'b' });
+    const alarmed = vessel({ vessel: 'c', batch: null, alarms: [alarm()] });
+    expect(inOrder([idle, fine, alarmed])).toEqual([alarmed, fine, idle]);
+  });
+});
+
+describe('the headline', () => {
+  it('is the distance to boiling where methanol is in', () => {
+    expect(headlineOf(vessel())).toEqual({ kind: 'below-boiling', headroomC: 9.2 });
+    expect(headlineOf(vessel({ headroomC: null, liquidC: null }))).toEqual({ kind: 'no-reading' });
+  });
+
+  it('is whether methoxide may go in before', () => {
+    const before = { methanolPresent: false, stage: 'warm' as const };
+    expect(headlineOf(vessel({ ...before, dosing: { allowed: true, readyInMinutes: null } })).kind).toBe(
+      'dosing-allowed',
+    );
+    expect(headlineOf(vessel({ ...before, dosing: { allowed: false, readyInMinutes: 12.3 } }))).toEqual({
+      kind: 'dosing-in',
+      minutes: 12.3,
+    });
+    const hot = vessel({ ...before, liquidC: 104, dosing: { allowed: false, readyInMinutes: null } });
+    expect(headlineOf(hot)).toEqual({ kind: 'dosing-not-yet', tooHot: true });
+    expect(headlineOf({ ...hot, liquidC: 40 })).toEqual({ kind: 'dosing-not-yet', tooHot: false });
+  });
+
+  it('never lets methoxide in without a reading', () => {
+    const blind = vessel({
+      methanolPresent: false,
+      liquidC: null,
+      dosing: { allowed: true, readyInMinutes: null },
+    });
+    expect(headlineOf(blind)).toEqual({ kind: 'no-reading' });
+  });
+
+  it('is the temperature where neither matters', () => {
+    const idle = vessel({ methanolPresent: false, batch: null, stage: 'idle' });
+    expect(headlineOf(idle)).toEqual({ kind: 'temperature', liquidC: 55.3 });
+  });
+});
+
+describe('readings and scale', () => {
+  it('takes the age from the probe that shows the liquid’s temperature', () => {
+    const reading = { at: AT, value: 50, ageMs: 0, sound: true, typed: false };
+    const hottest = { ...reading, at: '2026-03-02T10:14:00.000Z', value: 55.3, typed: true };
+    const readings = {
+      'liquid-temperature': reading,
+      'liquid-temperature-2': hottest,
+      'stirrer-speed': reading,
+    };
+    expect(liquidReading(vessel({ readings }))).toEqual({ at: Date.parse(hottest.at), typed: true });
+    expect(liquidReading(vessel({ readings: {} }))).toBeUndefined();
+  });
+
+  it('holds the liquid, the boiling point and room above it', () => {
+    for (const liquidC of [-10, 18, 40, 55, 64, 70, 104]) {
+      const { bottomC, topC } = scaleSpan(vessel({ liquidC }));
+      expect(bottomC).toBeLessThan(liquidC);
+      expect(topC).toBeGreaterThan(Math.max(liquidC, 64.5));
+    }
+  });
+
+  it('calls what a probe’s noise makes steady', () => {
+    expect([0.4, -0.4, 0.02, -0.02].map(trendOf)).toEqual(['rising', 'falling', 'steady', 'steady']);
+  });
+});
+
+describe('the way of a batch', () => {
+  it('is what happened, what is, and what usually follows', () => {
+    expect(way(['warm', 'dose', 'react'], 'react')).toEqual([
+      { stage: 'warm', state: 'done' },
+      { stage: 'dose', state: 'done' },
+      { stage: 'react', state: 'now' },
+      ...['settle', 'drain', 'wash', 'dry-fuel', 'filter', 'test', 'finished'].map((stage) => ({
+        stage,
+        state: 'to-come',
+      })),
+    ]);
+  });
+
+  it('keeps a stage that came twice', () => {
+    const stages = way(['wash', 'wash', 'dry-fuel'], 'dry-fuel').map(
+      ({ stage, state }) => `${stage} ${state}`,
+    );
+    expect(stages.slice(0, 3)).toEqual(['wash done', 'wash done', 'dry-fuel now']);
+  });
+
+  it('leads to an end from every stage', () => {
+    for (const stage of STAGES) expect(way([], stage).length).toBeLessThan(STAGES.length);
+    expect(usualNext('rejected')).toBeUndefined();
+  });
+});
+
+describe('the page that a hash names', () => {
+  it.each([
+    ['', { page: 'overview' }],
+    ['#/', { page: 'overview' }],
+    ['#/refused', { page: 'refused' }],
+    ['#/vessel/shed/r1', { page: 'vessel', key: 'shed:r1' }],
+    ['#/vessel/shed', { page: 'overview' }],
+    ['#/vessel/Shed/<b>', { page: 'overview' }],
+  ])('%j', (hash, page) => {
+    expect(routeOf(hash)).toEqual(page);
+  });
+});
