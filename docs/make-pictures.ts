@@ -10,12 +10,13 @@ const PICTURES = [
   { name: 'vessel-phone', width: 390, height: 1000, path: '#/vessel/larkfield/r1' },
   { name: 'overview-desk', width: 1280, height: 860, path: '' },
 ];
-/** Simulated minutes until the reaction is well under way, at 120 simulated seconds a second. */
-const WAIT_MS = 32_000;
+/** Until the reaction is well under way, real ms at the speed below. */
+const WAIT_MS = 88_000;
+const SPEED = '40';
 
 const demo = spawn(
   process.execPath,
-  ['dist/daemon/main.js', 'demo', '--speed', '120', '--http', '127.0.0.1:18181', '--mqtt', '127.0.0.1:18182'],
+  ['dist/daemon/main.js', 'demo', '--speed', SPEED, '--http', '127.0.0.1:18181', '--mqtt', '127.0.0.1:18182'],
   { cwd: root, stdio: 'inherit' },
 );
 try {

@@ -7,10 +7,16 @@ const root = new URL('..', import.meta.url);
 
 /** Each tool's own exit code is the verdict; its output is shown where it fails. */
 test.for([
-  { what: 'formatted and free of what the linter finds', command: ['biome', 'check', '--error-on-warnings', '.'] },
+  {
+    what: 'formatted and free of what the linter finds',
+    command: ['biome', 'check', '--error-on-warnings', '.'],
+  },
   { what: 'of sound types in every part', command: ['tsc', '-b'] },
   { what: 'free of unused files, exports and packages', command: ['knip', '--no-progress'] },
 ])('the project is $what', { timeout: 120_000 }, async ({ command }) => {
   const result = await run('npx', ['--no-install', ...command], { cwd: root }).catch((error) => error);
-  expect(`${result.stdout ?? ''}${result.code ? result.stderr : ''}`.trim().slice(-4000) && result.code, result.stdout).toBeFalsy();
+  expect(
+    `${result.stdout ?? ''}${result.code ? result.stderr : ''}`.trim().slice(-4000) && result.code,
+    result.stdout,
+  ).toBeFalsy();
 });

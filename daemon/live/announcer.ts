@@ -42,7 +42,7 @@ export class Announcer implements WatchListener {
 
   readings(site: string): void {
     // The first reading makes a site known; from then on it has a beat.
-    if (!this.#announced.has(beatTopic(site))) this.#beatSite(site, 'watching');
+    if (!this.#announced.has(beatTopic(site))) void this.#beatSite(site, 'watching');
   }
 
   outputs(site: string, outputs: readonly EngineOutput[]): void {

@@ -4,11 +4,9 @@ import { isoTime } from '../wire/time.ts';
 import type { AlarmChange, EngineOutput } from './events.ts';
 import { creditedMs, passReactionTime } from './reaction-time.ts';
 import { settlingMs } from './settling-time.ts';
+import { RUN } from './stages.ts';
 import { emptySiteState, type SiteState } from './state.ts';
 import { step } from './step.ts';
-
-/** In a recorded run all vessels belong to one batch. */
-const RUN = 'run';
 
 /**
  * Plays the lines of a recorded run through the rules. `push` gives the lines that follow from one

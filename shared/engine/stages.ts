@@ -1,4 +1,4 @@
-import { ENDED_STAGES, METHANOL_STAGES, MIXING_STAGES, STAGES, type Stage } from '../wire/names.ts';
+import { ENDED_STAGES, MIXING_STAGES, STAGES, type Stage } from '../wire/names.ts';
 
 import type { EngineOutput } from './events.ts';
 import { add, dropSamplesBefore, noReactionTime, noSamples, spanReactionTime } from './reaction-time.ts';
@@ -32,9 +32,12 @@ export function enterStage(
 
 const isFromSettlingOn = (stage: Stage): boolean => STAGES.indexOf(stage) >= STAGES.indexOf('settle');
 
+/** The batch that all vessels of a recorded run belong to, to its end. */
+export const RUN = 'run';
+
 /** The batch of a vessel; a run without one (a vessel line alone) has one all the same. */
 function batchOf(site: SiteState, vessel: VesselState): BatchState {
-  vessel.batch ??= 'run';
+  vessel.batch ??= RUN;
   site.batches[vessel.batch] ??= newBatch(vessel.batch);
   return site.batches[vessel.batch]!;
 }
@@ -57,7 +60,7 @@ function change(
   const previousStageAtMs = vessel.stageAtMs;
   closeSpans(batch, vessel, stage, atMs);
   if (left === 'recover' || left === 'wash') vessel.methanolPresent = false;
-  if (METHANOL_STAGES.includes(stage)) vessel.methanolPresent = true;
+  if (MIXING_STAGES.includes(stage)) vessel.methanolPresent = true;
 
   vessel.stage = stage;
   vessel.stageAtMs = atMs;
@@ -148,8 +151,9 @@ function emptyOthers(
     const batch = batchOf(site, other);
     change(site, other, batch, 'idle', atMs, arrivedMs);
     other.methanolPresent = false;
-    out.push({ type: 'stage', vessel: other.name, stage: 'idle', batch: other.batch, atMs });
     judge(other, emptied);
+    if (batch.id !== RUN) release(site, other);
+    out.push({ type: 'stage', vessel: other.name, stage: 'idle', batch: other.batch, atMs });
   }
 }
 
@@ -171,12 +175,14 @@ function endBatch(
     change(site, member, batch, 'idle', atMs, arrivedMs);
     if (stage === 'finished') member.methanolPresent = false;
     judge(member, left);
-    if (batch.id !== 'run') release(member);
+    if (batch.id !== RUN) release(site, member);
   }
-  if (batch.id !== 'run') delete site.batches[batch.id];
+  if (batch.id !== RUN) delete site.batches[batch.id];
 }
 
-function release(vessel: VesselState): void {
+/** Frees an emptied vessel; what its samples earned for the batch is banked before they go. */
+function release(site: SiteState, vessel: VesselState): void {
+  forgetSamples(site, vessel, Number.POSITIVE_INFINITY);
   vessel.batch = null;
   vessel.plan = null;
   vessel.stated = null;

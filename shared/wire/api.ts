@@ -323,7 +323,6 @@ export const healthSchema = z.object({
   clock: z.object({ now: isoTimeOut, steps: z.number(), lastStepMs: z.number().nullable() }),
   oldestUnstoredMs: z.number().nullable().describe('Age of the oldest reading not yet committed'),
 });
-export type Health = z.infer<typeof healthSchema>;
 
 // ---- live socket ----
 

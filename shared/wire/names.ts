@@ -31,11 +31,8 @@ export const STAGES = [
 ] as const;
 export type Stage = (typeof STAGES)[number];
 
-/** Stages in which the liquid must be moving. */
+/** Stages in which the liquid must be moving; all of them bring methanol into the vessel they happen in. */
 export const MIXING_STAGES: readonly Stage[] = ['prewash', 'esterify', 'methoxide', 'dose', 'react'];
-
-/** Stages that bring methanol into the vessel they happen in. */
-export const METHANOL_STAGES: readonly Stage[] = MIXING_STAGES;
 
 /** Stages in which the fuel is taken on from settling. */
 export const FUEL_GOES_ON: readonly Stage[] = ['recover', 'wash', 'dry-fuel', 'filter', 'test', 'finished'];

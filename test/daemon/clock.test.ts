@@ -26,20 +26,23 @@ test('a wall clock that is nudged moves no arrival, back least of all', () => {
   expect(arrivals.steps.count).toBe(0);
 });
 
-test.for([HOUR_MS, -HOUR_MS])('a step of %i ms is followed, and told before the first stamp after it', (stepMs) => {
-  const clock = new ManualClock(START_MS);
-  const arrivals = new ArrivalClock(clock);
-  const told: number[] = [];
-  arrivals.onStep = (ms) => told.push(ms);
-  clock.advance(1000);
-  clock.setWallBy(stepMs);
-  expect(arrivals.nowMs()).toBe(START_MS + 1000 + stepMs);
-  expect(told).toEqual([stepMs]);
-  clock.advance(5);
-  expect(arrivals.nowMs()).toBe(START_MS + 1005 + stepMs);
-  expect(told).toHaveLength(1);
-  expect(arrivals.steps).toEqual({ count: 1, lastMs: stepMs });
-});
+test.for([HOUR_MS, -HOUR_MS])(
+  'a step of %i ms is followed, and told before the first stamp after it',
+  (stepMs) => {
+    const clock = new ManualClock(START_MS);
+    const arrivals = new ArrivalClock(clock);
+    const told: number[] = [];
+    arrivals.onStep = (ms) => told.push(ms);
+    clock.advance(1000);
+    clock.setWallBy(stepMs);
+    expect(arrivals.nowMs()).toBe(START_MS + 1000 + stepMs);
+    expect(told).toEqual([stepMs]);
+    clock.advance(5);
+    expect(arrivals.nowMs()).toBe(START_MS + 1005 + stepMs);
+    expect(told).toHaveLength(1);
+    expect(arrivals.steps).toEqual({ count: 1, lastMs: stepMs });
+  },
+);
 
 test('a timer comes again until it is cancelled', () => {
   const clock = new ManualClock(START_MS);

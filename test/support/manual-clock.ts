@@ -1,11 +1,16 @@
 import type { Clock, Timer } from '../../daemon/clock.ts';
 
+interface Due {
+  dueMs: number;
+  call: () => void;
+}
+
 /** A clock that stands until it is moved on. */
 export class ManualClock implements Clock {
   readonly speed = 1;
   #wallMs: number;
   #monotonicMs = 0;
-  #timers: { dueMs: number; call: () => void }[] = [];
+  #timers: Due[] = [];
 
   constructor(wallMs: number) {
     this.#wallMs = wallMs;
@@ -29,11 +34,7 @@ export class ManualClock implements Clock {
   advance(ms: number): void {
     const untilMs = this.#monotonicMs + ms;
     for (;;) {
-      const due = this.#timers.reduce<(typeof this.#timers)[number] | undefined>(
-        (first, timer) =>
-          timer.dueMs <= untilMs && timer.dueMs < (first?.dueMs ?? Infinity) ? timer : first,
-        undefined,
-      );
+      const [due] = this.#timers.filter(({ dueMs }) => dueMs <= untilMs).sort((a, b) => a.dueMs - b.dueMs);
       if (due === undefined) break;
       this.#remove(due);
       this.#moveTo(Math.max(this.#monotonicMs, due.dueMs));
@@ -56,7 +57,7 @@ export class ManualClock implements Clock {
     this.#monotonicMs = monotonicMs;
   }
 
-  #remove(timer: { dueMs: number; call: () => void }): void {
+  #remove(timer: Due): void {
     this.#timers = this.#timers.filter((other) => other !== timer);
   }
 }

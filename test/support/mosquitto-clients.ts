@@ -18,7 +18,9 @@ export class MosquittoClients {
   /** Publishes, by default at QoS 1. Rejects where `mosquitto_pub` ends with an error. */
   async publish(topic: string, payload: string | null, ...more: string[]): Promise<void> {
     const message = payload === null ? ['-n'] : ['-m', payload];
-    await run('mosquitto_pub', [...this.#at, '-q', '1', '-t', topic, ...message, ...more], { timeout: 30_000 });
+    await run('mosquitto_pub', [...this.#at, '-q', '1', '-t', topic, ...message, ...more], {
+      timeout: 30_000,
+    });
   }
 
   async publishFile(topic: string, file: string): Promise<void> {

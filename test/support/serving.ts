@@ -70,7 +70,13 @@ export interface ServeOptions {
 }
 
 /** `esterwatch serve` as built, a process of its own; resolves once it listens. */
-export async function serve({ data, broker, httpPort = 0, mqttPort = 0, under = [] }: ServeOptions): Promise<Served> {
+export async function serve({
+  data,
+  broker,
+  httpPort = 0,
+  mqttPort = 0,
+  under = [],
+}: ServeOptions): Promise<Served> {
   const mqtt = broker === undefined ? ['--mqtt', `${LOOPBACK}:${mqttPort}`] : ['--broker', broker];
   const args = ['serve', '--data', data, '--http', `${LOOPBACK}:${httpPort}`, ...mqtt];
   const process = launch(args, under);
@@ -115,9 +121,7 @@ function launch(args: readonly string[], under: readonly string[]) {
     kill: (signal: NodeJS.Signals): void => {
       child.kill(signal);
     },
-    ended: once(child, 'close').then(
-      ([code, signal]): Ending => ({ code, signal, stderr }),
-    ),
+    ended: once(child, 'close').then(([code, signal]): Ending => ({ code, signal, stderr })),
   };
   child.stderr.setEncoding('utf8').on('data', (text: string) => {
     stderr += text;

@@ -2,7 +2,7 @@ import { writeSync } from 'node:fs';
 import { openStore } from '../../../daemon/store/open.ts';
 import { openWritable } from '../../../daemon/store/sqlite/database.ts';
 import { SqliteWriter } from '../../../daemon/store/sqlite/writer.ts';
-import type { WriteResult, WriteUnit } from '../../../daemon/store/store.ts';
+import type { Store } from '../../../daemon/store/store.ts';
 import { reading } from './entries.ts';
 
 /**
@@ -12,12 +12,12 @@ import { reading } from './entries.ts';
  */
 const [dir, firstSeq, groups, groupSize, mode] = process.argv.slice(2);
 
-async function open(): Promise<{ write(units: readonly WriteUnit[]): Promise<readonly WriteResult[]> }> {
+async function open(): Promise<Pick<Store, 'write' | 'close'>> {
   if (mode !== 'normal') return openStore(dir!);
   const opened = openWritable(dir!);
   opened.database.pragma('synchronous = NORMAL');
   const writer = new SqliteWriter(opened);
-  return { write: async (units) => writer.write(units) };
+  return { write: async (units) => writer.write(units), close: async () => writer.close() };
 }
 
 const store = await open();
@@ -29,3 +29,4 @@ for (let group = 0; group < Number(groups); group++) {
   await store.write([{ site: 'barn', entries }]);
   writeSync(1, `stored ${seq - 1}\n`);
 }
+await store.close();
