@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals';
 import type { Batch, Missing, Vessel } from '../../shared/wire/api.ts';
-import { METHANOL_STAGES, type Stage } from '../../shared/wire/names.ts';
+import { MIXING_STAGES, type Stage } from '../../shared/wire/names.ts';
 import { goOn, startBatch } from '../api.ts';
 import { unit } from '../settings.ts';
 import { isEnded, OTHER_STAGES, usualNext } from '../stages.ts';
@@ -70,7 +70,7 @@ function StageDialog({ batch, vessel, stage, onClose }: StageDialogProps) {
       <p class="quiet">
         {vessel.vessel} {TEXTS.vessel.at(vessel.site)}. {texts.now(STAGE_NAMES[vessel.stage])}.
       </p>
-      <Cautions stages={[stage]} withMethanol={METHANOL_STAGES.includes(stage)} open />
+      <Cautions stages={[stage]} withMethanol={MIXING_STAGES.includes(stage)} open />
       <NameField label={texts.by} />
       {ends && (
         <label class="check">

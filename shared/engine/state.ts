@@ -14,7 +14,7 @@ export interface SiteState {
   nowMs: number;
   stated: StatedPressure | null;
   /** Newest sound barometer reading, whichever vessel it was sent to. */
-  ambient: { atMs: number; hPa: number } | null;
+  ambient: { atMs: number; hPa: number; stamped: boolean } | null;
   vessels: Record<string, VesselState>;
   batches: Record<string, BatchState>;
 }
@@ -141,6 +141,13 @@ export interface ClearedAlarm extends StandingAlarm {
   alarm: AlarmName;
   clearedAtMs: number;
 }
+
+/** A vessel by its name, which may be any valid one: `constructor` is no vessel until it is made. */
+export const vesselNamed = (site: SiteState, name: string): VesselState | undefined =>
+  Object.hasOwn(site.vessels, name) ? site.vessels[name] : undefined;
+
+/** The batch of a recorded run: all its vessels belong to it, and it goes on after its end. */
+export const RECORDED_RUN = 'run';
 
 export const emptySiteState = (): SiteState => ({
   version: 1,

@@ -25,7 +25,6 @@ const write = async (site: string, ...entries: NewEntry[]): Promise<readonly Ent
 /** What a store must answer, in the plainest way: a list that is walked from its start each time. */
 class ListStore {
   readonly entries: StoredEntry[] = [];
-  readonly #stamped = new Set<StoredEntry>();
 
   write(entry: NewEntry): EntryResult {
     const position = this.entries.length + 1;
@@ -36,15 +35,15 @@ class ListStore {
       this.entries.push({ position, ...entry });
       return { result: 'stored', position, atMs: entry.atMs };
     }
-    const { stamped, ...stored } = entry;
+    const stored = { ...entry };
     const ofChannel = this.entries.filter(
       (e) => e.kind === 'reading' && e.vessel === entry.vessel && e.channel === entry.channel,
     );
-    if (stamped) {
+    if (entry.stamped) {
       while (ofChannel.some((e) => e.atMs === stored.atMs)) stored.atMs++;
     } else {
       const same = ofChannel.find(
-        (e) => !this.#stamped.has(e) && e.atMs === entry.atMs && (e as NewReading).seq === entry.seq,
+        (e) => e.kind === 'reading' && !e.stamped && e.atMs === entry.atMs && e.seq === entry.seq,
       ) as NewReading | undefined;
       if (same) {
         return same.value === entry.value
@@ -53,7 +52,6 @@ class ListStore {
       }
     }
     this.entries.push({ position, ...stored });
-    if (stamped) this.#stamped.add(this.entries.at(-1)!);
     return { result: 'stored', position, atMs: stored.atMs };
   }
 }
