@@ -4,7 +4,7 @@ import type { StatedPressure } from './events.ts';
 import type { SiteState, VesselState } from './state.ts';
 
 /** A vessel's own pressure reading counts for so long. */
-const VESSEL_PRESSURE_MAX_AGE_MS = 60_000;
+export const VESSEL_PRESSURE_MAX_AGE_MS = 60_000;
 /** Under this, hPa, a vessel is under vacuum: then the last reading holds, however old. */
 const VACUUM_HPA = 900;
 const AMBIENT_MAX_AGE_MS = 3_600_000;
@@ -44,9 +44,14 @@ const at = (pressureHPa: number, assumed: boolean): BoilingPoint => ({
   assumed,
 });
 
+/** Whether a vessel's last own pressure holds however old it is: under vacuum, and where methanol is recovered. */
+export const holdsLastPressure = (vessel: VesselState): boolean => {
+  const sound = vessel.channels['vessel-pressure']?.sound;
+  return !!sound && (sound.value < VACUUM_HPA || vessel.stage === 'recover');
+};
+
 function vesselPressureHPa(vessel: VesselState, atMs: number): number | null {
   const sound = vessel.channels['vessel-pressure']?.sound;
   if (!sound) return null;
-  const holds = sound.value < VACUUM_HPA || vessel.stage === 'recover';
-  return atMs - sound.atMs <= VESSEL_PRESSURE_MAX_AGE_MS || holds ? sound.value : null;
+  return atMs - sound.atMs <= VESSEL_PRESSURE_MAX_AGE_MS || holdsLastPressure(vessel) ? sound.value : null;
 }

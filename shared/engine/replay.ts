@@ -5,7 +5,7 @@ import type { AlarmChange, EngineOutput } from './events.ts';
 import { creditedMs, passReactionTime } from './reaction-time.ts';
 import { settlingMs } from './settling-time.ts';
 import { RUN } from './stages.ts';
-import { emptySiteState, type SiteState } from './state.ts';
+import { emptySiteState, type SiteState, vesselNamed } from './state.ts';
 import { step } from './step.ts';
 
 /**
@@ -18,26 +18,28 @@ export class Replay {
 
   push(text: string): object[] {
     this.#line++;
-    if (text.trim() === '') return [];
-    const line = parseReplayLine(text);
+    const trimmed = text.trim();
+    if (trimmed === '') return [];
+    const line = parseReplayLine(trimmed);
+    if ('vessel' in line && line.type !== 'vessel' && vesselNamed(this.#site, line.vessel) === undefined) {
+      return [this.#refuse('no vessel line before')];
+    }
     switch (line.type) {
       case 'refused':
         return [this.#refuse(line.because)];
       case 'vessel':
         return this.#step({
           type: 'vessel',
-          arrivedMs: this.#site.nowMs,
+          arrivedMs: Math.max(this.#site.nowMs, line.arrivedMs ?? 0),
           vessel: line.vessel,
           role: line.role,
           batch: { id: RUN, plan: line.plan, site: line.site },
         });
       case 'end':
-        return this.#step({ type: 'tick', arrivedMs: line.atMs });
+        return this.#step({ type: 'tick', arrivedMs: line.arrivedMs });
       case 'reading':
-        if (!Object.hasOwn(this.#site.vessels, line.vessel)) return [this.#refuse('no vessel line before')];
         return this.#step(line);
       case 'stage':
-        if (!Object.hasOwn(this.#site.vessels, line.vessel)) return [this.#refuse('no vessel line before')];
         return this.#step({ ...line, batch: RUN });
       case 'device':
         return this.#step({ type: 'tick', arrivedMs: line.arrivedMs });

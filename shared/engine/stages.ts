@@ -22,6 +22,8 @@ export function enterStage(
   const left = vessel.stage;
   if (left === 'idle' && isFromSettlingOn(stage)) takeOverMethanol(site, vessel);
   change(site, vessel, batch, stage, atMs, arrivedMs);
+  // Somebody says that the vessel is empty.
+  if (stage === 'idle') vessel.methanolPresent = false;
   out.push({ type: 'stage', vessel: vessel.name, stage, batch: vessel.batch, atMs });
   judge(vessel, left);
   emptyOthers(site, vessel, stage, atMs, arrivedMs, judge, out);
@@ -127,6 +129,22 @@ function forgetSamples(site: SiteState, vessel: VesselState, keepFromMs: number)
     });
   }
   dropSamplesBefore(vessel.samples, keepFromMs);
+}
+
+/**
+ * From here on another plan counts: what was earned so far stays as the old one had it. Before this a
+ * reading that comes late earns nothing any more.
+ */
+export function bankReactionTime(batch: BatchState, vessel: VesselState): void {
+  const newestMs = vessel.samples.temperature.t.at(-1);
+  if (newestMs === undefined) return;
+  for (const span of batch.pass.spans) {
+    if (span.vessel !== vessel.name) continue;
+    const toMs = Math.min(span.toMs ?? newestMs, newestMs);
+    if (toMs <= span.fromMs) continue;
+    add(batch.pass.banked, spanReactionTime(vessel, span.fromMs, toMs));
+    span.fromMs = toMs;
+  }
 }
 
 /** Liquid that comes into an idle vessel brings its methanol from the vessel of the batch that held it. */

@@ -146,9 +146,6 @@ export interface ClearedAlarm extends StandingAlarm {
 export const vesselNamed = (site: SiteState, name: string): VesselState | undefined =>
   Object.hasOwn(site.vessels, name) ? site.vessels[name] : undefined;
 
-/** The batch of a recorded run: all its vessels belong to it, and it goes on after its end. */
-export const RECORDED_RUN = 'run';
-
 export const emptySiteState = (): SiteState => ({
   version: 1,
   nowMs: 0,

@@ -24,8 +24,8 @@ import {
 import type { EngineInput, EngineOutput } from './events.ts';
 import { addSample, noSamples } from './reaction-time.ts';
 import { isJump, soundness } from './soundness.ts';
-import { enterStage, newBatch, noteMixingForSettling } from './stages.ts';
-import type { ChannelState, SiteState, VesselState } from './state.ts';
+import { bankReactionTime, enterStage, newBatch, noteMixingForSettling } from './stages.ts';
+import { type ChannelState, type SiteState, type VesselState, vesselNamed } from './state.ts';
 import { TREND_SPAN_MS } from './trend.ts';
 
 /** A reading older than this on arrival raises what it raises as late, ms. */
@@ -59,7 +59,7 @@ export function step(state: SiteState, input: EngineInput): [SiteState, EngineOu
       takeReading(state, input, out);
       break;
     case 'stage': {
-      const vessel = state.vessels[input.vessel];
+      const vessel = vesselNamed(state, input.vessel);
       if (vessel === undefined) break;
       const judgeStage = (member: VesselState, left: Stage) =>
         judge(state, member, ['stage'], { atMs: input.atMs, arrivedMs: input.arrivedMs, left }, out);
@@ -95,14 +95,8 @@ function advance(state: SiteState, nowMs: number, out: EngineOutput[]): void {
       }
     }
     if (due === undefined) return;
-    judgeRule(
-      state,
-      due.vessel,
-      due.rule,
-      'silence',
-      { atMs: due.deadlineMs, arrivedMs: due.deadlineMs },
-      out,
-    );
+    const moment = { atMs: due.deadlineMs, arrivedMs: due.deadlineMs };
+    judgeRule(due.rule, sightOf(state, due.vessel, 'silence', moment), moment, out);
     // A rule whose deadline passed has judged: were it still due, this would not end.
     if (due.vessel.alarms[due.rule.alarm] === undefined) return;
   }
@@ -116,6 +110,7 @@ const SILENCE_RULES = RULES.filter((rule) => rule.deadlineMs !== undefined);
  */
 function shiftArrivalClock(state: SiteState, byMs: number): void {
   state.nowMs += byMs;
+  if (state.ambient?.stamped) state.ambient.atMs += byMs;
   for (const vessel of Object.values(state.vessels)) {
     vessel.stageAtMs += byMs;
     vessel.stageArrivedMs += byMs;
@@ -160,20 +155,24 @@ function shiftChannel(channel: ChannelState, byMs: number): void {
 // ---- vessels ----
 
 function takeVessel(state: SiteState, input: Extract<EngineInput, { type: 'vessel' }>): void {
-  state.vessels[input.vessel] ??= newVessel(input.vessel, input.role ?? 'reactor', input.arrivedMs);
-  const vessel = state.vessels[input.vessel]!;
+  const vessel =
+    vesselNamed(state, input.vessel) ?? newVessel(input.vessel, input.role ?? 'reactor', input.arrivedMs);
+  state.vessels[vessel.name] = vessel;
   if (input.role !== null) vessel.role = input.role;
   if (input.batch === null) return;
   const { id, plan, site } = input.batch;
-  if (vessel.batch !== id) {
+  state.batches[id] ??= newBatch(id);
+  if (vessel.batch === id) {
+    bankReactionTime(state.batches[id], vessel);
+    vessel.stated = site ?? vessel.stated;
+  } else {
     vessel.batch = id;
+    vessel.stated = site;
     vessel.methanolPresent = false;
     for (const channel of Object.values(vessel.channels)) channel.seenInBatch = false;
   }
   vessel.plan = plan;
-  vessel.stated = site;
   vessel.methanolPresent ||= plan.methanolInFeed;
-  state.batches[id] ??= newBatch(id);
 }
 
 function newVessel(name: string, role: Role, arrivedMs: number): VesselState {
@@ -205,9 +204,10 @@ function newVessel(name: string, role: Role, arrivedMs: number): VesselState {
 type Reading = Extract<EngineInput, { type: 'reading' }>;
 
 function takeReading(state: SiteState, reading: Reading, out: EngineOutput[]): void {
-  const vessel = state.vessels[reading.vessel];
+  const vessel = vesselNamed(state, reading.vessel);
   if (vessel === undefined) return;
-  vessel.channels[reading.channel] ??= newChannel();
+  // Any valid name may be a channel's, `constructor` too.
+  if (!Object.hasOwn(vessel.channels, reading.channel)) vessel.channels[reading.channel] = newChannel();
   const channel = vessel.channels[reading.channel]!;
   const { atMs, arrivedMs, value } = reading;
   if (atMs <= channel.newestAtMs) {
@@ -250,7 +250,9 @@ function takeSound(state: SiteState, vessel: VesselState, channel: ChannelState,
   }
   if (reading.channel === 'heater') return ['heater'];
   if (reading.channel === 'ambient-pressure') {
-    if (state.ambient === null || state.ambient.atMs < atMs) state.ambient = { atMs, hPa: value };
+    if (state.ambient === null || state.ambient.atMs < atMs) {
+      state.ambient = { atMs, hPa: value, stamped: reading.stamped };
+    }
     return [];
   }
   if (reading.channel !== mixingChannel(vessel)) return [];
@@ -301,7 +303,8 @@ function takeMixing(vessel: VesselState, atMs: number, ratio: number, holdMs: nu
 /** A reading not newer than the newest of its channel: it completes history and credit, and raises nothing. */
 function fillIn(state: SiteState, vessel: VesselState, channel: ChannelState, reading: Reading): void {
   const { atMs, value } = reading;
-  if (!inRange(reading.channel, value)) return;
+  // The newest itself, sent again: it has been judged, and nothing is to be completed.
+  if (atMs === channel.newestAtMs || !inRange(reading.channel, value)) return;
   const hold = GAP_INTERVALS * intervalMs(vessel, channel);
   if (reading.channel === mixingChannel(vessel)) {
     const ratio = mixingRatio(vessel, reading.channel, value);
@@ -333,7 +336,8 @@ function judge(
   out: EngineOutput[],
 ): void {
   for (const wake of wakes) {
-    for (const rule of RULES_BY_WAKE[wake]) judgeRule(state, vessel, rule, wake, moment, out);
+    const sight = sightOf(state, vessel, wake, moment);
+    for (const rule of RULES_BY_WAKE[wake]) judgeRule(rule, sight, moment, out);
   }
 }
 
@@ -351,16 +355,9 @@ function rulesWokenBy(wake: Wake): readonly Rule[] {
   return RULES.filter((rule) => rule.wakes.includes(wake));
 }
 
-function judgeRule(
-  state: SiteState,
-  vessel: VesselState,
-  rule: Rule,
-  wake: Wake,
-  moment: Moment,
-  out: EngineOutput[],
-): void {
-  const verdict = rule.judge(sightOf(state, vessel, wake, moment));
-  if (verdict !== null) follow(vessel, rule, verdict, moment, out);
+function judgeRule(rule: Rule, sight: Sight, moment: Moment, out: EngineOutput[]): void {
+  const verdict = rule.judge(sight);
+  if (verdict !== null) follow(sight.vessel, rule, verdict, moment, out);
 }
 
 function sightOf(state: SiteState, vessel: VesselState, wake: Wake, moment: Moment): Sight {
@@ -438,7 +435,7 @@ function acknowledge(
   input: Extract<EngineInput, { type: 'acknowledge' }>,
   out: EngineOutput[],
 ): void {
-  const vessel = state.vessels[input.vessel];
+  const vessel = vesselNamed(state, input.vessel);
   if (vessel === undefined) return;
   const acknowledged = { by: input.by, reason: input.reason, atMs: input.arrivedMs };
   const cleared = vessel.unacknowledged.findIndex(({ number }) => number === input.alarm);

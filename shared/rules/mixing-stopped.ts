@@ -50,6 +50,8 @@ function stopped({ vessel, atMs }: Sight) {
   const channel = mixingChannel(vessel)!;
   const lowest = lowestMixing(vessel, channel);
   const since = Math.max(vessel.mixing.stoppedSinceMs ?? atMs, vessel.stageAtMs);
+  // A later stage counts the stop from its own start; over methoxide the danger has gone on all the same.
+  const leftStopped = vessel.alarms['mixing-stopped']?.facts.advice === 'leave-stopped';
   const overMethoxide = vessel.stage === 'dose' || vessel.stage === 'react';
   const priority: Priority = vessel.methanolPresent && heatAskedFor(vessel) ? 'critical' : 'high';
   const value = vessel.channels[channel]!.sound!.value;
@@ -61,7 +63,10 @@ function stopped({ vessel, atMs }: Sight) {
     facts: {
       channel,
       value,
-      advice: overMethoxide && atMs - since >= LEAVE_STOPPED_AFTER_MS ? 'leave-stopped' : 'start-again',
+      advice:
+        overMethoxide && (leftStopped || atMs - since >= LEAVE_STOPPED_AFTER_MS)
+          ? 'leave-stopped'
+          : 'start-again',
     },
   } as const;
 }

@@ -1,12 +1,15 @@
+import { holdsLastPressure, VESSEL_PRESSURE_MAX_AGE_MS } from '../engine/boiling.ts';
 import { heatAskedFor, liquidChannels, mixingChannel, silenceMs } from '../engine/channels.ts';
 import type { VesselState } from '../engine/state.ts';
-import { MIXING_STAGES, type Priority, type Stage } from '../wire/names.ts';
+import { isGraver, MIXING_STAGES, type Priority, type Stage } from '../wire/names.ts';
 import { clear, type Rule, type Sight } from './rule.ts';
 
 /** Stages in which, once it is cool, nothing grave can come of a missing reading. */
 const RESTING_STAGES: readonly Stage[] = ['settle', 'drain'];
 /** So far below boiling a resting vessel counts as cool, °C. */
 const COOL_HEADROOM_C = 20;
+/** Without it, under vacuum, nobody knows where methanol boils. */
+const VACUUM_CHANNEL = 'vessel-pressure';
 /** From these on a vessel may well be without its probe. */
 const PROBE_MAY_BE_OUT: readonly Stage[] = [
   'settle',
@@ -33,7 +36,7 @@ export const readingLate: Rule = {
     const { channel, deadlineMs, sinceMs } = silent[0]!;
     return {
       holds: true,
-      priority: lateness(sight),
+      priority: gravestOf(silent.map((silence) => lateness(sight, silence.channel))),
       value: (deadlineMs - sinceMs) / 1000,
       limit: (deadlineMs - sinceMs) / 1000,
       facts: { channel, seconds: (deadlineMs - sinceMs) / 1000, methanol: vessel.methanolPresent },
@@ -47,11 +50,11 @@ export const readingLate: Rule = {
   },
 
   describe(facts, _unit) {
-    const what = facts.channel === 'liquid-temperature' ? 'temperature' : 'mixing';
+    const what = describeChannel(String(facts.channel));
     const look =
-      what === 'temperature'
-        ? 'Look at the vessel, and at the probe, its device and its link.'
-        : 'Look whether it turns, and at the device and its link.';
+      what === 'mixing'
+        ? 'Look whether it turns, and at the device and its link.'
+        : 'Look at the vessel, and at the probe, its device and its link.';
     return {
       because: `No sound ${what} reading for ${Number(facts.seconds).toFixed(0)} s.`,
       todo: facts.methanol
@@ -60,6 +63,9 @@ export const readingLate: Rule = {
     };
   },
 };
+
+const describeChannel = (channel: string): string =>
+  channel === 'liquid-temperature' ? 'temperature' : channel === VACUUM_CHANNEL ? 'pressure' : 'mixing';
 
 interface Silence {
   channel: string;
@@ -72,8 +78,10 @@ function silences(vessel: VesselState): Silence[] {
   if (vessel.batch === null || vessel.stage === 'idle') return [];
   const found: Silence[] = [];
   const earliestMs = Math.max(vessel.stageArrivedMs, vessel.watchedFromMs);
+  const standingFor = vessel.alarms['reading-late']?.facts.channel;
   const expect = (channel: string, heardMs: number, allowedMs: number) => {
-    const sinceMs = Math.max(heardMs, earliestMs);
+    // A silence that stands goes on through the start of a stage or of the watching.
+    const sinceMs = channel === standingFor ? heardMs : Math.max(heardMs, earliestMs);
     found.push({ channel, sinceMs, deadlineMs: sinceMs + allowedMs });
   };
 
@@ -100,10 +108,20 @@ function silences(vessel: VesselState): Silence[] {
       expect(mixing, channel.sound!.arrivedMs, silenceMs(vessel, channel));
     }
   }
+
+  const vacuum = vessel.channels[VACUUM_CHANNEL];
+  if (vacuum !== undefined && holdsLastPressure(vessel)) {
+    const seen = PROBE_MAY_BE_OUT.includes(vessel.stage) ? vacuum.seenInStage : vacuum.seenInBatch;
+    if (seen && !vacuum.newest.typed) {
+      const allowedMs = Math.max(VESSEL_PRESSURE_MAX_AGE_MS, silenceMs(vessel, vacuum));
+      expect(VACUUM_CHANNEL, vacuum.sound!.arrivedMs, allowedMs);
+    }
+  }
   return found;
 }
 
-function lateness({ vessel }: Sight): Priority {
+function lateness({ vessel }: Sight, channel: string): Priority {
+  if (channel === VACUUM_CHANNEL) return 'high';
   const heat = heatAskedFor(vessel);
   if (RESTING_STAGES.includes(vessel.stage) && !heat) {
     const last = lastHeadroomC(vessel);
@@ -112,6 +130,9 @@ function lateness({ vessel }: Sight): Priority {
   if (!vessel.methanolPresent) return 'medium';
   return heat ? 'critical' : 'high';
 }
+
+const gravestOf = (priorities: readonly Priority[]): Priority =>
+  priorities.reduce((gravest, priority) => (isGraver(priority, gravest) ? priority : gravest));
 
 function lastHeadroomC(vessel: VesselState): number | null {
   const known = liquidChannels(vessel).flatMap(([, probe]) => probe.headroomC ?? []);

@@ -41,7 +41,8 @@ export function parsePayload(text: string, channel: string, arrivedMs: number, r
   const trimmed = text.trim();
   if (trimmed === '') return [{ refused: 'payload-empty' }];
   const first = trimmed[0]!;
-  const sent = first === '{' || first === '[' ? parseJson(trimmed, arrivedMs) : [parsePlain(trimmed)];
+  const sent =
+    first === '{' || first === '[' ? parseJson(trimmed, arrivedMs, retained) : [parsePlain(trimmed)];
   return sent.map((reading) =>
     'refused' in reading ? reading : finish(reading, channel, arrivedMs, retained),
   );
@@ -54,7 +55,7 @@ function parsePlain(text: string): SentReading | Refused {
     : { refused: 'value-not-number' };
 }
 
-function parseJson(text: string, arrivedMs: number): (SentReading | Refused)[] {
+function parseJson(text: string, arrivedMs: number, retained: boolean): (SentReading | Refused)[] {
   let json: unknown;
   try {
     json = JSON.parse(text);
@@ -64,7 +65,7 @@ function parseJson(text: string, arrivedMs: number): (SentReading | Refused)[] {
   if (!Array.isArray(json)) return [parseReadingObject(json)];
   if (json.length === 0) return [{ refused: 'payload-empty' }];
   if (json.length > MOST_READINGS) return [{ refused: 'array-too-long' }];
-  return json.some(isSenmlRecord) ? parseSenml(json, arrivedMs) : json.map(parseReadingObject);
+  return json.some(isSenmlRecord) ? parseSenml(json, arrivedMs, retained) : json.map(parseReadingObject);
 }
 
 const FIELDS = new Set(['value', 'at', 'seq', 'unit']);
@@ -141,7 +142,11 @@ function isSenmlRecord(json: unknown): boolean {
 }
 
 /** Resolves a pack (RFC 8428, 4.6). One bad record makes the pack unintelligible: it is refused whole. */
-function parseSenml(pack: readonly unknown[], arrivedMs: number): (SentReading | Refused)[] {
+function parseSenml(
+  pack: readonly unknown[],
+  arrivedMs: number,
+  retained: boolean,
+): (SentReading | Refused)[] {
   const base = { n: '', t: 0, u: null as string | null, v: 0 };
   const names = new Set<string>();
   const readings: SentReading[] = [];
@@ -168,7 +173,9 @@ function parseSenml(pack: readonly unknown[], arrivedMs: number): (SentReading |
     if (!SENML_NAME.test(name)) return [{ refused: 'senml-name' }];
     names.add(name);
     const seconds = base.t + ((fields.t as number | undefined) ?? 0);
-    // Relative times hang on the arrival: only 'now' itself has no time of its own at all.
+    // Relative times hang on the arrival, which tells nothing of the age of what was retained; 'now'
+    // itself is no time of its own at all.
+    if (retained && seconds < RELATIVE_BELOW_S) return [{ refused: 'retained-without-time' }];
     const atMs =
       seconds === 0
         ? null

@@ -17,6 +17,7 @@ const timed = { at: time, arrived: time.optional() };
 const vesselLineSchema = z.strictObject({
   type: z.literal('vessel'),
   at: time.optional(),
+  arrived: time.optional(),
   vessel: name,
   role: z.enum(ROLES).optional(),
   site: siteBodySchema.optional(),
@@ -41,15 +42,23 @@ export const replayLineSchema = z.discriminatedUnion('type', [
     vessel: name,
     presence: z.enum(['here', 'gone']),
   }),
-  z.strictObject({ type: z.literal('end'), at: time }),
+  z.strictObject({ type: z.literal('end'), ...timed }),
 ]);
 
 export type ReplayLine =
-  | { type: 'vessel'; vessel: string; role: Role; site: StatedPressure | null; plan: WatchPlan }
+  | {
+      type: 'vessel';
+      vessel: string;
+      /** Null where the line does not say. */
+      role: Role | null;
+      site: StatedPressure | null;
+      plan: WatchPlan;
+      arrivedMs: number | null;
+    }
   | (Extract<EngineInput, { type: 'reading' }> & { seq: number | null })
   | { type: 'stage'; vessel: string; stage: Stage; atMs: number; arrivedMs: number }
   | { type: 'device'; vessel: string; presence: 'here' | 'gone'; atMs: number; arrivedMs: number }
-  | { type: 'end'; atMs: number };
+  | { type: 'end'; arrivedMs: number };
 
 export type ReplayRefusal = { type: 'refused'; because: string };
 
@@ -109,9 +118,10 @@ function parseRareLine(json: unknown): ReplayLine | ReplayRefusal {
       return {
         type: 'vessel',
         vessel: line.vessel,
-        role: line.role ?? 'reactor',
+        role: line.role ?? null,
         site: line.site ?? null,
         plan: resolveWatchPlan(line.plan),
+        arrivedMs: parseWireTimeMs(line.arrived ?? line.at) ?? null,
       };
     case 'stage':
     case 'device': {
@@ -119,7 +129,7 @@ function parseRareLine(json: unknown): ReplayLine | ReplayRefusal {
       return { ...line, atMs, arrivedMs: parseWireTimeMs(line.arrived) ?? atMs };
     }
     case 'end':
-      return { type: 'end', atMs: parseWireTimeMs(line.at)! };
+      return { type: 'end', arrivedMs: parseWireTimeMs(line.arrived ?? line.at)! };
     case 'reading':
       return refuse('a reading line is parsed apart');
   }

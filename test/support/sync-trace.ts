@@ -45,7 +45,7 @@ export function readTrace(text: string): SystemCall[] {
     else if (resumed) {
       const call = unfinished.get(thread);
       unfinished.delete(thread);
-      if (call?.name === resumed[1]) add(call.name, call.args + resumed[2]!, resumed[3]!, call.begun, line);
+      if (call) add(call.name, call.args + resumed[2]!, resumed[3]!, call.begun, line);
     } else if (whole) add(whole[1]!, whole[2]!, whole[3]!, line, line);
   }
   return calls.sort((a, b) => a.begun - b.begun);
