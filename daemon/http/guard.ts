@@ -1,10 +1,10 @@
-import type { IncomingHttpHeaders } from 'node:http';
+import type { IncomingMessage } from 'node:http';
 import { isLoopback } from '../config.ts';
 import { Problem } from './problem.ts';
 
 /** Names under which the daemon may be asked for, besides those of loopback. */
 export interface OwnNames {
-  /** The address listened on. */
+  /** What was to be listened on: an address, a name, or 0.0.0.0 for every address of the machine. */
   host: string;
   publicName: string | undefined;
 }
@@ -14,10 +14,16 @@ export interface OwnNames {
  * here (Host), and changes or sockets from another origin.
  * @throws Problem `host-unknown` (421), `cross-site` (403)
  */
-export function checkRequest(headers: IncomingHttpHeaders, changes: boolean, own: OwnNames): void {
+export function checkRequest(
+  { headers, socket }: Pick<IncomingMessage, 'headers' | 'socket'>,
+  changes: boolean,
+  own: OwnNames,
+): void {
   const host = headers.host ?? '';
   const name = hostName(host);
-  if (!(isLoopback(name) || name === own.host || name === own.publicName)) {
+  // The address that the request came in on is listened on, whatever `own.host` is.
+  const names = [own.host, own.publicName, plainAddress(socket.localAddress)];
+  if (!(isLoopback(name) || names.some((known) => known?.toLowerCase() === name))) {
     throw new Problem('host-unknown', `Host ${host || '(none)'} is not a name of this daemon`);
   }
   if (!changes) return;
@@ -36,3 +42,6 @@ const hostName = (host: string): string =>
     .replace(/:\d+$/, '')
     .replace(/^\[|\]$/g, '')
     .toLowerCase();
+
+/** An IPv4 address as it is written, where a socket for both versions received it. */
+const plainAddress = (address: string | undefined): string | undefined => address?.replace(/^::ffff:/, '');

@@ -12,11 +12,13 @@ import type { Intake } from '../intake/intake.ts';
 import type { Recorder } from '../store/recorder.ts';
 import type { EntryResult } from '../store/store.ts';
 import { newAction } from '../watch/actions.ts';
-import { Batches } from '../watch/batches.ts';
 import type { SiteWatch } from '../watch/site-watch.ts';
 import type { Watch } from '../watch/watch.ts';
 import { Problem } from './problem.ts';
 
+/** A time stated may be so far ahead, and so long ago, as a device's may. */
+const AHEAD_MS = 60_000;
+const YEAR_2000_MS = Date.UTC(2000, 0, 1);
 /** Who did it where nobody can sign in. */
 const ANYBODY = 'someone';
 
@@ -40,10 +42,10 @@ export class Operations {
 
   /** `SITE:VESSEL`, or the vessel's name alone where only one site has it. */
   findVessel(name: string): { site: SiteWatch; vessel: string } {
-    const [first, second] = name.split(':') as [string, string?];
+    const [first, second, ...more] = name.split(':') as [string, string?];
     if (second !== undefined) {
       const site = this.#watch.site(first);
-      if (site === undefined || !this.#watch.hasVessel(first, second)) {
+      if (site === undefined || more.length > 0 || !this.#watch.hasVessel(first, second)) {
         throw new Problem('vessel-unknown', `there is no vessel ${name}`);
       }
       return { site, vessel: second };
@@ -171,7 +173,8 @@ export class Operations {
       if (!batch.open) throw new Problem('batch-ended', `batch ${batch.name} is ${batch.stage}`);
       if (stage === 'idle') throw new Problem('body-invalid', 'idle is no stage of a batch');
       const vessel = body.vessel === undefined ? batch.vessel : this.#memberVessel(site, batch, body.vessel);
-      if (Batches.stageOf(batch, vessel) === stage && body.again !== true) {
+      const state = site.state.vessels[vessel]!;
+      if (state.stage === stage && body.again !== true) {
         throw new Problem('stage-same', `${vessel} is in ${stage} already; again: true starts it anew`);
       }
       const arrivedMs = this.#arrivals.nowMs();
@@ -186,7 +189,7 @@ export class Operations {
       }
       const at = { by: body.by ?? ANYBODY, arrivedMs, atMs };
       const deviation = missing.length > 0 ? { reason: body.anyway!.reason, missing } : null;
-      const joins = site.state.vessels[vessel]!.batch === null;
+      const joins = state.batch === null;
       const { request } = batch;
       await this.#recorder.submit(
         site.site,
@@ -234,7 +237,8 @@ export class Operations {
 
   #timeOf(at: string | number | undefined, arrivedMs: number): number {
     const atMs = at === undefined ? arrivedMs : parseWireTimeMs(at)!;
-    if (atMs > arrivedMs + 60_000) throw new Problem('body-invalid', 'at is ahead of the daemon’s clock');
+    if (atMs > arrivedMs + AHEAD_MS) throw new Problem('body-invalid', 'at is ahead of the daemon’s clock');
+    if (atMs < YEAR_2000_MS) throw new Problem('body-invalid', 'at is before 2000');
     return atMs;
   }
 

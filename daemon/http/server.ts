@@ -4,7 +4,7 @@ import type { Duplex } from 'node:stream';
 import { fileURLToPath } from 'node:url';
 import fastifyStatic from '@fastify/static';
 import fastifySwagger from '@fastify/swagger';
-import Fastify, { type FastifyInstance } from 'fastify';
+import Fastify, { type FastifyInstance, type FastifyReply } from 'fastify';
 import {
   jsonSchemaTransform,
   serializerCompiler,
@@ -16,7 +16,7 @@ import type { Address } from '../config.ts';
 import type { Viewers } from '../live/viewers.ts';
 import { StoreError } from '../store/store.ts';
 import { checkRequest, type OwnNames } from './guard.ts';
-import { PROBLEMS, Problem, type ProblemCode } from './problem.ts';
+import { Problem, type ProblemCode } from './problem.ts';
 import { type RouteParts, routes } from './routes.ts';
 
 /** The largest body, bytes. */
@@ -47,11 +47,19 @@ export async function buildServer(
   parts: RouteParts & { viewers: Viewers; own: OwnNames; log: Logger },
 ): Promise<FastifyInstance> {
   const { viewers, own, log } = parts;
+  const answerProblem = (error: unknown, _request: unknown, reply: FastifyReply) => {
+    const problem = problemOf(error, log);
+    // Bytes, since Fastify gives a text a charset, which this media type does not have.
+    const body = Buffer.from(JSON.stringify(problem));
+    return reply.code(problem.status).type('application/problem+json').send(body);
+  };
   const app = Fastify({
     bodyLimit: MOST_BODY_BYTES,
     requestTimeout: REQUEST_TIMEOUT_MS,
     routerOptions: { maxParamLength: 200 },
     forceCloseConnections: true,
+    // What goes wrong before there is a route for the request.
+    frameworkErrors: answerProblem,
   }).withTypeProvider<ZodTypeProvider>();
   app.setValidatorCompiler(validatorCompiler);
   app.setSerializerCompiler(serializerCompiler);
@@ -61,16 +69,13 @@ export async function buildServer(
     reply.header('referrer-policy', 'no-referrer');
     reply.header('content-security-policy', CONTENT_SECURITY_POLICY);
     const changes = request.method !== 'GET' && request.method !== 'HEAD';
-    checkRequest(request.headers, changes, own);
+    checkRequest(request.raw, changes, own);
     if (request.url.startsWith('/api/')) reply.header('cache-control', 'no-store');
   });
   // Only JSON comes in; Fastify would take text as well.
   app.removeContentTypeParser('text/plain');
 
-  app.setErrorHandler((error, _request, reply) => {
-    const problem = problemOf(error, log);
-    return reply.code(problem.status).type('application/problem+json').send(JSON.stringify(problem));
-  });
+  app.setErrorHandler(answerProblem);
   app.setNotFoundHandler((request) => {
     throw new Problem('not-found', `there is nothing at ${request.url}`);
   });
@@ -93,8 +98,8 @@ export async function buildServer(
   app.server.on('upgrade', (request: IncomingMessage, socket: Duplex, head: Buffer) => {
     socket.on('error', () => socket.destroy());
     try {
-      checkRequest(request.headers, true, own);
-      if (new URL(request.url ?? '', 'http://localhost').pathname !== '/api/v1/live') {
+      checkRequest(request, true, own);
+      if (request.url?.split('?')[0] !== '/api/v1/live') {
         throw new Problem('not-found', 'there is no socket here');
       }
       viewers.accept(request, socket, head);
@@ -114,6 +119,7 @@ export async function listen(app: FastifyInstance, { host, port }: Address): Pro
 
 /** What Fastify says of a request that it cannot take, by its code. */
 const FASTIFY_PROBLEMS: Record<string, ProblemCode> = {
+  FST_ERR_MAX_PARAM_LENGTH: 'not-found',
   FST_ERR_VALIDATION: 'body-invalid',
   FST_ERR_CTP_BODY_TOO_LARGE: 'too-large',
   FST_ERR_CTP_INVALID_MEDIA_TYPE: 'not-json',
@@ -128,12 +134,9 @@ function problemOf(error: unknown, log: Logger): Problem {
   const { code, message, statusCode } = error as { code?: string; message: string; statusCode?: number };
   const known = code === undefined ? undefined : FASTIFY_PROBLEMS[code];
   if (known !== undefined) return new Problem(known, message);
-  if (statusCode !== undefined && statusCode < 500) {
-    const bySame = (Object.keys(PROBLEMS) as ProblemCode[]).find(
-      (name) => PROBLEMS[name].status === statusCode,
-    );
-    return new Problem(bySame ?? 'body-invalid', message);
-  }
+  // The folder of the page forbids what lies outside; whether there is anything is not told.
+  if (statusCode === 403 || statusCode === 404) return new Problem('not-found', 'there is nothing there');
+  if (statusCode !== undefined && statusCode < 500) return new Problem('body-invalid', message);
   log.error({ err: error }, 'a request failed');
   return new Problem('internal', 'the daemon’s log says more');
 }

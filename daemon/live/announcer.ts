@@ -3,6 +3,7 @@ import { isoTime } from '../../shared/wire/time.ts';
 import { alarmTopic, beatTopic } from '../../shared/wire/topics.ts';
 import type { Broker } from '../broker/broker.ts';
 import { type ArrivalClock, type Clock, every, type Timer } from '../clock.ts';
+import type { NewEntry } from '../store/store.ts';
 import type { Watch, WatchListener } from '../watch/watch.ts';
 
 /** The beat's promise is every 10 s; sent twice as often, one may be lost, ms. */
@@ -40,9 +41,13 @@ export class Announcer implements WatchListener {
     this.#beat('watching');
   }
 
-  readings(site: string): void {
-    // The first reading makes a site known; from then on it has a beat.
+  readings(site: string, entries: readonly NewEntry[]): void {
+    // The first reading makes a site and a vessel known: they have a beat and a list of alarms from then on.
     if (!this.#announced.has(beatTopic(site))) void this.#beatSite(site, 'watching');
+    for (const entry of entries) {
+      if (entry.kind !== 'reading' || this.#announced.has(alarmTopic(site, entry.vessel))) continue;
+      this.#announceAlarms(site, entry.vessel);
+    }
   }
 
   outputs(site: string, outputs: readonly EngineOutput[]): void {

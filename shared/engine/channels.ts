@@ -15,6 +15,7 @@ export function newChannel(): ChannelState {
     sound: null,
     candidate: null,
     gapsMs: [],
+    ownIntervalMs: 0,
     stamped: false,
     seenInBatch: false,
     seenInStage: false,
@@ -30,25 +31,17 @@ export function noteGap(channel: ChannelState, arrivedMs: number): void {
   if (channel.newestAtMs === Number.NEGATIVE_INFINITY || gap <= 0) return;
   channel.gapsMs.push(gap);
   if (channel.gapsMs.length > GAPS_KEPT) channel.gapsMs.shift();
+  const sorted = channel.gapsMs.toSorted((a, b) => a - b);
+  channel.ownIntervalMs = sorted.length < GAPS_FOR_MEDIAN ? sorted[0]! : sorted[sorted.length >> 1]!;
 }
 
 /** The interval of a channel, ms: the plan's, or where it is longer what the channel itself keeps. */
-export function intervalMs(vessel: VesselState, channel: ChannelState): number {
-  const planned = (vessel.plan?.readingEverySeconds ?? 1) * 1000;
-  const { gapsMs } = channel;
-  if (gapsMs.length === 0) return planned;
-  const sorted = [...gapsMs].sort((a, b) => a - b);
-  const own = gapsMs.length < GAPS_FOR_MEDIAN ? sorted[0]! : sorted[sorted.length >> 1]!;
-  return Math.max(planned, own);
-}
+export const intervalMs = (vessel: VesselState, channel: ChannelState | undefined): number =>
+  Math.max((vessel.plan?.readingEverySeconds ?? 1) * 1000, channel?.ownIntervalMs ?? 0);
 
 /** A channel without a sound reading for so long is silent, ms. */
 export const silenceMs = (vessel: VesselState, channel: ChannelState | undefined): number =>
-  Math.max(
-    15_000,
-    (vessel.plan?.limits.lateIntervals ?? 5) *
-      (channel ? intervalMs(vessel, channel) : (vessel.plan?.readingEverySeconds ?? 1) * 1000),
-  );
+  Math.max(15_000, (vessel.plan?.limits.lateIntervals ?? 5) * intervalMs(vessel, channel));
 
 /** Whether a value is one that the channel can have at all. */
 export function inRange(name: string, value: number): boolean {

@@ -56,6 +56,8 @@ export interface ChannelState {
   candidate: { atMs: number; value: number } | null;
   /** The last time between messages, ms by arrival, newest last; at most `GAPS_KEPT`. */
   gapsMs: number[];
+  /** What the channel itself keeps between its messages, ms, by these gaps; 0 until there is one. */
+  ownIntervalMs: number;
   stamped: boolean;
   seenInBatch: boolean;
   seenInStage: boolean;

@@ -249,6 +249,7 @@ function takeSound(state: SiteState, vessel: VesselState, channel: ChannelState,
     return ['liquid'];
   }
   if (reading.channel === 'heater') return ['heater'];
+  if (reading.channel === 'vessel-pressure') return ['pressure'];
   if (reading.channel === 'ambient-pressure') {
     if (state.ambient === null || state.ambient.atMs < atMs) {
       state.ambient = { atMs, hPa: value, stamped: reading.stamped };
@@ -346,6 +347,7 @@ const RULES_BY_WAKE: Record<Wake, readonly Rule[]> = {
   temperature: rulesWokenBy('temperature'),
   mixing: rulesWokenBy('mixing'),
   heater: rulesWokenBy('heater'),
+  pressure: rulesWokenBy('pressure'),
   stage: rulesWokenBy('stage'),
   silence: rulesWokenBy('silence'),
   acknowledge: rulesWokenBy('acknowledge'),

@@ -2,7 +2,7 @@ import { holdsLastPressure, VESSEL_PRESSURE_MAX_AGE_MS } from '../engine/boiling
 import { heatAskedFor, liquidChannels, mixingChannel, silenceMs } from '../engine/channels.ts';
 import type { VesselState } from '../engine/state.ts';
 import { isGraver, MIXING_STAGES, type Priority, type Stage } from '../wire/names.ts';
-import { clear, type Rule, type Sight } from './rule.ts';
+import { clear, type Rule } from './rule.ts';
 
 /** Stages in which, once it is cool, nothing grave can come of a missing reading. */
 const RESTING_STAGES: readonly Stage[] = ['settle', 'drain'];
@@ -23,7 +23,7 @@ const PROBE_MAY_BE_OUT: readonly Stage[] = [
 
 export const readingLate: Rule = {
   alarm: 'reading-late',
-  wakes: ['liquid', 'mixing', 'heater', 'stage', 'silence'],
+  wakes: ['liquid', 'mixing', 'heater', 'pressure', 'stage', 'silence'],
 
   judge(sight) {
     const { vessel, wake, arrivedMs } = sight;
@@ -36,7 +36,7 @@ export const readingLate: Rule = {
     const { channel, deadlineMs, sinceMs } = silent[0]!;
     return {
       holds: true,
-      priority: gravestOf(silent.map((silence) => lateness(sight, silence.channel))),
+      priority: gravestOf(silent.map((silence) => lateness(vessel, silence.channel))),
       value: (deadlineMs - sinceMs) / 1000,
       limit: (deadlineMs - sinceMs) / 1000,
       facts: { channel, seconds: (deadlineMs - sinceMs) / 1000, methanol: vessel.methanolPresent },
@@ -44,9 +44,14 @@ export const readingLate: Rule = {
   },
 
   deadlineMs(vessel) {
-    if (vessel.alarms['reading-late'] !== undefined) return null;
-    const deadlines = silences(vessel).map(({ deadlineMs }) => deadlineMs);
-    return deadlines.length === 0 ? null : Math.min(...deadlines);
+    const standing = vessel.alarms['reading-late'];
+    let earliestMs: number | null = null;
+    for (const { channel, deadlineMs } of silences(vessel)) {
+      // While the alarm stands, another channel's silence matters only where it is graver.
+      if (standing !== undefined && !isGraver(lateness(vessel, channel), standing.priority)) continue;
+      if (earliestMs === null || deadlineMs < earliestMs) earliestMs = deadlineMs;
+    }
+    return earliestMs;
   },
 
   describe(facts, _unit) {
@@ -120,7 +125,7 @@ function silences(vessel: VesselState): Silence[] {
   return found;
 }
 
-function lateness({ vessel }: Sight, channel: string): Priority {
+function lateness(vessel: VesselState, channel: string): Priority {
   if (channel === VACUUM_CHANNEL) return 'high';
   const heat = heatAskedFor(vessel);
   if (RESTING_STAGES.includes(vessel.stage) && !heat) {

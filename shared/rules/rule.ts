@@ -9,10 +9,18 @@ import type { AlarmName } from './names.ts';
  * What a rule can be woken by. One input may be several of them.
  * `liquid`: a sound temperature of the liquid; `temperature`: any temperature reading, sound or not;
  * `mixing`: a sound reading of the vessel's mixing channel; `heater`: a sound heater reading;
- * `stage`: the vessel's stage changed; `silence`: the rule's own deadline passed; `acknowledge`: the
- * rule's standing alarm was acknowledged.
+ * `pressure`: a sound reading of the vessel's own pressure; `stage`: the vessel's stage changed;
+ * `silence`: the rule's own deadline passed; `acknowledge`: the rule's standing alarm was acknowledged.
  */
-export type Wake = 'liquid' | 'temperature' | 'mixing' | 'heater' | 'stage' | 'silence' | 'acknowledge';
+export type Wake =
+  | 'liquid'
+  | 'temperature'
+  | 'mixing'
+  | 'heater'
+  | 'pressure'
+  | 'stage'
+  | 'silence'
+  | 'acknowledge';
 
 /** What a rule sees when it is woken: the state after what woke it, and what is derived from it once. */
 export interface Sight {

@@ -12,8 +12,10 @@ export const LATEST_MS = 8.64e15;
 export function parseIsoMs(text: string): number | undefined {
   if (!ISO_UTC.test(text)) return undefined;
   const ms = Date.parse(text);
-  // Date.parse lets 30 February roll over into March: the day must come back as it went in.
-  return Number.isNaN(ms) || new Date(ms).toISOString().slice(0, 19) !== text.slice(0, 19) ? undefined : ms;
+  if (Number.isNaN(ms)) return undefined;
+  // Date.parse lets 30 February and 24:00 roll over: the day must come back as it went in.
+  const mayRollOver = text.slice(8, 10) > '28' || text.slice(11, 13) === '24';
+  return mayRollOver && new Date(ms).toISOString().slice(0, 10) !== text.slice(0, 10) ? undefined : ms;
 }
 
 /** Epoch milliseconds of a wire time, or undefined where it is neither ISO 8601 UTC nor a number of ms. */

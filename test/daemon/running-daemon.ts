@@ -4,7 +4,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { connectAsync } from 'mqtt';
 import pino from 'pino';
-import { onTestFinished } from 'vitest';
+import { beforeAll, onTestFinished } from 'vitest';
 import { WebSocket } from 'ws';
 import { type Clock, machineClock } from '../../daemon/clock.ts';
 import { type DaemonOptions, startDaemon } from '../../daemon/daemon.ts';
@@ -113,6 +113,23 @@ export async function runDaemon(
       return viewer;
     },
   };
+}
+
+/** One daemon for all tests of a file or a `describe`, where none of them changes anything. */
+export function sharedDaemon(
+  prepare: (daemon: RunningDaemon) => Promise<unknown>,
+  options?: Options,
+): () => RunningDaemon {
+  let daemon: RunningDaemon;
+  beforeAll(async () => {
+    const cleanUps: (() => Promise<void>)[] = [];
+    daemon = await runDaemon(options, (cleanUp) => cleanUps.push(cleanUp));
+    await prepare(daemon);
+    return async () => {
+      for (const cleanUp of cleanUps) await cleanUp();
+    };
+  });
+  return () => daemon;
 }
 
 /** One request, with exactly the headers given and the Host that belongs to the port. */

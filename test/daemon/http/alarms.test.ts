@@ -1,7 +1,7 @@
-import { expect, test } from 'vitest';
+import { describe, expect, test, vi } from 'vitest';
 import { alarmSchema } from '../../../shared/wire/api.ts';
 import { ManualClock } from '../../support/manual-clock.ts';
-import { type RunningDaemon, runDaemon } from '../running-daemon.ts';
+import { type RunningDaemon, runDaemon, sharedDaemon } from '../running-daemon.ts';
 import { expectProblem } from './problem.ts';
 
 const START_MS = Date.UTC(2026, 2, 2, 10);
@@ -55,11 +55,13 @@ test('acknowledged with a reason it stands on, and the history says who and why'
   clock.advance(1000);
   await daemon.read('barn/r1/liquid-temperature', 60);
   expect(await standing(daemon)).toEqual([]);
-  const history = (await daemon.get('/api/v1/alarms')).json.alarms;
-  expect(history).toMatchObject([
-    { id, standing: false, clearedAt: '2026-03-02T10:00:02.000Z', acknowledged },
-  ]);
-  alarmSchema.strict().parse(history[0]);
+  await vi.waitFor(async () => {
+    const history = (await daemon.get('/api/v1/alarms')).json.alarms;
+    expect(history).toMatchObject([
+      { id, standing: false, clearedAt: '2026-03-02T10:00:02.000Z', acknowledged },
+    ]);
+    alarmSchema.strict().parse(history[0]);
+  });
 });
 
 test('one that cleared stays listed until somebody acknowledges it, once', async () => {
@@ -73,7 +75,10 @@ test('one that cleared stays listed until somebody acknowledges it, once', async
   expect((await daemon.send('POST', path, {})).status).toBe(204);
   expect(await standing(daemon)).toEqual([]);
   expectProblem(await daemon.send('POST', path, { by: 'Ben' }), 404, 'alarm-unknown');
-  expect((await daemon.get('/api/v1/alarms')).json.alarms[0].acknowledged.by).not.toBe('Ben');
+  await vi.waitFor(async () => {
+    const [alarm] = (await daemon.get('/api/v1/alarms')).json.alarms;
+    expect(alarm).toMatchObject({ id, acknowledged: { by: 'someone' } });
+  });
 });
 
 test('a second acknowledgement of a standing alarm adds to the first without an error', async () => {
@@ -91,43 +96,49 @@ test('the history is newest first and no longer than asked', async () => {
     clock.advance(1000);
     await daemon.read('barn/r1/liquid-temperature', value);
   }
-  const all = (await daemon.get('/api/v1/alarms')).json.alarms;
-  expect(all.map(({ at }: { at: string }) => at)).toEqual([
-    '2026-03-02T10:00:05.000Z',
-    '2026-03-02T10:00:03.000Z',
-    '2026-03-02T10:00:01.000Z',
-  ]);
+  // Alarm events are written with the commit after the one that raised them.
+  const all = await vi.waitFor(async () => {
+    const { alarms } = (await daemon.get('/api/v1/alarms')).json;
+    expect(alarms).toMatchObject([
+      { at: '2026-03-02T10:00:05.000Z' },
+      { at: '2026-03-02T10:00:03.000Z' },
+      { at: '2026-03-02T10:00:01.000Z' },
+    ]);
+    return alarms;
+  });
   expect((await daemon.get('/api/v1/alarms?limit=1')).json.alarms).toEqual(all.slice(0, 1));
 });
 
-test.for([
-  'barn.r1.999',
-  'barn.r2.1',
-  'shed.r1.1',
-  'x',
-  'barn.r1',
-  '__proto__.constructor.1',
-  'barn.constructor.1',
-  'a.b.c.d.e',
-])('there is no alarm %s', async (id) => {
-  const { daemon } = await nearBoiling();
-  expectProblem(await daemon.send('POST', `/api/v1/alarms/${id}/acknowledge`, {}), 404, 'alarm-unknown');
-  expect(await standing(daemon)).toMatchObject([{ acknowledged: null }]);
+test('what is not there, and what has not the right form, acknowledges nothing', async () => {
+  const { daemon, id } = await nearBoiling();
+  const acknowledge = (alarm: string, body: unknown) =>
+    daemon.send('POST', `/api/v1/alarms/${alarm}/acknowledge`, body);
+  for (const other of [
+    'barn.r1.999',
+    'barn.r2.1',
+    'shed.r1.1',
+    'x',
+    'barn.r1',
+    '__proto__.constructor.1',
+    'barn.constructor.1',
+    `${id}.1`,
+  ]) {
+    expectProblem(await acknowledge(other, {}), 404, 'alarm-unknown');
+  }
+  for (const body of [{ reason: '' }, { reason: '  ' }, { by: '' }, { reason: 7 }, { why: 'x' }, [], null]) {
+    expectProblem(await acknowledge(id, body), 400, 'body-invalid');
+  }
+  expect(await standing(daemon)).toMatchObject([{ id, acknowledged: null }]);
+  expect(daemon.errors).toEqual([]);
 });
 
-test.for([{ reason: '' }, { reason: '  ' }, { by: '' }, { reason: 7 }, { why: 'x' }, [], null])(
-  'an acknowledgement of the form %j is refused',
-  async (body) => {
-    const { daemon, id } = await nearBoiling();
-    expectProblem(await daemon.send('POST', `/api/v1/alarms/${id}/acknowledge`, body), 400, 'body-invalid');
-    expect(await standing(daemon)).toMatchObject([{ acknowledged: null }]);
-  },
-);
+describe('the list asked for wrongly', () => {
+  const running = sharedDaemon(async () => {});
 
-test.for(['limit=0', 'limit=1001', 'limit=x', 'standing=yes', 'what=else'])(
-  '?%s is refused',
-  async (query) => {
-    const daemon = await runDaemon();
-    expectProblem(await daemon.get(`/api/v1/alarms?${query}`), 400, 'body-invalid');
-  },
-);
+  test.for(['limit=0', 'limit=1001', 'limit=x', 'standing=yes', 'what=else'])(
+    '?%s is refused',
+    async (query) => {
+      expectProblem(await running().get(`/api/v1/alarms?${query}`), 400, 'body-invalid');
+    },
+  );
+});

@@ -249,40 +249,44 @@ test('a stage noted afterwards stands at its own time', async () => {
   expect(answer.json.stages).toMatchObject([{ stage: 'warm', at: '2026-03-02T10:05:00.000Z' }]);
 });
 
-test.for([
-  { stage: 'boil' },
-  { stage: 'idle' },
-  {},
-  { stage: 'warm', at: START_MS + 61_000 },
-  { stage: 'warm', at: -8.64e15 },
-  { stage: 'warm', at: 'now' },
-  { stage: 'warm', by: '' },
-  { stage: 'warm', minutes: 3 },
-  { stage: 'warm', anyway: { reason: 'x', more: 1 } },
-  { stage: 'warm', again: 'true' },
-])('a stage of the form %j is refused', async (body) => {
+test('a stage of the wrong form is refused', async () => {
   const { daemon, open, enter, batch } = await bench();
   const { id } = (await open()).json;
-  expectProblem(await enter(id, body), 400, 'body-invalid');
+  for (const body of [
+    { stage: 'boil' },
+    { stage: 'idle' },
+    {},
+    { stage: 'warm', at: START_MS + 61_000 },
+    { stage: 'warm', at: -8.64e15 },
+    { stage: 'warm', at: 'now' },
+    { stage: 'warm', by: '' },
+    { stage: 'warm', minutes: 3 },
+    { stage: 'warm', anyway: { reason: 'x', more: 1 } },
+    { stage: 'warm', again: 'true' },
+  ]) {
+    expectProblem(await enter(id, body), 400, 'body-invalid');
+  }
   expect((await batch(id)).stages).toEqual([]);
   expect(daemon.errors).toEqual([]);
 });
 
-test.for([
-  { vessel: undefined },
-  { plan: { unknown: 1 } },
-  { plan: { watch: { limits: { nearMarginK: 3 } } } },
-  { plan: { watch: { limits: { nearMarginC: -1 } } } },
-  { plan: { site: { altitudeM: 1, pressureHPa: 1000 } } },
-  { plan: { oil: { kind: 'butter' } } },
-  { name: ' ' },
-  { name: 'x'.repeat(121) },
-  { at: START_MS + 61_000 },
-  { at: -8.64e15 },
-  { colour: 'red' },
-])('a batch of the form %j is refused', async (body) => {
+test('a batch of the wrong form is refused', async () => {
   const { daemon, open } = await bench();
-  expectProblem(await open(body), 400, 'body-invalid');
+  for (const body of [
+    { vessel: undefined },
+    { plan: { unknown: 1 } },
+    { plan: { watch: { limits: { nearMarginK: 3 } } } },
+    { plan: { watch: { limits: { nearMarginC: -1 } } } },
+    { plan: { site: { altitudeM: 1, pressureHPa: 1000 } } },
+    { plan: { oil: { kind: 'butter' } } },
+    { name: ' ' },
+    { name: 'x'.repeat(121) },
+    { at: START_MS + 61_000 },
+    { at: -8.64e15 },
+    { colour: 'red' },
+  ]) {
+    expectProblem(await open(body), 400, 'body-invalid');
+  }
   expect((await daemon.get('/api/v1/batches')).json.batches).toEqual([]);
   expect(daemon.errors).toEqual([]);
 });

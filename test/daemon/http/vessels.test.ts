@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { bucketsSchema, rawReadingsSchema, siteSchema, vesselSchema } from '../../../shared/wire/api.ts';
 import { ManualClock } from '../../support/manual-clock.ts';
-import { runDaemon } from '../running-daemon.ts';
+import { runDaemon, sharedDaemon } from '../running-daemon.ts';
 import { expectProblem } from './problem.ts';
 
 const START_MS = Date.UTC(2026, 2, 2, 10);
@@ -50,49 +50,53 @@ test('a vessel goes by its bare name where one site has it, and else all are nam
   expectProblem(await daemon.get('/api/v1/vessels/r1/readings?channel=x'), 409, 'vessel-ambiguous');
 });
 
-test.for([
-  'r2',
-  'barn:r2',
-  'shed:r1',
-  'barn:r1:x',
-  'barn:',
-  ':r1',
-  'constructor',
-  'barn:constructor',
-  'toString',
-  '__proto__',
-])('there is no vessel %s', async (name) => {
-  const daemon = await runDaemon();
-  await daemon.read('barn/r1/liquid-temperature', 20);
-  const path = `/api/v1/vessels/${encodeURIComponent(name)}`;
-  expectProblem(await daemon.get(path), 404, 'vessel-unknown');
-  expectProblem(await daemon.get(`${path}/readings?channel=x`), 404, 'vessel-unknown');
-  const typed = { channel: 'liquid-temperature', value: 20 };
-  expectProblem(await daemon.send('POST', `${path}/readings`, typed), 404, 'vessel-unknown');
-  expectProblem(await daemon.send('POST', '/api/v1/batches', { vessel: name }), 404, 'vessel-unknown');
-  expectProblem(await daemon.get(`/api/v1/alarms?vessel=${encodeURIComponent(name)}`), 404, 'vessel-unknown');
-  expect(daemon.errors).toEqual([]);
+describe('a vessel that is not there', () => {
+  const running = sharedDaemon((daemon) => daemon.read('barn/r1/liquid-temperature', 20));
+
+  test.for([
+    'r2',
+    'barn:r2',
+    'shed:r1',
+    'barn:r1:x',
+    'barn:',
+    ':r1',
+    'constructor',
+    'barn:constructor',
+    'toString',
+    '__proto__',
+    'x'.repeat(5000),
+  ])('%s is not found', async (name) => {
+    const daemon = running();
+    const path = `/api/v1/vessels/${encodeURIComponent(name)}`;
+    const code = name.length > 200 ? 'not-found' : 'vessel-unknown';
+    expectProblem(await daemon.get(path), 404, code);
+    expectProblem(await daemon.get(`${path}/readings?channel=x`), 404, code);
+    const typed = { channel: 'liquid-temperature', value: 20 };
+    expectProblem(await daemon.send('POST', `${path}/readings`, typed), 404, code);
+    expectProblem(await daemon.send('POST', '/api/v1/batches', { vessel: name }), 404, 'vessel-unknown');
+    const alarms = await daemon.get(`/api/v1/alarms?vessel=${encodeURIComponent(name)}`);
+    expectProblem(alarms, 404, 'vessel-unknown');
+    expect(daemon.errors).toEqual([]);
+  });
 });
 
 describe('readings', () => {
-  const start = async () => {
-    const clock = new ManualClock(START_MS);
-    const daemon = await runDaemon({ clock });
-    // 600 readings, one a second, with one peak and one dip.
-    const values = Array.from({ length: 600 }, (_, i) =>
-      i === 301 ? 99.25 : i === 402 ? 1.125 : 50 + i / 1000,
-    );
-    const readings = values.map((value, i) => ({ value, at: START_MS - 600_000 + i * 1000, seq: i }));
-    await daemon.publish(TEMPERATURE, JSON.stringify(readings));
-    const query = (params: Record<string, string | number>) =>
-      daemon.get(
-        `/api/v1/vessels/barn:r1/readings?${new URLSearchParams({ channel: 'liquid-temperature', ...params } as Record<string, string>)}`,
-      );
-    return { daemon, query, readings };
+  // 600 readings, one a second, with one peak and one dip.
+  const readings = Array.from({ length: 600 }, (_, i) => ({
+    value: i === 301 ? 99.25 : i === 402 ? 1.125 : 50 + i / 1000,
+    at: START_MS - 600_000 + i * 1000,
+    seq: i,
+  }));
+  const running = sharedDaemon((daemon) => daemon.publish(TEMPERATURE, JSON.stringify(readings)), {
+    clock: new ManualClock(START_MS),
+  });
+  const query = (params: Record<string, string | number>) => {
+    const all = Object.entries({ channel: 'liquid-temperature', ...params });
+    const search = new URLSearchParams(all.map(([key, value]) => [key, String(value)]));
+    return running().get(`/api/v1/vessels/barn:r1/readings?${search}`);
   };
 
   test('raw gives every one, the ends included, in full precision', async () => {
-    const { query, readings } = await start();
     const { status, json } = await query({ points: 'raw' });
     expect(status).toBe(200);
     expect(rawReadingsSchema.strict().parse(json)).toEqual({
@@ -106,7 +110,6 @@ describe('readings', () => {
   });
 
   test.for([1, 2, 7, 50, 500])('at most %i buckets keep the extremes', async (points) => {
-    const { query, readings } = await start();
     const to = START_MS;
     const { status, json } = await query({ points, from: readings[0]!.at, to });
     expect(status).toBe(200);
@@ -126,7 +129,6 @@ describe('readings', () => {
   test.for(['0', '-1', '1e9', 'NaN', '', '1.5', 'Infinity', 'RAW', '9'.repeat(400), '10001'])(
     'points=%s is refused',
     async (points) => {
-      const { query } = await start();
       expectProblem(await query({ points }), 400, 'body-invalid');
     },
   );
@@ -134,14 +136,13 @@ describe('readings', () => {
   test.for(['yesterday', '', '2026-13-01T00:00:00Z', '9'.repeat(400), '-8640000000000001', '2026-03-02'])(
     'from=%s is refused',
     async (from) => {
-      const { query } = await start();
       expectProblem(await query({ from }), 400, 'body-invalid');
       expectProblem(await query({ to: from }), 400, 'body-invalid');
     },
   );
 
   test('from after to, other channels and the far ends of time give nothing, and no error', async () => {
-    const { daemon, query } = await start();
+    const daemon = running();
     const empty = { t: [], min: [], mean: [], max: [] };
     expect((await query({ from: START_MS, to: START_MS - 1 })).json).toMatchObject(empty);
     expect((await query({ from: START_MS, to: START_MS - 1, points: 'raw' })).json).toMatchObject({ t: [] });
@@ -192,6 +193,18 @@ describe('a reading typed in', () => {
     expect(second.json.at).not.toBe(first.json.at);
   });
 
+  test('a minute ahead is not too far', async () => {
+    const { type } = await start();
+    expect((await type({ ...typed, at: START_MS + 60_000 })).status).toBe(201);
+  });
+});
+
+describe('a reading typed in wrongly', () => {
+  const running = sharedDaemon((daemon) => daemon.read('barn/r1/heater', 0), {
+    clock: new ManualClock(START_MS),
+  });
+  const typed = { channel: 'liquid-temperature', value: 54.2, at: '2026-03-02T09:59:00.000Z' };
+
   test.for([
     { what: 'a time over a minute ahead', body: { ...typed, at: START_MS + 60_001 } },
     { what: 'a time before 2000', body: { ...typed, at: Date.UTC(2000, 0, 1) - 1 } },
@@ -205,16 +218,11 @@ describe('a reading typed in', () => {
     { what: 'a list', body: [typed] },
     { what: 'a number too large', body: `{"channel":"liquid-temperature","value":1e999}` },
   ])('$what is refused', async ({ body }) => {
-    const { daemon, type } = await start();
-    expectProblem(await type(body), 400, 'body-invalid');
+    const daemon = running();
+    expectProblem(await daemon.send('POST', '/api/v1/vessels/r1/readings', body), 400, 'body-invalid');
     const raw = await daemon.get('/api/v1/vessels/r1/readings?channel=liquid-temperature&points=raw&from=0');
     expect(raw.json.t).toEqual([]);
     expect(daemon.errors).toEqual([]);
-  });
-
-  test('a minute ahead is not too far', async () => {
-    const { type } = await start();
-    expect((await type({ ...typed, at: START_MS + 60_000 })).status).toBe(201);
   });
 });
 
@@ -244,6 +252,10 @@ describe('sites', () => {
     });
     expect((await daemon.get('/api/v1/vessels/r1')).json.boilingAssumed).toBe(true);
   });
+});
+
+describe('a site stated wrongly', () => {
+  const running = sharedDaemon(async () => {});
 
   test.for([
     {},
@@ -255,7 +267,7 @@ describe('sites', () => {
     null,
     'text',
   ])('%j is refused', async (body) => {
-    const daemon = await runDaemon();
+    const daemon = running();
     expectProblem(await daemon.send('PUT', '/api/v1/sites/barn', body), 400, 'body-invalid');
     expect((await daemon.get('/api/v1/sites')).json.sites).toEqual([]);
   });
@@ -263,7 +275,7 @@ describe('sites', () => {
   test.for(['Barn', 'a b', '-a', '__proto__', 'x'.repeat(41), 'ä'])(
     '%s is no name of a site',
     async (name) => {
-      const daemon = await runDaemon();
+      const daemon = running();
       const path = `/api/v1/sites/${encodeURIComponent(name)}`;
       expectProblem(await daemon.send('PUT', path, { altitudeM: 340 }), 400, 'body-invalid');
     },
