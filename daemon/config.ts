@@ -6,9 +6,15 @@ import { UsageError } from './commands/usage.ts';
 const address = z.string().regex(/^(\[[0-9a-fA-F:]+\]|[^:\s]+):\d{1,5}$/, 'HOST:PORT');
 const name = z.string().regex(NAME_PATTERN);
 
+/** A topic filter (MQTT 3.1.1, 4.7): `+` and `#` are levels of their own, `#` the last. */
+const topicFilter = z
+  .string()
+  .min(1)
+  .max(200)
+  .regex(/^([^#+/\0]*|\+)(\/([^#+/\0]*|\+))*$|^(([^#+/\0]*|\+)\/)*#$/, 'an MQTT topic filter');
+
 const mappedTopicSchema = z.strictObject({
-  /** MQTT topic filter. */
-  filter: z.string().min(1).max(200),
+  filter: topicFilter,
   site: name,
   vessel: name,
   channel: name,

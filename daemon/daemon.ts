@@ -38,6 +38,8 @@ export interface Daemon {
   httpPort: number;
   /** Null with an outside broker. */
   mqttPort: number | null;
+  /** Resolves with the reason where it cannot go on: what was acknowledged is stored. */
+  died: Promise<Error>;
   /** Ends cleanly: nothing taken in is lost, nothing is half written. */
   close(): Promise<void>;
 }
@@ -109,7 +111,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
       announcer.announceTo(broker);
     }
     const httpPort = await listen(app, options.http);
-    return { httpPort, mqttPort, close };
+    return { httpPort, mqttPort, died: store.died, close };
   } catch (error) {
     await close();
     throw error;

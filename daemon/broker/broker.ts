@@ -3,6 +3,7 @@ import type { Message } from '../intake/intake.ts';
 /** What the daemon wants of an MQTT broker, its own or another. */
 export interface Broker {
   readonly kind: 'embedded' | 'outside';
+  /** Whether readings can come: the link stands, and the broker has taken the subscriptions. */
   readonly connected: boolean;
   /** Publishes a topic of the daemon's own, QoS 1. */
   publish(topic: string, payload: string, retain: boolean): Promise<void>;

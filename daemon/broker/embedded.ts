@@ -13,6 +13,8 @@ const NOWHERE = '$refused';
 const MOST_TOPIC_LEVELS = 16;
 /** QoS 2 messages of a client that wait for their PUBREL; beyond it is cut off, or memory would fill. */
 const MOST_INFLIGHT_QOS2 = 1000;
+/** A subscriber that takes nothing for so long is cut off: the others would wait for it, ms. */
+const STALLED_MS = 5000;
 /** Packets that a client may send before its CONNECT is answered. */
 const MOST_BEFORE_CONNACK = 1000;
 
@@ -45,6 +47,12 @@ export async function startEmbeddedBroker(
 
   const aedes = await Aedes.createBroker({
     authorizePublish,
+    // What a client subscribed to is not kept while it is away: nothing would bound it. Alarms are retained.
+    preConnect: (_client, packet, done) => {
+      packet.clean = true;
+      done(null, true);
+    },
+    drainTimeout: STALLED_MS,
     authorizeForward: (_client, packet) => (packet.topic === NOWHERE ? null : packet),
     maxTopicLevels: MOST_TOPIC_LEVELS,
     maxInflightInbound: MOST_INFLIGHT_QOS2,

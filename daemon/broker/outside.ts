@@ -26,24 +26,28 @@ export async function connectOutsideBroker(options: {
     ...(will && { will: { ...will, payload: Buffer.from(will.payload), retain: true, qos: 1 } }),
   };
   const client: MqttClient = connect(url, base);
+  let subscribed = false;
   // Called for each publication in turn; the acknowledgement goes out when it calls back.
   client.handleMessage = (packet, done) => {
+    const { stream } = client;
     const { topic, payload, retain } = packet;
     take({
       topic,
       payload: Buffer.isBuffer(payload) ? payload : Buffer.from(payload),
       retained: retain,
     }).then(
-      () => done(),
+      // After a new connection its number may be another message's: not acknowledged, it comes again.
+      () => done(client.stream === stream ? undefined : new Error('the connection has gone')),
       (error: Error) => done(error),
     );
   };
-  client.on('connect', (connack) => {
-    const wanted = [...DEVICE_TOPIC_FILTERS, ...filters];
-    // Subscribing again to what the session has is harmless, and sends the retained again.
-    if (!connack.sessionPresent) {
-      client.subscribe(wanted, { qos: 1 }, (error) => {
+  client.on('connect', ({ sessionPresent }) => {
+    // Once in any case: the session may be of a start with other topics in the configuration.
+    subscribed &&= sessionPresent;
+    if (!subscribed) {
+      client.subscribe([...DEVICE_TOPIC_FILTERS, ...filters], { qos: 1 }, (error) => {
         if (error) warn(`the broker refuses the subscriptions: ${error.message}`);
+        else subscribed = true;
       });
     }
     onConnect();
@@ -54,7 +58,7 @@ export async function connectOutsideBroker(options: {
   return {
     kind: 'outside',
     get connected() {
-      return client.connected;
+      return client.connected && subscribed;
     },
     publish: async (topic, payload, retain) => {
       if (client.connected) await client.publishAsync(topic, payload, { qos: 1, retain });

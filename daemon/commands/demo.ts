@@ -59,13 +59,15 @@ export async function demo(args: string[]): Promise<void> {
   const playing = site.play().catch((error: unknown) => {
     if (!site.closed) log.error({ err: error }, 'the simulated site has stopped');
   });
-  log.info(`page: http://${urlHost(http.host)}:${daemon.httpPort}/ (time runs ${speed} × as fast)`);
-  await untilSignal(log, async () => {
+  const stopped = untilSignal(log, daemon.died, async () => {
     await site.close();
     await playing;
     await daemon.close();
     remove();
   });
+  log.info(`page: http://${urlHost(http.host)}:${daemon.httpPort}/ (time runs ${speed} × as fast)`);
+  log.info(`readings: mqtt://${urlHost(mqtt.host)}:${daemon.mqttPort}`);
+  await stopped;
 }
 
 function loopbackAddress(text: string, option: string): Address {

@@ -12,6 +12,11 @@ what the rules say to it: alarms as they happen, refused lines, at the end a sum
 /** Plays stdin through the rules, as fast as it can be read. */
 export async function replay(args: string[]): Promise<void> {
   if (readOptions(args, {}, HELP) === null) return;
+  process.stdout.on('error', (error: NodeJS.ErrnoException) => {
+    // Whoever reads has seen enough (`| head`).
+    if (error.code === 'EPIPE') process.exit(0);
+    throw error;
+  });
   const run = new Replay();
   const print = async (lines: object[]) => {
     if (lines.length === 0) return;

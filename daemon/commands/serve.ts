@@ -58,12 +58,14 @@ export async function serve(args: string[]): Promise<void> {
     clock: machineClock(),
     log,
   });
+  // Before it says that it is there: whoever reads so may stop it at once.
+  const stopped = untilSignal(log, daemon.died, daemon.close);
   log.info(`page: http://${urlHost(http.host)}:${daemon.httpPort}/`);
   if (daemon.mqttPort !== null && typeof mqtt !== 'string') {
     log.info(`readings: mqtt://${urlHost(mqtt.host)}:${daemon.mqttPort}`);
   }
   log.info('It watches and warns; it switches nothing and is no safety interlock.');
-  await untilSignal(log, daemon.close);
+  await stopped;
 }
 
 export const urlHost = (host: string): string => (host.includes(':') ? `[${host}]` : host);

@@ -93,6 +93,9 @@ export class Operations {
       const arrivedMs = this.#arrivals.nowMs();
       const atMs = this.#timeOf(body.at, arrivedMs);
       const { channel, value } = body;
+      if (!this.#intake.hasRoom(site.site, vessel, channel)) {
+        throw new Problem('body-invalid', `${name} has too many channels already`);
+      }
       const reading = { value, atMs, seq: null, stamped: body.at === undefined };
       const [result] = (await this.#intake.record(
         site.site,
@@ -138,12 +141,18 @@ export class Operations {
         plan: watchPlanOfRequest(request),
         site: stated,
       };
-      // A place that nobody has stated yet is where its first batch says it is.
-      if (stated !== null && site.state.stated === null) {
-        await this.#act(site.site, 'site-stated', { site: stated }, body.by);
-      }
-      const at = this.#timeOf(body.at, arrivedMs);
-      await this.#act(site.site, 'batch-opened', opened, body.by, at);
+      const at = { by: body.by ?? ANYBODY, arrivedMs, atMs: this.#timeOf(body.at, arrivedMs) };
+      await this.#recorder.submit(
+        site.site,
+        [
+          // A place that nobody has stated yet is where its first batch says it is.
+          ...(stated !== null && site.state.stated === null
+            ? [newAction('site-stated', { site: stated }, at)]
+            : []),
+          newAction('batch-opened', opened, at),
+        ],
+        arrivedMs,
+      );
       return site.batches.get(id)!;
     });
   }
@@ -247,15 +256,19 @@ export class Operations {
     action: Parameters<typeof newAction>[0],
     body: Parameters<typeof newAction>[1],
     by: string | undefined,
-    atMs?: number,
   ): Promise<void> {
     const arrivedMs = this.#arrivals.nowMs();
-    const entry = newAction(action, body, { by: by ?? ANYBODY, atMs: atMs ?? arrivedMs, arrivedMs });
+    const entry = newAction(action, body, { by: by ?? ANYBODY, atMs: arrivedMs, arrivedMs });
     await this.#recorder.submit(site, [entry], arrivedMs);
   }
 
   #oneAtATime<T>(run: () => Promise<T>): Promise<T> {
-    const next = this.#last.then(run, run);
+    const next = this.#last.then(() => {
+      const { failure } = this.#recorder;
+      // Nobody waits for a disk to come back: they are told, and nothing happens later unseen.
+      if (failure !== null) throw new Problem('store-failing', failure);
+      return run();
+    });
     this.#last = next.catch(() => {});
     return next;
   }

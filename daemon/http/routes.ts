@@ -44,6 +44,7 @@ export interface RouteParts {
 const HOUR_MS = 3_600_000;
 const USUAL_POINTS = 500;
 const USUAL_ALARMS = 200;
+const METRICS_TYPE = 'application/openmetrics-text';
 
 const idParams = z.object({ id: z.string() });
 const vesselParams = z.object({ vessel: z.string() });
@@ -113,13 +114,17 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
         response: { 200: z.union([bucketsSchema, rawReadingsSchema]) },
       },
     },
-    async (request) => {
+    async (request, reply) => {
       const { site, vessel } = operations.findVessel(request.params.vessel);
       const { channel, from, to, points = USUAL_POINTS } = request.query;
       const toMs = to === undefined ? arrivals.nowMs() : queryTimeMs('to', to);
       const fromMs = from === undefined ? toMs - HOUR_MS : queryTimeMs('from', from);
       const query = { site: site.site, vessel, channel, fromMs, toMs };
-      return points === 'raw' ? store.rawReadings(query) : store.buckets({ ...query, points });
+      if (fromMs > toMs) throw new Problem('body-invalid', 'from is after to');
+      // Ready-made: sent as it is, past the serializer.
+      return reply
+        .type('application/json; charset=utf-8')
+        .send(Buffer.from(await store.readingsJson({ ...query, points })) as never);
     },
   );
 
@@ -210,11 +215,19 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
     others: refused.others,
   }));
 
-  app.get('/metrics', { schema: { hide: true } }, async (_, reply) =>
-    reply.type('application/openmetrics-text; version=1.0.0; charset=utf-8').send(metricsText(parts)),
+  app.get(
+    '/metrics',
+    {
+      schema: {
+        response: {
+          200: { description: 'OpenMetrics 1.0', content: { [METRICS_TYPE]: { schema: z.string() } } },
+        },
+      },
+    },
+    async (_, reply) => reply.type(`${METRICS_TYPE}; version=1.0.0; charset=utf-8`).send(metricsText(parts)),
   );
 
-  app.get('/api/v1/openapi.json', { schema: { hide: true } }, async () => app.swagger());
+  app.get('/api/v1/openapi.json', { schema: { response: { 200: z.unknown() } } }, async () => app.swagger());
 };
 
 function queryTimeMs(field: string, text: string): number {

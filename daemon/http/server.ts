@@ -12,6 +12,8 @@ import {
   type ZodTypeProvider,
 } from 'fastify-type-provider-zod';
 import type { Logger } from 'pino';
+import { z } from 'zod';
+import { problemSchema } from '../../shared/wire/api.ts';
 import type { Address } from '../config.ts';
 import type { Viewers } from '../live/viewers.ts';
 import { StoreError } from '../store/store.ts';
@@ -36,11 +38,10 @@ const CONTENT_SECURITY_POLICY = [
   "form-action 'self'",
 ].join('; ');
 
-/** Where the built page lies: beside the compiled daemon, or from source in the build's folder. */
-const DASHBOARD = [
-  new URL('../../dashboard/', import.meta.url),
-  new URL('../../dist/dashboard/', import.meta.url),
-].map((url) => fileURLToPath(url));
+/** Where the built page lies: beside the compiled daemon; from source (in tests) in the build's folder. */
+const DASHBOARD = fileURLToPath(
+  new URL(import.meta.url.endsWith('.ts') ? '../../dist/dashboard/' : '../../dashboard/', import.meta.url),
+);
 
 /** The HTTP API, the live socket and the page, ready to listen. */
 export async function buildServer(
@@ -89,11 +90,10 @@ export async function buildServer(
         description: 'Readings, alarms and batches of small biodiesel makers.',
       },
     },
-    transform: jsonSchemaTransform,
+    transform: documentRoute,
   });
   await app.register(routes, parts);
-  const page = DASHBOARD.find((folder) => existsSync(`${folder}index.html`));
-  if (page !== undefined) await app.register(fastifyStatic, { root: page });
+  if (existsSync(DASHBOARD)) await app.register(fastifyStatic, { root: DASHBOARD });
 
   app.server.on('upgrade', (request: IncomingMessage, socket: Duplex, head: Buffer) => {
     socket.on('error', () => socket.destroy());
@@ -110,6 +110,18 @@ export async function buildServer(
   });
   return app as unknown as FastifyInstance;
 }
+
+/** A route for the OpenAPI document: what its schemas say, and that anything else is a problem. */
+const documentRoute: typeof jsonSchemaTransform = (route) => {
+  const { schema, url } = jsonSchemaTransform(route);
+  const answers = schema.response as Record<string, unknown> | undefined;
+  return { schema: { ...schema, response: { ...answers, default: PROBLEM_ANSWER } }, url };
+};
+
+const PROBLEM_ANSWER = {
+  description: 'A problem, as RFC 9457 details it',
+  content: { 'application/problem+json': { schema: z.toJSONSchema(problemSchema) } },
+};
 
 export async function listen(app: FastifyInstance, { host, port }: Address): Promise<number> {
   await app.listen({ host, port });

@@ -11,7 +11,7 @@ import { mappedText, type TopicMap } from './topic-map.ts';
 export interface Message {
   topic: string;
   payload: Buffer;
-  /** Kept by the broker, so that nobody can tell when it was published. */
+  /** The publisher wants it kept, or the broker has kept it: nobody can tell how old it is. */
   retained: boolean;
 }
 
@@ -22,11 +22,13 @@ export interface KnownNames {
   vesselCount(): number;
   channelCount(site: string, vessel: string): number;
   presence(site: string, device: string): string | undefined;
+  deviceCount(): number;
 }
 
 /** Anybody who may publish could fill memory and disk with new names otherwise. */
 const MOST_VESSELS = 1000;
 const MOST_CHANNELS_PER_VESSEL = 64;
+const MOST_DEVICES = 1000;
 
 /**
  * From a message to committed readings: taken apart, checked, put into units of the channel, given an
@@ -76,7 +78,7 @@ export class Intake {
       else readings.push(parsed);
     }
     if (readings.length === 0) return false;
-    if (!this.#hasRoom(to.site, to.vessel, to.channel)) return refuse('too-many-names');
+    if (!this.hasRoom(to.site, to.vessel, to.channel)) return refuse('too-many-names');
     const results = await this.record(to.site, to.vessel, to.channel, readings, arrivedMs, 'device');
     const conflicts = results.filter(({ result }) => result === 'conflict').length;
     for (let i = 0; i < conflicts; i++) refuse('value-conflict');
@@ -120,7 +122,9 @@ export class Intake {
     refuse: (code: RefusalCode) => boolean,
   ): Promise<boolean> {
     if (presence !== 'here' && presence !== 'gone') return refuse('presence-form');
-    if (this.#known.presence(site, device) === presence) return true;
+    const known = this.#known.presence(site, device);
+    if (known === presence) return true;
+    if (known === undefined && this.#known.deviceCount() >= MOST_DEVICES) return refuse('too-many-names');
     const body = { device, presence };
     const entry: NewEntry = {
       kind: 'action',
@@ -134,7 +138,8 @@ export class Intake {
     return true;
   }
 
-  #hasRoom(site: string, vessel: string, channel: string): boolean {
+  /** Whether there may be another reading of this name. */
+  hasRoom(site: string, vessel: string, channel: string): boolean {
     const known = this.#known;
     if (!known.hasVessel(site, vessel)) return known.vesselCount() < MOST_VESSELS;
     return (

@@ -3,11 +3,13 @@ import { isoTime } from '../../shared/wire/time.ts';
 import { alarmTopic, beatTopic } from '../../shared/wire/topics.ts';
 import type { Broker } from '../broker/broker.ts';
 import { type ArrivalClock, type Clock, every, type Timer } from '../clock.ts';
-import type { NewEntry } from '../store/store.ts';
+import type { JudgedReading } from '../watch/site-watch.ts';
 import type { Watch, WatchListener } from '../watch/watch.ts';
 
 /** The beat's promise is every 10 s; sent twice as often, one may be lost, ms. */
 const BEAT_MS = 5000;
+/** A broker that does not answer does not hold up the stop for longer, real ms. */
+const GOODBYE_MS = 2000;
 
 /** Tells MQTT: the standing alarms of each vessel and that somebody watches, both retained. */
 export class Announcer implements WatchListener {
@@ -41,12 +43,11 @@ export class Announcer implements WatchListener {
     this.#beat('watching');
   }
 
-  readings(site: string, entries: readonly NewEntry[]): void {
+  readings(site: string, readings: readonly JudgedReading[]): void {
     // The first reading makes a site and a vessel known: they have a beat and a list of alarms from then on.
     if (!this.#announced.has(beatTopic(site))) void this.#beatSite(site, 'watching');
-    for (const entry of entries) {
-      if (entry.kind !== 'reading' || this.#announced.has(alarmTopic(site, entry.vessel))) continue;
-      this.#announceAlarms(site, entry.vessel);
+    for (const { vessel } of readings) {
+      if (!this.#announced.has(alarmTopic(site, vessel))) this.#announceAlarms(site, vessel);
     }
   }
 
@@ -57,7 +58,9 @@ export class Announcer implements WatchListener {
   /** Says that nobody watches any more. */
   async close(): Promise<void> {
     this.#beating.cancel();
-    await Promise.all(this.#watch.sites().map(({ site }) => this.#beatSite(site, 'gone')));
+    const said = Promise.all(this.#watch.sites().map(({ site }) => this.#beatSite(site, 'gone')));
+    const longEnough = new Promise((resolve) => setTimeout(resolve, GOODBYE_MS).unref());
+    await Promise.race([said, longEnough]);
   }
 
   #announceAlarms(site: string, vessel: string): void {

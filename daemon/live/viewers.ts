@@ -7,7 +7,7 @@ import { describeAlarm } from '../../shared/rules/describe.ts';
 import type { LiveMessage } from '../../shared/wire/api.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import { type ArrivalClock, type Clock, every, type Timer } from '../clock.ts';
-import type { NewEntry } from '../store/store.ts';
+import type { JudgedReading } from '../watch/site-watch.ts';
 import type { Watch, WatchListener } from '../watch/watch.ts';
 
 /** Readings are gathered for so long, real ms: eyes want no more, and every message costs each viewer. */
@@ -19,6 +19,8 @@ const BEAT_MS = 2000;
 /** A viewer that has so much unsent is too slow: it is cut off and will come back for a newer picture. */
 const MOST_UNSENT_BYTES = 1024 * 1024;
 const MOST_VIEWERS = 1000;
+/** A viewer has so long to answer a goodbye, real ms. */
+const GOODBYE_MS = 300;
 
 type LiveReading = Extract<LiveMessage, { type: 'readings' }>['readings'][number];
 
@@ -66,13 +68,9 @@ export class Viewers implements WatchListener {
     });
   }
 
-  readings(site: string, entries: readonly NewEntry[]): void {
+  readings(site: string, readings: readonly JudgedReading[]): void {
     if (this.#server.clients.size === 0) return;
-    for (const entry of entries) {
-      if (entry.kind !== 'reading') continue;
-      const { vessel, channel, atMs, value } = entry;
-      const newest = this.#watch.site(site)?.state.vessels[vessel]?.channels[channel]?.newest;
-      const sound = newest?.atMs === atMs ? newest.sound : true;
+    for (const { vessel, channel, atMs, value, sound } of readings) {
       this.#readings.push({ site, vessel, channel, at: isoTime(atMs), value, sound });
       this.#changed.set(`${site}:${vessel}`, { site, vessel });
     }
@@ -93,7 +91,11 @@ export class Viewers implements WatchListener {
 
   close(): void {
     for (const timer of this.#timers) timer.cancel();
-    for (const viewer of this.#server.clients) viewer.close(1001, 'the daemon stops');
+    for (const viewer of this.#server.clients) {
+      viewer.close(1001, 'the daemon stops');
+      // A phone asleep never answers; the stop does not wait for it.
+      setTimeout(() => viewer.terminate(), GOODBYE_MS);
+    }
     this.#server.close();
   }
 

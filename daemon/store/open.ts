@@ -23,6 +23,8 @@ export async function openStore(dir: string): Promise<Store> {
     channels: (site) => reader.call('channels', site),
     rawReadings: (query) => reader.call('rawReadings', query),
     buckets: (query) => reader.call('buckets', query),
+    readingsJson: (query) => reader.call('readingsJson', query),
+    died: Promise.race([writer.died, reader.died]),
     alarms: (query) => reader.call('alarms', query),
     // The reader first: the last connection to close clears the write-ahead log away.
     close: () => writer.close(reader.close()),

@@ -7,6 +7,9 @@ const RETRY_MS = 1000;
 /** The most entries in one commit: longer ones would make those behind them wait. */
 const MOST_ENTRIES = 10_000;
 
+/** More than this cannot wait: devices that connect and send again would fill the memory. */
+const MOST_WAITING = 50_000;
+
 /** Something to be committed together for one site, in order. */
 interface Submission {
   site: string;
@@ -52,6 +55,7 @@ export class Recorder {
   #underWay: readonly Submission[] = [];
   #running: Promise<void> | undefined;
   #wanted = false;
+  #closing = false;
   #closed = false;
   #failure: string | null = null;
 
@@ -67,6 +71,10 @@ export class Recorder {
   /** Resolves once the entries are committed and judged, with what became of each. */
   submit(site: string, entries: readonly NewEntry[], arrivedMs: number): Promise<readonly EntryResult[]> {
     if (this.#closed) return Promise.reject(new StoreError('store-closed', 'the store is closed'));
+    if (this.#waiting.length > MOST_WAITING) {
+      const why = `too much waits for the disk: ${this.#failure ?? 'it is too slow'}`;
+      return Promise.reject(new StoreError('store-write-failed', why));
+    }
     return new Promise((settle, fail) => {
       this.#waiting.push({ site, entries, arrivedMs, settle, fail });
       this.flush();
@@ -94,6 +102,7 @@ export class Recorder {
 
   /** Commits what waits and ends; a store that refuses is not asked again. */
   async close(): Promise<void> {
+    this.#closing = true;
     this.flush();
     while (this.#running !== undefined && this.#failure === null) await this.#running;
     this.#closed = true;
@@ -110,19 +119,22 @@ export class Recorder {
       const judgements = this.#judging?.takeJudgements() ?? new Map<string, Judgement>();
       const units = unitsOf(group, judgements);
       if (units.length === 0) return;
+      let results: readonly WriteResult[];
       try {
-        const results = await this.#store.write(units);
-        this.#failure = null;
-        this.#underWay = [];
-        this.#deliver(group, judgements, results);
+        results = await this.#store.write(units);
       } catch (error) {
         this.#failure = error instanceof Error ? error.message : String(error);
         this.#underWay = [];
         this.#waiting = [...group, ...this.#waiting];
         this.#judging?.giveBack(judgements);
+        if (this.#closing) return;
         await new Promise<void>((resolve) => this.#clock.after(RETRY_MS, resolve));
         this.#wanted = true;
+        continue;
       }
+      this.#failure = null;
+      this.#underWay = [];
+      this.#deliver(group, judgements, results);
     }
   }
 

@@ -26,10 +26,17 @@ export interface Store {
   rawReadings(query: ReadingsQuery): Promise<RawReadings>;
   /** At most `points` buckets over the same range; least, mean and most are exact for each. */
   buckets(query: ReadingsQuery & { points: number }): Promise<Buckets>;
+  /**
+   * One of the two above as JSON, UTF-8: made where the query runs, since a day of single readings takes
+   * longer to put into words than the caller may be held up.
+   */
+  readingsJson(query: ReadingsQuery & { points: number | 'raw' }): Promise<Uint8Array>;
   /** Alarms, newest first. */
   alarms(query: AlarmsQuery): Promise<readonly AlarmRow[]>;
   /** Ends the workers. Everything written stays written. */
   close(): Promise<void>;
+  /** Resolves with the reason where the store ends without having been closed. */
+  readonly died: Promise<StoreError>;
 }
 
 /** Readings, actions, alarm events and progress of one site that are stored together or not at all. */

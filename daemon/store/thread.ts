@@ -38,7 +38,10 @@ export class StoreThread<Core extends Methods<Core>> {
   readonly #worker: Worker;
   readonly #waiting = new Map<number, Waiting>();
   readonly #exited: Promise<void>;
+  /** Resolves with the reason where the thread ends without having been closed. */
+  readonly died: Promise<StoreError>;
   #nextId = OPENING_ID + 1;
+  #closing = false;
   #ended: StoreError | undefined;
 
   private constructor(data: ThreadData) {
@@ -47,10 +50,16 @@ export class StoreThread<Core extends Methods<Core>> {
     this.#worker = new Worker(new URL(entry, import.meta.url), { workerData: data });
     this.#worker.on('message', (answer: ThreadAnswer) => this.#onAnswer(answer));
     this.#worker.on('error', (error) => this.#end(`the store's ${data.role} failed: ${error.message}`));
+    let isClosed = () => {};
     this.#exited = new Promise((resolve) => {
+      isClosed = resolve;
+    });
+    this.died = new Promise((resolve) => {
       this.#worker.on('exit', () => {
+        const asked = this.#closing;
         this.#end('the store is closed');
-        resolve();
+        if (!asked) resolve(this.#ended!);
+        isClosed();
       });
     });
   }
@@ -78,6 +87,7 @@ export class StoreThread<Core extends Methods<Core>> {
    * Refuses calls from now on, lets those before come to their end, waits for `after`, and ends the thread.
    */
   async close(after?: Promise<void>): Promise<void> {
+    this.#closing = true;
     this.#ended ??= new StoreError('store-closed', 'the store is closed');
     await after;
     this.#send('close', []);

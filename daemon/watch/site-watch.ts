@@ -1,3 +1,4 @@
+import { inRange } from '../../shared/engine/channels.ts';
 import type { AlarmChange, EngineInput, EngineOutput } from '../../shared/engine/events.ts';
 import { emptySiteState, type SiteState } from '../../shared/engine/state.ts';
 import { step } from '../../shared/engine/step.ts';
@@ -15,6 +16,15 @@ const REBUILD_PAGE = 5000;
 const SNAPSHOT_EVERY_MS = 300_000;
 /** … after so many positions: what a restart has to go through again. */
 const SNAPSHOT_EVERY_POSITIONS = 20_000;
+
+/** A stored reading, and whether the rules go by it. */
+export interface JudgedReading {
+  vessel: string;
+  channel: string;
+  atMs: number;
+  value: number;
+  sound: boolean;
+}
 
 /**
  * The rules at work on one site: takes what was committed in order, keeps the engine's state, and
@@ -37,32 +47,42 @@ export class SiteWatch {
 
   /** Goes on from the stored state: what came after it is judged again, and stored alarms stay single. */
   async rebuild(store: Store, progress: SiteProgress): Promise<void> {
-    if (progress.snapshot !== null) {
-      this.#state = JSON.parse(progress.snapshot.state);
-      this.#position = progress.snapshot.position;
+    const snapshot = progress.snapshot === null ? null : (JSON.parse(progress.snapshot.state) as SiteState);
+    // A state of another version of the engine is not gone on from, but made anew from the beginning.
+    if (snapshot?.version === emptySiteState().version) {
+      this.#state = snapshot;
+      this.#position = progress.snapshot!.position;
     }
     for (const action of await store.actions(this.site)) {
       this.batches.apply(action);
       const { action: name, body } = action as unknown as Action;
       if (name === 'presence') this.presence.set(body.device, body.presence);
     }
-    const judgedMs = progress.judged?.atMs ?? null;
+    const judged = progress.judged ?? { position: 0, atMs: 0 };
     for (;;) {
       const entries = await store.entriesAfter(this.site, this.#position, REBUILD_PAGE);
       for (const entry of entries) {
         const input = engineInput(entry);
         if (input !== null) this.#step(input);
         this.#position = entry.position;
+        // What was said up to here was stored in one write with how far was judged.
+        if (entry.position <= judged.position) this.#pending = [];
       }
       if (entries.length < REBUILD_PAGE) break;
     }
     // What silence was judged before the end is judged again; the blind time since then is not.
-    if (judgedMs !== null) this.#step({ type: 'tick', arrivedMs: judgedMs });
+    const judgedLater = this.#position > judged.position;
+    this.#step({ type: 'tick', arrivedMs: judged.atMs });
+    if (!judgedLater) this.#pending = [];
   }
 
   /** Judges committed entries, in order. */
-  committed(entries: readonly NewEntry[], results: readonly EntryResult[]): EngineOutput[] {
-    const out: EngineOutput[] = [];
+  committed(
+    entries: readonly NewEntry[],
+    results: readonly EntryResult[],
+  ): { outputs: EngineOutput[]; readings: JudgedReading[] } {
+    const outputs: EngineOutput[] = [];
+    const readings: JudgedReading[] = [];
     for (const [i, entry] of entries.entries()) {
       const result = results[i]!;
       if (result.result !== 'stored') continue;
@@ -72,9 +92,10 @@ export class SiteWatch {
       if (entry.kind === 'action') this.#applyAction(entry);
       const input =
         entry.kind === 'action' ? engineInputOfAction(entry) : engineInput({ ...entry, ...result });
-      if (input !== null) out.push(...this.#step(input));
+      if (input !== null) outputs.push(...this.#step(input));
+      if (entry.kind === 'reading') readings.push(this.#judged(entry, result.atMs));
     }
-    return out;
+    return { outputs, readings };
   }
 
   /** Tells the rules how late it is. */
@@ -125,6 +146,13 @@ export class SiteWatch {
     if (snapshot !== undefined) this.#snapshotAt = { position: 0, ms: 0 };
   }
 
+  #judged({ vessel, channel, value }: Extract<NewEntry, { kind: 'reading' }>, atMs: number): JudgedReading {
+    const newest = this.#state.vessels[vessel]?.channels[channel]?.newest;
+    // One that fills in the past is history, and only its range can be judged.
+    const sound = newest?.atMs === atMs ? newest.sound : inRange(channel, value);
+    return { vessel, channel, atMs, value, sound };
+  }
+
   #applyAction(entry: Extract<NewEntry, { kind: 'action' }>): void {
     this.batches.apply(entry);
     const { action, body } = entry as unknown as Action;
@@ -149,7 +177,7 @@ function alarmEntry(site: string, change: AlarmChange, input: EngineInput): NewA
   return {
     kind: 'alarm',
     // The same inputs give the same alarms with the same numbers: what is judged again has the same key.
-    key: `${id} ${event} ${priority} ${atMs}`,
+    key: `${id} ${alarm} ${event} ${priority} ${atMs}`,
     id,
     vessel,
     alarm,

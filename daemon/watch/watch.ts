@@ -3,9 +3,9 @@ import type { EngineOutput } from '../../shared/engine/events.ts';
 import { type ArrivalClock, type Clock, every, type Timer } from '../clock.ts';
 import type { KnownNames } from '../intake/intake.ts';
 import type { Committed, Judgement, JudgementSource, Recorder } from '../store/recorder.ts';
-import type { NewEntry, Store } from '../store/store.ts';
+import type { NewAction, Store } from '../store/store.ts';
 import { newAction } from './actions.ts';
-import { SiteWatch } from './site-watch.ts';
+import { type JudgedReading, SiteWatch } from './site-watch.ts';
 
 /** Silence is judged so often, ms; alarms carry the deadline itself as their time. */
 const TICK_MS = 500;
@@ -13,7 +13,7 @@ const TICK_MS = 500;
 /** What the watch tells those who show and warn. */
 export interface WatchListener {
   /** Committed readings of one site, as judged. */
-  readings(site: string, entries: readonly NewEntry[]): void;
+  readings(site: string, readings: readonly JudgedReading[]): void;
   outputs(site: string, outputs: readonly EngineOutput[]): void;
 }
 
@@ -53,17 +53,7 @@ export class Watch implements JudgementSource, KnownNames {
     const arrivedMs = this.#arrivals.nowMs();
     await Promise.all(
       [...this.#sites].map(([name, site]) =>
-        this.#recorder.submit(
-          name,
-          [
-            newAction(
-              'started',
-              { downSinceMs: site.state.nowMs === 0 ? null : site.state.nowMs },
-              { by: 'daemon', atMs: arrivedMs, arrivedMs },
-            ),
-          ],
-          arrivedMs,
-        ),
+        this.#recorder.submit(name, startActions(site.state.nowMs, arrivedMs), arrivedMs),
       ),
     );
     this.#ticking = every(this.#clock, TICK_MS, () => this.tick());
@@ -95,10 +85,7 @@ export class Watch implements JudgementSource, KnownNames {
       site = new SiteWatch(name);
       this.#sites.set(name, site);
     }
-    const outputs = site.committed(entries, results);
-    const readings = entries.filter(
-      (entry, i) => entry.kind === 'reading' && results[i]!.result === 'stored',
-    );
+    const { outputs, readings } = site.committed(entries, results);
     this.storedReadings += readings.length;
     if (readings.length > 0) for (const listener of this.#listeners) listener.readings(name, readings);
     if (outputs.length > 0) this.#tell(name, outputs);
@@ -149,6 +136,10 @@ export class Watch implements JudgementSource, KnownNames {
     return this.#sites.get(site)?.presence.get(device);
   }
 
+  deviceCount(): number {
+    return this.sites().reduce((count, site) => count + site.presence.size, 0);
+  }
+
   newBatchId(): string {
     return randomUUID();
   }
@@ -162,7 +153,25 @@ export class Watch implements JudgementSource, KnownNames {
     const arrivedMs = Math.round(this.#clock.wallMs());
     for (const name of this.#sites.keys()) {
       const action = newAction('clock-step', { stepMs }, { by: 'daemon', atMs: arrivedMs, arrivedMs });
-      this.#recorder.submit(name, [action], arrivedMs).catch(() => {});
+      // Until the step is judged, no site may be told a time beyond it: nothing would seem fresh.
+      const beforeMs = Math.min(arrivedMs, arrivedMs - stepMs);
+      this.#recorder.submit(name, [action], beforeMs).catch(() => {});
     }
   }
+}
+
+/**
+ * What a start notes in a site. Where the clock is behind what was stored last (a machine that keeps no
+ * time without power), that is a step back: without it every new reading would count as an old one.
+ */
+function startActions(knownMs: number, arrivedMs: number): NewAction[] {
+  const at = { by: 'daemon', atMs: arrivedMs, arrivedMs };
+  const started = newAction(
+    'started',
+    { downSinceMs: knownMs === 0 ? null : Math.min(knownMs, arrivedMs) },
+    at,
+  );
+  return knownMs > arrivedMs
+    ? [newAction('clock-step', { stepMs: arrivedMs - knownMs }, at), started]
+    : [started];
 }

@@ -8,12 +8,21 @@ const RUN_OUT_MS = 120_000;
 
 export const noSettling = (): SettlingState => ({ bankedMs: 0, span: null, goneOn: false });
 
-/** Adds a speed reading, in order or late, to the runs of the present span. */
-export function noteSettlingSpeed(settling: SettlingState, atMs: number, ratio: number): void {
+/**
+ * Adds a speed reading, in order or late, to the runs of the present span. Rest is broken off by more
+ * than `holdMs` without a reading, so that what comes late finds its place; movement is not, to be cautious.
+ */
+export function noteSettlingSpeed(
+  settling: SettlingState,
+  atMs: number,
+  ratio: number,
+  holdMs: number,
+): void {
   const span = settling.span;
   if (span === null || atMs < span.fromMs || (span.toMs !== null && atMs > span.toMs)) return;
   const { runs } = span;
   const moving = ratio > STOPPED_RATIO;
+  const joins = (fromMs: number, toMs: number) => moving || toMs - fromMs <= holdMs;
   let i = runs.length;
   while (i > 0 && runs[i - 1]!.fromMs > atMs) i--;
   const before = runs[i - 1];
@@ -30,12 +39,12 @@ export function noteSettlingSpeed(settling: SettlingState, atMs: number, ratio: 
     return;
   }
   const after = runs[i];
-  if (before?.moving === moving) before.toMs = atMs;
-  else if (after?.moving === moving) after.fromMs = atMs;
+  if (before?.moving === moving && joins(before.toMs, atMs)) before.toMs = atMs;
+  else if (after?.moving === moving && joins(atMs, after.fromMs)) after.fromMs = atMs;
   else runs.splice(i, 0, { fromMs: atMs, toMs: atMs, moving });
   const left = runs[i - 1];
   const right = runs[i];
-  if (left !== undefined && right !== undefined && left.moving === right.moving) {
+  if (left?.moving === moving && right?.moving === moving && joins(left.toMs, right.fromMs)) {
     left.toMs = right.toMs;
     runs.splice(i, 1);
   }

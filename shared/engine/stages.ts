@@ -6,7 +6,7 @@ import { noSettling, noteSettlingSpeed } from './settling-time.ts';
 import type { BatchState, SiteState, VesselState } from './state.ts';
 
 /**
- * What a stage does to a vessel, to its batch and to the batch's other vessels. `judge` is called when
+ * What a stage does to a vessel of a batch, to the batch and to its other vessels. `judge` is called when
  * a vessel's new stage is in place, before what the stage settles for good.
  */
 export function enterStage(
@@ -37,12 +37,7 @@ const isFromSettlingOn = (stage: Stage): boolean => STAGES.indexOf(stage) >= STA
 /** The batch that all vessels of a recorded run belong to, to its end. */
 export const RUN = 'run';
 
-/** The batch of a vessel; a run without one (a vessel line alone) has one all the same. */
-function batchOf(site: SiteState, vessel: VesselState): BatchState {
-  vessel.batch ??= RUN;
-  site.batches[vessel.batch] ??= newBatch(vessel.batch);
-  return site.batches[vessel.batch]!;
-}
+const batchOf = (site: SiteState, vessel: VesselState): BatchState => site.batches[vessel.batch!]!;
 
 export const newBatch = (id: string): BatchState => ({
   id,
@@ -115,8 +110,10 @@ function openSettling(batch: BatchState, vessel: VesselState, stage: Stage, atMs
     goneOn: false,
   };
   // A stage noted afterwards: what the stirrer did since is known already.
-  const { t, ratio } = vessel.samples.mixing;
-  for (let i = 0; i < t.length; i++) if (t[i]! >= atMs) noteSettlingSpeed(batch.settling, t[i]!, ratio[i]!);
+  const { t, ratio, hold } = vessel.samples.mixing;
+  for (let i = 0; i < t.length; i++) {
+    if (t[i]! >= atMs) noteSettlingSpeed(batch.settling, t[i]!, ratio[i]!, hold[i]!);
+  }
 }
 
 /** Keeps the samples of the stage under way and of the one before it. */
@@ -213,7 +210,8 @@ export function noteMixingForSettling(
   vessel: VesselState,
   atMs: number,
   ratio: number,
+  holdMs: number,
 ): void {
   const batch = vessel.batch === null ? undefined : site.batches[vessel.batch];
-  if (batch?.settling.span?.vessel === vessel.name) noteSettlingSpeed(batch.settling, atMs, ratio);
+  if (batch?.settling.span?.vessel === vessel.name) noteSettlingSpeed(batch.settling, atMs, ratio, holdMs);
 }

@@ -60,7 +60,7 @@ export function step(state: SiteState, input: EngineInput): [SiteState, EngineOu
       break;
     case 'stage': {
       const vessel = vesselNamed(state, input.vessel);
-      if (vessel === undefined) break;
+      if (vessel?.batch !== input.batch || isSameStage(vessel, input)) break;
       const judgeStage = (member: VesselState, left: Stage) =>
         judge(state, member, ['stage'], { atMs: input.atMs, arrivedMs: input.arrivedMs, left }, out);
       enterStage(state, vessel, input.stage, input.atMs, input.arrivedMs, judgeStage, out);
@@ -78,6 +78,10 @@ export function step(state: SiteState, input: EngineInput): [SiteState, EngineOu
   }
   return [state, out];
 }
+
+/** Whether a stage that is under way is told again; `idle` told again says more, that the vessel is empty. */
+const isSameStage = (vessel: VesselState, input: { stage: Stage; atMs: number }): boolean =>
+  input.stage !== 'idle' && input.stage === vessel.stage && input.atMs === vessel.stageAtMs;
 
 // ---- time ----
 
@@ -260,7 +264,7 @@ function takeSound(state: SiteState, vessel: VesselState, channel: ChannelState,
   const ratio = mixingRatio(vessel, reading.channel, value);
   const holdMs = GAP_INTERVALS * intervalMs(vessel, channel);
   takeMixing(vessel, atMs, ratio, holdMs);
-  noteMixingForSettling(state, vessel, atMs, ratio);
+  noteMixingForSettling(state, vessel, atMs, ratio, holdMs);
   return ['mixing'];
 }
 
@@ -310,7 +314,7 @@ function fillIn(state: SiteState, vessel: VesselState, channel: ChannelState, re
   if (reading.channel === mixingChannel(vessel)) {
     const ratio = mixingRatio(vessel, reading.channel, value);
     addSample(vessel.samples.mixing, { t: atMs, ratio, hold });
-    noteMixingForSettling(state, vessel, atMs, ratio);
+    noteMixingForSettling(state, vessel, atMs, ratio, hold);
   } else if (leadingProbe(vessel, state.nowMs) === reading.channel) {
     const { t, c } = vessel.samples.temperature;
     const before = t.findLastIndex((sampleMs) => sampleMs < atMs);
@@ -416,8 +420,8 @@ function follow(
     limit,
     facts,
   };
-  // Graver than what was acknowledged: that must be seen again.
-  vessel.alarms[rule.alarm] = { ...alarm, acknowledged: null };
+  // Graver than what was acknowledged: that must be seen again. It has stood since it was first raised.
+  vessel.alarms[rule.alarm] = { ...alarm, atMs: standing?.atMs ?? atMs, acknowledged: null };
   out.push({ type: 'alarm', vessel: vessel.name, alarm: rule.alarm, event: 'raised', ...alarm });
 }
 

@@ -35,7 +35,8 @@ export interface RunningDaemon {
   read(channel: string, ...values: number[]): Promise<void>;
   /** A page that looks on. */
   look(): Promise<Viewer>;
-  close(): Promise<void>;
+  /** The daemon's own clean stop; who looks on is still there. */
+  stop(): Promise<void>;
 }
 
 export interface Viewer {
@@ -69,17 +70,15 @@ export async function runDaemon(
   const { httpPort } = daemon;
   const device = await connectAsync(`mqtt://127.0.0.1:${mqttPort}`);
   const viewers: WebSocket[] = [];
-  let closed: Promise<void> | undefined;
-  const close = () => {
-    closed ??= (async () => {
-      for (const viewer of viewers) viewer.terminate();
-      await device.endAsync(true);
-      await daemon.close();
-    })();
-    return closed;
+  let stopping: Promise<void> | undefined;
+  const stop = () => {
+    stopping ??= daemon.close();
+    return stopping;
   };
   atEnd(async () => {
-    await close();
+    for (const viewer of viewers) viewer.terminate();
+    await device.endAsync(true);
+    await stop();
     if (options.data === undefined) rmSync(data, { recursive: true, force: true });
   });
 
@@ -91,7 +90,7 @@ export async function runDaemon(
     mqttPort,
     clock,
     errors,
-    close,
+    stop,
     publish,
     get: (path, headers) => ask(httpPort, 'GET', path, headers),
     send: (method, path, body, headers) =>
@@ -141,21 +140,28 @@ export function ask(
   body?: string | Buffer,
 ): Promise<Answer> {
   return new Promise((resolve, reject) => {
-    const sent = request({ host: '127.0.0.1', port, method, path, headers, agent: false }, (answer) => {
-      const chunks: Buffer[] = [];
-      answer.on('data', (chunk) => chunks.push(chunk));
-      answer.on('error', reject);
-      answer.on('end', () => {
-        const text = Buffer.concat(chunks).toString('utf8');
-        const isJson = /^application\/(problem\+)?json/.test(answer.headers['content-type'] ?? '');
-        resolve({
-          status: answer.statusCode!,
-          headers: answer.headers,
-          text,
-          json: isJson ? JSON.parse(text) : undefined,
+    const framed =
+      body === undefined || 'transfer-encoding' in headers
+        ? headers
+        : { ...headers, 'content-length': String(Buffer.byteLength(body)) };
+    const sent = request(
+      { host: '127.0.0.1', port, method, path, headers: framed, agent: false },
+      (answer) => {
+        const chunks: Buffer[] = [];
+        answer.on('data', (chunk) => chunks.push(chunk));
+        answer.on('error', reject);
+        answer.on('end', () => {
+          const text = Buffer.concat(chunks).toString('utf8');
+          const isJson = /^application\/(problem\+)?json/.test(answer.headers['content-type'] ?? '');
+          resolve({
+            status: answer.statusCode!,
+            headers: answer.headers,
+            text,
+            json: isJson ? JSON.parse(text) : undefined,
+          });
         });
-      });
-    });
+      },
+    );
     sent.on('error', reject);
     sent.end(body);
   });

@@ -32,6 +32,14 @@ export class Api {
     return (await (await this.call('GET', path)).json()) as T;
   }
 
+  /** Resolves once readings can come. */
+  async ready(): Promise<void> {
+    await eventually(
+      async () => (await fetch(`${this.#base}/api/v1/health`)).status,
+      (status) => status === 200,
+    );
+  }
+
   /** Every reading of a channel; none of a vessel that is not there yet. */
   async raw(vessel: string, channel = 'liquid-temperature'): Promise<RawReadings> {
     const path = `/api/v1/vessels/${vessel}/readings?channel=${channel}&from=0&points=raw`;
@@ -80,8 +88,15 @@ export async function look(httpPort: number): Promise<{ heard: LiveMessage[]; cl
   return { heard, close: () => socket.terminate() };
 }
 
-/** Asks until the answer is as wanted, and gives it; a deadline for a machine under load. */
-export async function eventually<T>(ask: () => Promise<T> | T, wanted: (answer: T) => boolean): Promise<T> {
+/**
+ * Asks every so many ms until the answer is as wanted, and gives it; with a deadline for a machine
+ * under load.
+ */
+export async function eventually<T>(
+  ask: () => Promise<T> | T,
+  wanted: (answer: T) => boolean,
+  everyMs = 50,
+): Promise<T> {
   const deadline = performance.now() + 20_000;
   for (;;) {
     const answer = await ask();
@@ -89,6 +104,6 @@ export async function eventually<T>(ask: () => Promise<T> | T, wanted: (answer: 
     if (performance.now() > deadline) {
       throw new Error(`still not as wanted: ${JSON.stringify(answer).slice(0, 2000)}`);
     }
-    await wait(50);
+    await wait(everyMs);
   }
 }

@@ -18,25 +18,29 @@ export interface Watched {
   close(): Promise<void>;
 }
 
-export async function startWatched(at: (typeof BROKERS)[number]): Promise<Watched> {
+/** With a port it is one more daemon at the Mosquitto that is there. */
+export async function startWatched(at: (typeof BROKERS)[number], outsidePort?: number): Promise<Watched> {
   const { data, remove } = dataFolder();
   let mosquitto: Mosquitto | undefined;
-  if (at === 'a real Mosquitto') mosquitto = await startMosquitto();
+  if (at === 'a real Mosquitto' && outsidePort === undefined) mosquitto = await startMosquitto();
+  const outside = outsidePort ?? mosquitto?.port;
   let store: Store | undefined;
   const daemon = await startHere({
     data,
-    ...(mosquitto && { mqtt: `mqtt://${LOOPBACK}:${mosquitto.port}` }),
+    ...(outside !== undefined && { mqtt: `mqtt://${LOOPBACK}:${outside}` }),
     openStore: async (folder) => {
       store = await openStore(folder);
       return store;
     },
   });
-  const brokerPort = mosquitto?.port ?? daemon.mqttPort!;
+  const api = new Api(daemon.httpPort);
+  await api.ready();
+  const brokerPort = outside ?? daemon.mqttPort!;
   return {
     brokerPort,
     brokerUrl: `mqtt://${LOOPBACK}:${brokerPort}`,
     httpPort: daemon.httpPort,
-    api: new Api(daemon.httpPort),
+    api,
     clients: new MosquittoClients(brokerPort),
     store: store!,
     close: async () => {

@@ -21,12 +21,12 @@ const SITE_ID = '(SELECT id FROM site WHERE name = ?)';
 const CHANNEL_ID = `(SELECT id FROM channel WHERE site_id = ${SITE_ID} AND vessel = ? AND name = ?)`;
 const ACTION_COLUMNS = `'action' AS kind, position, action, at_ms AS atMs, arrived_ms AS arrivedMs, by, body`;
 
-/** Queries on a connection that cannot write. Synchronous: it has a thread of its own. */
 /** A reading as SQLite gives it back: it has no booleans. */
 type StoredReadingRow = { position: number } & Omit<NewReading, 'stamped'> & { stamped: number };
 
 const withStamp = (row: StoredReadingRow): StoredEntry => ({ ...row, stamped: row.stamped === 1 });
 
+/** Queries on a connection that cannot write. Synchronous: it has a thread of its own. */
 export class SqliteReader {
   readonly #database: Database.Database;
   readonly #sql;
@@ -132,6 +132,13 @@ export class SqliteReader {
       readings.seq.push(seq);
     }
     return readings;
+  }
+
+  readingsJson(query: ReadingsQuery & { points: number | 'raw' }): Uint8Array {
+    const { points } = query;
+    return Buffer.from(
+      JSON.stringify(points === 'raw' ? this.rawReadings(query) : this.buckets({ ...query, points })),
+    );
   }
 
   buckets({ site, vessel, channel, fromMs, toMs, points }: ReadingsQuery & { points: number }): Buckets {

@@ -96,7 +96,6 @@ describe('the name that the daemon is asked for', () => {
     '192.0.2.1',
     '[2001:db8::1]',
     '127.0.0.1@elsewhere.example',
-    '',
   ])('"%s" is somebody else’s', async (host) => {
     for (const path of ['/api/v1/vessels', '/api/v1/health', '/metrics', '/', '/nothing']) {
       expectProblem(await running().get(path, { host }), 421, 'host-unknown');
@@ -121,12 +120,18 @@ describe('the name that the daemon is asked for', () => {
     expect(await openSocket({ host })).toBe('open');
   });
 
-  test('without any, as HTTP/1.0 allows, it is refused', async () => {
+  test.for([
+    { what: 'without any, as HTTP/1.0 allows', text: 'GET /api/v1/vessels HTTP/1.0\r\n\r\n' },
+    {
+      what: 'with an empty one',
+      text: 'GET /api/v1/vessels HTTP/1.1\r\nHost: \r\nConnection: close\r\n\r\n',
+    },
+  ])('$what it is refused', async ({ text }) => {
     const socket = connect(running().httpPort, '127.0.0.1');
-    socket.end('GET /api/v1/vessels HTTP/1.0\r\n\r\n');
-    let text = '';
-    for await (const chunk of socket) text += chunk;
-    expect(text).toMatch(/^HTTP\/1\.[01] 421 /);
+    socket.end(text);
+    let answer = '';
+    for await (const chunk of socket) answer += chunk;
+    expect(answer).toMatch(/^HTTP\/1\.[01] 421 /);
   });
 
   test.for([

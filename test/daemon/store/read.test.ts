@@ -30,11 +30,12 @@ describe('raw readings', () => {
     await fc.assert(
       fc.asyncProperty(someReadings, async (readings) => {
         const site = newSite();
-        await store.write([{ site, entries: readings.map((r, seq) => reading({ ...r, seq })) }]);
+        // Numbers run against arrival, so that an order by them would not pass for it.
+        await store.write([{ site, entries: readings.map((r, n) => reading({ ...r, seq: 1000 - n })) }]);
         const { t, value, seq } = await store.rawReadings({ ...everyReadingOf(site), fromMs: -8.64e15 });
         const expected = readings.map((r, n) => ({ ...r, n })).sort((a, b) => a.atMs - b.atMs || a.n - b.n);
         expect(t).toEqual(expected.map((r) => r.atMs));
-        expect(seq).toEqual(expected.map((r) => r.n));
+        expect(seq).toEqual(expected.map((r) => 1000 - r.n));
         // Zero has one sign in the store.
         expect(value).toEqual(expected.map((r) => (r.value === 0 ? 0 : r.value)));
       }),

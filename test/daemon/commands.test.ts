@@ -1,0 +1,375 @@
+import { type ChildProcess, spawn } from 'node:child_process';
+import { once } from 'node:events';
+import { existsSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { type AddressInfo, createServer, type Server } from 'node:net';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { afterAll, beforeAll, describe, expect, onTestFinished, test } from 'vitest';
+
+const ROOT = fileURLToPath(new URL('../../', import.meta.url));
+const MAIN = join(ROOT, 'dist/daemon/main.js');
+const VERBS = ['serve', 'demo', 'simulate', 'replay'];
+/** Ports of nobody's choosing, so that nothing else is in the way. */
+const FREE = ['--http', '127.0.0.1:0', '--mqtt', '127.0.0.1:0'];
+
+let folder: string;
+beforeAll(async () => {
+  folder = mkdtempSync(join(tmpdir(), 'esterwatch-commands-'));
+  if (existsSync(MAIN)) return;
+  const build = spawn('npx', ['--no-install', 'tsc', '-b', 'daemon'], { cwd: ROOT, stdio: 'inherit' });
+  expect(await once(build, 'exit')).toEqual([0, null]);
+});
+afterAll(() => rmSync(folder, { recursive: true, force: true }));
+
+interface Run {
+  child: ChildProcess;
+  out(): string;
+  err(): string;
+  ended: Promise<number | null>;
+  /** Until what it writes on stderr matches. */
+  says(wanted: RegExp): Promise<void>;
+}
+
+function start(args: string[], input?: string): Run {
+  const child = spawn(process.execPath, [MAIN, ...args], { cwd: folder });
+  const texts = { out: '', err: '' };
+  let look: () => void = () => {};
+  child.stdout.on('data', (chunk) => {
+    texts.out += chunk;
+  });
+  child.stderr.on('data', (chunk) => {
+    texts.err += chunk;
+    look();
+  });
+  // A command that has ended does not read on.
+  child.stdin.on('error', () => {});
+  child.stdin.end(input);
+  const ended = once(child, 'close').then(([code]) => code as number | null);
+  onTestFinished(() => {
+    if (child.exitCode === null) child.kill('SIGKILL');
+  });
+  return {
+    child,
+    ended,
+    out: () => texts.out,
+    err: () => texts.err,
+    says: (wanted) =>
+      Promise.race([
+        new Promise<void>((resolve) => {
+          look = () => wanted.test(texts.err) && resolve();
+          look();
+        }),
+        ended.then((code) => {
+          if (!wanted.test(texts.err)) throw new Error(`ended with ${code}: ${texts.err}`);
+        }),
+      ]),
+  };
+}
+
+async function run(
+  args: string[],
+  input?: string,
+): Promise<{ code: number | null; out: string; err: string }> {
+  const { ended, out, err } = start(args, input);
+  const code = await ended;
+  return { code, out: out(), err: err() };
+}
+
+/** Wrong use: one line on stderr that names what is wrong, exit 2, nothing on stdout. */
+async function expectWrongUse(args: string[], names: string): Promise<void> {
+  const { code, out, err } = await run(args);
+  expect({ code, out, lines: err.split('\n').length }, err).toEqual({ code: 2, out: '', lines: 2 });
+  expect(err).toMatch(/^esterwatch: .+\n$/);
+  expect(err).toContain(names);
+}
+
+async function takenPort(): Promise<{ server: Server; port: number }> {
+  const server = createServer().listen(0, '127.0.0.1');
+  await once(server, 'listening');
+  onTestFinished(() => void server.close());
+  return { server, port: (server.address() as AddressInfo).port };
+}
+
+async function freePort(): Promise<number> {
+  const { server, port } = await takenPort();
+  server.close();
+  await once(server, 'close');
+  return port;
+}
+
+const file = (name: string, text: string) => {
+  const path = join(folder, name);
+  writeFileSync(path, text);
+  return path;
+};
+
+describe('help', () => {
+  test.for([['--help'], ['-h'], ['help'], []])('esterwatch %s names every verb', async (args) => {
+    const { code, out, err } = await run(args);
+    expect([code, err]).toEqual([0, '']);
+    for (const verb of VERBS) expect(out).toContain(verb);
+  });
+
+  test.for(VERBS)('%s --help', async (verb) => {
+    const { code, out, err } = await run([verb, '--help']);
+    expect([code, err]).toEqual([0, '']);
+    expect(out).toContain(`esterwatch ${verb}`);
+    expect((await run([verb, '-h'])).out).toBe(out);
+  });
+});
+
+describe('wrong use', () => {
+  test.for(['brew', 'constructor', '__proto__', '--data', 'SERVE'])('verb %s', async (verb) => {
+    await expectWrongUse([verb], verb);
+  });
+
+  test.for(VERBS)('%s with a flag that it does not have', async (verb) => {
+    await expectWrongUse([verb, '--colour', 'red'], '--colour');
+  });
+
+  test.for(VERBS)('%s with a word too many', async (verb) => {
+    await expectWrongUse([verb, 'everything'], 'everything');
+  });
+
+  test('a flag without its value', async () => {
+    await expectWrongUse(['serve', '--data'], '--data');
+  });
+
+  test.for([
+    '8080',
+    'localhost',
+    'localhost:',
+    ':8080',
+    '127.0.0.1:http',
+    '127.0.0.1:65536',
+    '127.0.0.1:-1',
+    '',
+    '::1:80',
+    'a b:80',
+  ])('HOST:PORT "%s"', async (address) => {
+    await expectWrongUse(['serve', '--http', address], '--http');
+    await expectWrongUse(['serve', '--mqtt', address], '--mqtt');
+  });
+
+  test.for(['http://127.0.0.1:1883', '127.0.0.1:1883', 'mqtt', ''])('--broker "%s"', async (url) => {
+    await expectWrongUse(['serve', '--broker', url], '--broker');
+  });
+
+  test('a broker of its own and another', async () => {
+    await expectWrongUse(['serve', '--broker', 'mqtt://127.0.0.1', '--mqtt', '127.0.0.1:0'], '--broker');
+  });
+
+  test.for(['0', '-1', 'fast', '', '1e9', 'NaN'])('--speed "%s"', async (speed) => {
+    await expectWrongUse(['demo', `--speed=${speed}`], '--speed');
+    await expectWrongUse(['simulate', `--speed=${speed}`], '--speed');
+  });
+
+  test('a scenario that there is not', async () => {
+    await expectWrongUse(['simulate', '--scenario', 'constructor'], 'constructor');
+  });
+
+  test.for(['0.0.0.0:0', '[::]:0', '192.0.2.1:0'])(
+    'listening on %s without saying that it is meant',
+    async (open) => {
+      const data = join(folder, 'open');
+      await expectWrongUse(
+        ['serve', '--data', data, '--http', open, '--mqtt', '127.0.0.1:0'],
+        '--open-network',
+      );
+      await expectWrongUse(
+        ['serve', '--data', data, '--http', '127.0.0.1:0', '--mqtt', open],
+        '--open-network',
+      );
+      expect(existsSync(data)).toBe(false);
+    },
+  );
+
+  test('the demonstration beyond this machine', async () => {
+    await expectWrongUse(['demo', '--http', '0.0.0.0:0'], '--http');
+  });
+});
+
+describe('what the machine does not allow', () => {
+  test('a port in use, of HTTP and of MQTT', async () => {
+    const { port } = await takenPort();
+    const taken = `127.0.0.1:${port}`;
+    const data = join(folder, 'port-in-use');
+    await expectWrongUse(['serve', '--data', data, '--http', taken, '--mqtt', '127.0.0.1:0'], taken);
+    await expectWrongUse(['serve', '--data', data, '--http', '127.0.0.1:0', '--mqtt', taken], taken);
+    await expectWrongUse(['demo', '--http', taken, '--mqtt', '127.0.0.1:0'], taken);
+  });
+
+  test('an address that is not this machine’s', async () => {
+    const elsewhere = ['--http', '192.0.2.1:0', '--mqtt', '127.0.0.1:0', '--open-network'];
+    await expectWrongUse(['serve', '--data', join(folder, 'elsewhere'), ...elsewhere], '192.0.2.1');
+  });
+
+  test('a data folder that is a file, or below one', async () => {
+    const path = file('a-file', 'not a folder');
+    await expectWrongUse(['serve', '--data', path, ...FREE], path);
+    await expectWrongUse(['serve', '--data', join(path, 'data'), ...FREE], path);
+  });
+
+  test('a data folder that another daemon has', async () => {
+    const data = join(folder, 'in-use');
+    const first = start(['serve', '--data', data, ...FREE]);
+    await first.says(/no safety interlock/);
+    await expectWrongUse(['serve', '--data', data, ...FREE], data);
+    first.child.kill('SIGTERM');
+    expect(await first.ended).toBe(0);
+  });
+});
+
+describe('the configuration file', () => {
+  const wrong = (name: string, text: string, names: string) =>
+    expectWrongUse(['serve', '--config', file(name, text), ...FREE], names);
+
+  test('that is not there, or is a folder', async () => {
+    await expectWrongUse(['serve', '--config', join(folder, 'nowhere.json')], 'nowhere.json');
+    await expectWrongUse(['serve', '--config', folder], folder);
+  });
+
+  test('that is no JSON', async () => {
+    await wrong('text.json', 'data = ./data\nhttp = 8080\n', 'text.json');
+    await wrong('cut.json', '{\n  "data": "./data",\n', 'cut.json');
+    await wrong('empty.json', '', 'empty.json');
+  });
+
+  test('with something in it that it cannot have', async () => {
+    await wrong('unknown.json', '{"colour":"red"}', 'colour');
+    await wrong('proto.json', '{"constructor":1}', 'constructor');
+    await wrong('list.json', '[]', 'list.json');
+    await wrong('address.json', '{"http":"8080"}', 'http');
+    await wrong('broker.json', '{"broker":"http://127.0.0.1"}', 'broker');
+    await wrong(
+      'topic.json',
+      '{"topics":[{"filter":"x","site":"Barn","vessel":"r1","channel":"c"}]}',
+      'topics.0.site',
+    );
+    await wrong(
+      'filter.json',
+      '{"topics":[{"filter":"a/#/b","site":"barn","vessel":"r1","channel":"c"}]}',
+      'topics.0.filter',
+    );
+    await wrong('port.json', '{"mqtt":"127.0.0.1:99999"}', 'mqtt');
+  });
+
+  test('options go before it', async () => {
+    const data = join(folder, 'configured');
+    const config = file('fine.json', JSON.stringify({ data, http: '0.0.0.0:0', mqtt: '127.0.0.1:0' }));
+    const served = start(['serve', '--config', config, '--http', '127.0.0.1:0']);
+    await served.says(/no safety interlock/);
+    expect(existsSync(data)).toBe(true);
+    served.child.kill('SIGTERM');
+    expect(await served.ended).toBe(0);
+  });
+});
+
+describe('serve', () => {
+  test.for(['SIGTERM', 'SIGINT'] as const)(
+    'says where it is in lines of JSON, and stops cleanly on %s',
+    async (signal) => {
+      const served = start(['serve', '--data', join(folder, `serve-${signal}`), ...FREE]);
+      await served.says(/no safety interlock/);
+      const [, url] = /page: (http:\/\/127\.0\.0\.1:\d+\/)/.exec(served.err())!;
+      const health = await fetch(`${url}api/v1/health`);
+      expect(health.status).toBe(200);
+      await health.text();
+      expect((await fetch(url!)).headers.get('content-type')).toMatch(/^text\/html/);
+      served.child.kill(signal);
+      expect(await served.ended).toBe(0);
+      const lines = served
+        .err()
+        .trimEnd()
+        .split('\n')
+        .map((line) => JSON.parse(line));
+      for (const line of lines)
+        expect(line).toMatchObject({ level: 30, time: expect.any(Number), msg: expect.any(String) });
+      expect(lines.at(-1).msg).toMatch(/stopped/);
+      expect(served.out()).toBe('');
+    },
+  );
+});
+
+describe('replay', () => {
+  const vessel = {
+    type: 'vessel',
+    vessel: 'r1',
+    role: 'reactor',
+    site: { pressureHPa: 1013.25 },
+    plan: { reactionTemperatureC: 55 },
+  };
+  const at = (seconds: number) => new Date(Date.UTC(2026, 2, 2, 10, 0, seconds)).toISOString();
+  const reading = (seconds: number, value: number) => ({
+    type: 'reading',
+    at: at(seconds),
+    vessel: 'r1',
+    channel: 'liquid-temperature',
+    value,
+  });
+  const ndjson = (lines: unknown[]) => `${lines.map((line) => JSON.stringify(line)).join('\n')}\n`;
+  const parse = (text: string) =>
+    text
+      .trimEnd()
+      .split('\n')
+      .map((line) => JSON.parse(line));
+
+  test('reads a run from stdin and prints what the rules say, then the summary', async () => {
+    const { code, out, err } = await run(
+      ['replay'],
+      ndjson([
+        vessel,
+        reading(0, 60),
+        { type: 'stage', at: at(0), vessel: 'r1', stage: 'react' },
+        reading(1, 62.5),
+        'nonsense',
+        reading(2, 60),
+        { type: 'end', at: at(3) },
+      ]),
+    );
+    expect([code, err]).toEqual([0, '']);
+    expect(parse(out)).toMatchObject([
+      {
+        type: 'alarm',
+        at: at(1),
+        vessel: 'r1',
+        alarm: 'boiling-near',
+        event: 'raised',
+        priority: 'high',
+        late: false,
+      },
+      { type: 'refused', line: 5, because: expect.any(String) },
+      { type: 'alarm', at: at(2), vessel: 'r1', alarm: 'boiling-near', event: 'cleared' },
+      { type: 'summary', vessel: 'r1', highestLiquidC: 62.5 },
+    ]);
+  });
+
+  test('nothing at all gives nothing', async () => {
+    expect(await run(['replay'], '')).toEqual({ code: 0, out: '', err: '' });
+  });
+
+  test('no feed at the end, carriage returns and empty lines are all the same', async () => {
+    const lines = [vessel, reading(0, 20)].map((line) => JSON.stringify(line));
+    const { code, out } = await run(['replay'], `${lines[0]}\r\n\r\n\n${lines[1]}`);
+    expect(code).toBe(0);
+    expect(parse(out)).toMatchObject([{ type: 'summary', highestLiquidC: 20 }]);
+  });
+
+  test('a reader that has seen enough ends it without a word', async () => {
+    const { child, ended, err } = start(['replay'], ndjson([vessel, ...Array(50_000).fill('nonsense')]));
+    child.stdout!.once('data', () => child.stdout!.destroy());
+    expect(await ended).toBe(0);
+    expect(err()).toBe('');
+  });
+});
+
+describe('simulate', () => {
+  test('says so where there is no broker, and stops when it is told to', async () => {
+    const simulated = start(['simulate', '--broker', `mqtt://127.0.0.1:${await freePort()}`]);
+    await simulated.says(/ECONNREFUSED/);
+    simulated.child.kill('SIGTERM');
+    expect(await simulated.ended).toBe(0);
+    expect(simulated.out()).toBe('');
+  });
+});

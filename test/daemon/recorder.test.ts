@@ -1,0 +1,302 @@
+import { describe, expect, test } from 'vitest';
+import {
+  type Committed,
+  type Judgement,
+  type JudgementSource,
+  Recorder,
+} from '../../daemon/store/recorder.ts';
+import {
+  type NewReading,
+  type Store,
+  StoreError,
+  type WriteResult,
+  type WriteUnit,
+} from '../../daemon/store/store.ts';
+import { ManualClock } from '../support/manual-clock.ts';
+
+const START_MS = Date.UTC(2026, 2, 2, 10);
+
+const reading = (value: number): NewReading => ({
+  kind: 'reading',
+  vessel: 'r1',
+  channel: 'liquid-temperature',
+  atMs: START_MS,
+  stamped: true,
+  arrivedMs: START_MS,
+  value,
+  seq: null,
+  source: 'device',
+});
+const refusal = () => new StoreError('store-write-failed', 'the disk is full');
+
+/** A store whose commits end when the test says so. */
+class HeldStore {
+  readonly writes: { units: readonly WriteUnit[]; commit(): void; refuse(error?: Error): void }[] = [];
+  readonly #positions = new Map<string, number>();
+  #onWrite: () => void = () => {};
+
+  write(units: readonly WriteUnit[]): Promise<readonly WriteResult[]> {
+    return new Promise((resolve, reject) => {
+      this.writes.push({
+        units,
+        commit: () => resolve(units.map((unit) => this.#store(unit))),
+        refuse: (error = refusal()) => reject(error),
+      });
+      this.#onWrite();
+    });
+  }
+
+  /** The commit of a number (from 0), as soon as it is asked for. */
+  async asked(number: number): Promise<(typeof this.writes)[number]> {
+    while (this.writes.length <= number) {
+      await new Promise<void>((resolve) => {
+        this.#onWrite = resolve;
+      });
+    }
+    return this.writes[number]!;
+  }
+
+  #store({ site, entries }: WriteUnit): WriteResult {
+    return {
+      site,
+      entries: entries.map(({ arrivedMs }) => {
+        const position = (this.#positions.get(site) ?? 0) + 1;
+        this.#positions.set(site, position);
+        return { result: 'stored', position, atMs: arrivedMs };
+      }),
+    };
+  }
+}
+
+function start() {
+  const store = new HeldStore();
+  const clock = new ManualClock(START_MS);
+  const recorder = new Recorder(store as unknown as Store, clock);
+  return { store, clock, recorder };
+}
+
+const values = (units: readonly WriteUnit[]) =>
+  units.map(({ site, entries }) => [
+    site,
+    ...entries.map((entry) => (entry.kind === 'reading' ? entry.value : entry.kind)),
+  ]);
+/** Everything that can go on without the store or the clock has gone on. */
+const settled = () => new Promise<void>((resolve) => setImmediate(resolve));
+
+describe('groups', () => {
+  test('what comes while a commit is under way shares the next one, in order', async () => {
+    const { store, recorder } = start();
+    const done: number[] = [];
+    const submit = (site: string, ...numbers: number[]) =>
+      recorder.submit(site, numbers.map(reading), START_MS).then((results) => {
+        done.push(...numbers);
+        return results;
+      });
+    const first = submit('barn', 1);
+    const later = [submit('barn', 2, 3), submit('shed', 4), submit('barn', 5)];
+    expect(values((await store.asked(0)).units)).toEqual([['barn', 1]]);
+    await settled();
+    expect(store.writes).toHaveLength(1);
+    expect(done).toEqual([]);
+
+    store.writes[0]!.commit();
+    expect(await first).toMatchObject([{ result: 'stored', position: 1 }]);
+    expect(values((await store.asked(1)).units)).toEqual([
+      ['barn', 2, 3, 5],
+      ['shed', 4],
+    ]);
+    expect(done).toEqual([1]);
+    store.writes[1]!.commit();
+    expect(await Promise.all(later)).toMatchObject([
+      [{ position: 2 }, { position: 3 }],
+      [{ position: 1 }],
+      [{ position: 4 }],
+    ]);
+    expect(done).toEqual([1, 2, 3, 4, 5]);
+    await settled();
+    expect(store.writes).toHaveLength(2);
+  });
+
+  test('a group is bounded, so that those behind it do not wait for ever', async () => {
+    const { store, recorder } = start();
+    const many = Array.from({ length: 4000 }, (_, i) => reading(i));
+    void recorder.submit('barn', [reading(0)], START_MS);
+    for (let i = 0; i < 5; i++) void recorder.submit('barn', many, START_MS);
+    (await store.asked(0)).commit();
+    const second = await store.asked(1);
+    expect(second.units[0]!.entries).toHaveLength(12_000);
+    second.commit();
+    expect((await store.asked(2)).units[0]!.entries).toHaveLength(8000);
+  });
+
+  test('the age of the oldest thing not committed is known', async () => {
+    const { store, recorder } = start();
+    expect(recorder.oldestWaitingMs()).toBeNull();
+    const first = recorder.submit('barn', [reading(1)], START_MS + 10);
+    const second = recorder.submit('barn', [reading(2)], START_MS + 20);
+    expect(recorder.oldestWaitingMs()).toBe(START_MS + 10);
+    (await store.asked(0)).commit();
+    await first;
+    expect(recorder.oldestWaitingMs()).toBe(START_MS + 20);
+    (await store.asked(1)).commit();
+    await second;
+    expect(recorder.oldestWaitingMs()).toBeNull();
+  });
+});
+
+describe('what the rules say', () => {
+  class Rules implements JudgementSource {
+    readonly heard: Committed[] = [];
+    readonly given: ReadonlyMap<string, Judgement>[] = [];
+    waiting = new Map<string, Judgement>();
+
+    committed(committed: Committed): void {
+      this.heard.push(committed);
+    }
+    takeJudgements() {
+      const taken = this.waiting;
+      this.waiting = new Map();
+      return taken;
+    }
+    giveBack(judgements: ReadonlyMap<string, Judgement>) {
+      this.given.push(judgements);
+      this.waiting = new Map(judgements);
+    }
+  }
+  const judgement = (): Judgement => ({
+    alarms: [
+      {
+        kind: 'alarm',
+        key: 'k',
+        id: 'barn.r1.1',
+        vessel: 'r1',
+        alarm: 'boiling-near',
+        event: 'raised',
+        priority: 'high',
+        atMs: START_MS,
+        arrivedMs: START_MS,
+        body: {},
+      },
+    ],
+    judged: { position: 7, atMs: START_MS },
+  });
+
+  test('goes before what is new, and each submission hears of its own entries', async () => {
+    const { store, recorder } = start();
+    const rules = new Rules();
+    recorder.judgeWith(rules);
+    rules.waiting.set('barn', judgement());
+    const submitted = recorder.submit('barn', [reading(1), reading(2)], START_MS);
+    const write = await store.asked(0);
+    expect(values(write.units)).toEqual([['barn', 'alarm', 1, 2]]);
+    expect(write.units[0]!.judged).toEqual({ position: 7, atMs: START_MS });
+    write.commit();
+    const results = await submitted;
+    expect(results).toMatchObject([{ position: 2 }, { position: 3 }]);
+    expect(rules.heard).toEqual([{ site: 'barn', entries: [reading(1), reading(2)], results }]);
+  });
+
+  test('is given back where it could not be written, and written with the next', async () => {
+    const { store, clock, recorder } = start();
+    const rules = new Rules();
+    recorder.judgeWith(rules);
+    rules.waiting.set('barn', judgement());
+    recorder.flush();
+    (await store.asked(0)).refuse();
+    await settled();
+    expect(rules.given).toHaveLength(1);
+    expect(rules.heard).toEqual([]);
+    clock.advance(1000);
+    expect(values((await store.asked(1)).units)).toEqual([['barn', 'alarm']]);
+  });
+
+  test('nothing to write asks the store for nothing', async () => {
+    const { store, recorder } = start();
+    recorder.judgeWith(new Rules());
+    recorder.flush();
+    await settled();
+    expect(store.writes).toEqual([]);
+  });
+});
+
+describe('a store that refuses', () => {
+  test('is asked again every second, with the same first, and nobody is told that it is done', async () => {
+    const { store, clock, recorder } = start();
+    let done = false;
+    const first = recorder.submit('barn', [reading(1)], START_MS).then(() => {
+      done = true;
+    });
+    (await store.asked(0)).refuse();
+    await settled();
+    expect(recorder.failure).toBe('the disk is full');
+    expect(recorder.oldestWaitingMs()).toBe(START_MS);
+    const second = recorder.submit('barn', [reading(2)], START_MS + 5);
+    clock.advance(999);
+    await settled();
+    expect(store.writes).toHaveLength(1);
+    clock.advance(1);
+    (await store.asked(1)).refuse();
+    await settled();
+    clock.advance(1000);
+    const third = await store.asked(2);
+    expect(values(third.units)).toEqual([['barn', 1, 2]]);
+    expect(done).toBe(false);
+    third.commit();
+    await Promise.all([first, second]);
+    expect(recorder.failure).toBeNull();
+    expect(recorder.oldestWaitingMs()).toBeNull();
+  });
+});
+
+describe('close', () => {
+  const refusedAsClosed = { code: 'store-closed' };
+
+  test('commits what waits, and takes nothing more', async () => {
+    const { store, recorder } = start();
+    const submitted = [
+      recorder.submit('barn', [reading(1)], START_MS),
+      recorder.submit('barn', [reading(2)], START_MS),
+    ];
+    let closed = false;
+    const closing = recorder.close().then(() => {
+      closed = true;
+    });
+    (await store.asked(0)).commit();
+    await settled();
+    expect(closed).toBe(false);
+    (await store.asked(1)).commit();
+    await Promise.all(submitted);
+    await closing;
+    await expect(recorder.submit('barn', [reading(3)], START_MS)).rejects.toMatchObject(refusedAsClosed);
+    expect(store.writes).toHaveLength(2);
+  });
+
+  test('does not wait for a store that refuses already; who waits is told', async () => {
+    const { store, clock, recorder } = start();
+    const told = expect(recorder.submit('barn', [reading(1)], START_MS)).rejects.toMatchObject(
+      refusedAsClosed,
+    );
+    (await store.asked(0)).refuse();
+    await settled();
+    await recorder.close();
+    await told;
+    clock.advance(10_000);
+    await settled();
+    expect(store.writes).toHaveLength(1);
+  });
+
+  test('does not wait for a store that begins to refuse meanwhile', async () => {
+    const { store, clock, recorder } = start();
+    const told = expect(recorder.submit('barn', [reading(1)], START_MS)).rejects.toMatchObject(
+      refusedAsClosed,
+    );
+    const closing = recorder.close();
+    (await store.asked(0)).refuse();
+    await settled();
+    await closing;
+    await told;
+    clock.advance(10_000);
+    await settled();
+    expect(store.writes).toHaveLength(1);
+  });
+});

@@ -1,0 +1,121 @@
+import { expect, test } from 'vitest';
+import { at, BOILING_C, end, liquid, play, reading, stage, vesselLine } from './run.ts';
+
+test('a summary a vessel comes at the end', () => {
+  const run = play(
+    vesselLine(),
+    vesselLine({}, { vessel: 's1' }),
+    stage(0, 'warm'),
+    liquid(1, 70),
+    liquid(20, 60),
+    stage(21, 'dose'),
+    liquid(22, 59),
+  );
+  expect(run.summaries).toEqual({
+    r1: {
+      type: 'summary',
+      vessel: 'r1',
+      creditedReactionMinutes: 0,
+      creditedSettleHours: 0,
+      highestLiquidC: 70,
+      smallestHeadroomC: expect.closeTo(BOILING_C - 59, 2),
+    },
+    s1: {
+      type: 'summary',
+      vessel: 's1',
+      creditedReactionMinutes: 0,
+      creditedSettleHours: 0,
+      highestLiquidC: null,
+      smallestHeadroomC: null,
+    },
+  });
+});
+
+test('an alarm line has the fields that others read', () => {
+  expect(play(vesselLine(), stage(0, 'react'), liquid(1, 63)).alarmLines).toEqual([
+    {
+      type: 'alarm',
+      at: at(1),
+      vessel: 'r1',
+      alarm: 'boiling-near',
+      event: 'raised',
+      priority: 'high',
+      late: false,
+      value: expect.closeTo(BOILING_C - 63, 2),
+      limit: 3,
+      because: expect.stringContaining('63.0 °C'),
+    },
+  ]);
+});
+
+test('a line that cannot be understood is refused by its number, and the run goes on', () => {
+  const run = play(
+    JSON.stringify(vesselLine()),
+    '',
+    'nonsense',
+    JSON.stringify(stage(0, 'react')),
+    '   \r',
+    JSON.stringify({ ...liquid(1, 63), value: '63' }),
+    JSON.stringify({ ...liquid(1, 63), at: '2026-02-30T10:00:00.000Z' }),
+    JSON.stringify({ type: 'stage', at: at(1), vessel: 'r1', stage: 'boil' }),
+    JSON.stringify(vesselLine({ limits: { nearMargin: 5 } })),
+    JSON.stringify(vesselLine({ requiredReactionMinutes: -1 })),
+    JSON.stringify(vesselLine({}, { site: { altitudeM: 100, pressureHPa: 1000 } })),
+    '[]',
+    JSON.stringify(liquid(2, 63)),
+  );
+  expect(run.refused.map(({ line }) => line)).toEqual([3, 6, 7, 8, 9, 10, 11, 12]);
+  expect(run.refused.every(({ because }) => because.length > 0)).toBe(true);
+  expect(run.alarms).toEqual(['2 r1 boiling-near raised high']);
+});
+
+test('what comes before its vessel’s line is refused', () => {
+  const run = play(
+    liquid(0, 50),
+    stage(0, 'react'),
+    { type: 'device', at: at(0), vessel: 'r1', presence: 'gone' },
+    vesselLine(),
+  );
+  expect(run.refused.map(({ line }) => line)).toEqual([1, 2, 3]);
+});
+
+test('lines may end in CRLF, and a file may begin with a byte order mark', () => {
+  const lines = [vesselLine(), stage(0, 'react'), liquid(1, 63)].map((line) => `${JSON.stringify(line)}\r\n`);
+  const run = play(`\uFEFF${lines[0]}`, ...lines.slice(1));
+  expect(run.refused).toEqual([]);
+  expect(run.alarms).toEqual(['1 r1 boiling-near raised high']);
+});
+
+test('a second line of a vessel replaces its plan, and keeps the site where it names none', () => {
+  const { site: _, ...withoutSite } = vesselLine({ limits: { nearMarginC: 8 } });
+  const run = play(
+    vesselLine({}, { site: { altitudeM: 1609.344 } }),
+    stage(0, 'react'),
+    liquid(1, 52),
+    withoutSite,
+    liquid(2, 52),
+  );
+  expect(run.alarms).toEqual(['2 r1 boiling-near raised high']);
+  // Methanol boils at 59.689 °C at 1,609.344 m (computed).
+  expect(run.alarmLines[0]?.value).toBeCloseTo(59.689 - 52, 2);
+});
+
+test('any line may carry when it arrived', () => {
+  const arrived = at(30);
+  const run = play(
+    { ...vesselLine(), arrived: at(0) },
+    { ...stage(0, 'react'), arrived: at(0) },
+    liquid(1, 50, { arrived: at(1) }),
+    { ...end(2), arrived },
+  );
+  expect(run.refused).toEqual([]);
+  expect(run.alarms).toEqual(['16 r1 reading-late raised high']);
+});
+
+test('times may be epoch milliseconds', () => {
+  const run = play(vesselLine(), stage(0, 'react'), {
+    ...reading(1, 'liquid-temperature', 63),
+    at: Date.parse(at(1)),
+  });
+  expect(run.alarms).toEqual(['1 r1 boiling-near raised high']);
+});
