@@ -3,7 +3,13 @@ import { z } from 'zod';
 import { NAME_PATTERN } from '../shared/wire/names.ts';
 import { UsageError } from './commands/usage.ts';
 
-const address = z.string().regex(/^(\[[0-9a-fA-F:]+\]|[^:\s]+):\d{1,5}$/, 'HOST:PORT');
+/** `HOST:PORT`, IPv6 in brackets. */
+const address = z
+  .string()
+  .regex(/^(\[[0-9a-fA-F:]+\]|[^:\s]+):\d{1,5}$/, 'HOST:PORT')
+  .refine((text) => portOf(text) <= 65_535, 'a port is at most 65535');
+const portOf = (text: string): number => Number(text.slice(text.lastIndexOf(':') + 1));
+
 const name = z.string().regex(NAME_PATTERN);
 
 /** A topic filter (MQTT 3.1.1, 4.7): `+` and `#` are levels of their own, `#` the last. */
@@ -58,11 +64,8 @@ export interface Address {
 
 /** `HOST:PORT`, IPv6 in brackets. */
 export function parseAddress(text: string, option: string): Address {
-  const port = Number(text.slice(text.lastIndexOf(':') + 1));
-  if (!address.safeParse(text).success || port > 65_535) {
-    throw new UsageError(`${option} wants HOST:PORT, not ${text}`);
-  }
-  return { host: text.slice(0, text.lastIndexOf(':')).replace(/^\[|\]$/g, ''), port };
+  if (!address.safeParse(text).success) throw new UsageError(`${option} wants HOST:PORT, not ${text}`);
+  return { host: text.slice(0, text.lastIndexOf(':')).replace(/^\[|\]$/g, ''), port: portOf(text) };
 }
 
 export const isLoopback = (host: string): boolean =>

@@ -4,7 +4,7 @@ import { PRIORITIES } from '../shared/wire/names.ts';
 import { alarmSentence } from './alarm-sentence.ts';
 import { route } from './route.ts';
 import { hourCycle, personName, unit } from './settings.ts';
-import { alarms, heardAt, isLive, isUnheard, lastRaised, now, speed } from './store.ts';
+import { alarms, heardAt, isLive, isUnheard, lastRaised, now, refusedCount, speed } from './store.ts';
 import { PRIORITY_WORDS, TEXTS } from './texts.ts';
 import { gravestStanding } from './vessels.ts';
 import { PriorityMark } from './views/alarms.tsx';
@@ -154,6 +154,7 @@ export function App() {
           </a>
           <a href="#/refused" aria-current={here.page === 'refused' ? 'page' : undefined}>
             {TEXTS.nav.refused}
+            {refusedCount.value > 0 && ` (${TEXTS.nav.refusedCount(refusedCount.value)})`}
           </a>
         </nav>
         <Standing />

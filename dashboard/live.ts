@@ -1,8 +1,9 @@
 import { liveMessageSchema } from '../shared/wire/api.ts';
 import { LOST_AFTER_MS, retryAfterMs } from './link.ts';
-import { connected, disconnected, hear, silentForMs, tick } from './store.ts';
+import { connected, disconnected, fetchRefused, hear, silentForMs, tick } from './store.ts';
 
 const TICK_MS = 500;
+const REFUSED_EVERY_MS = 15_000;
 
 /** Keeps the live socket open for as long as the page is: a lost link is tried again for ever. */
 export function keepLive(): void {
@@ -58,7 +59,13 @@ export function keepLive(): void {
     if (socket !== undefined && silent > LOST_AFTER_MS) lose();
   };
 
+  const countRefused = (): void => {
+    fetchRefused().catch(() => {});
+  };
+
   connect();
   setInterval(watch, TICK_MS);
+  countRefused();
+  setInterval(countRefused, REFUSED_EVERY_MS);
   document.addEventListener('visibilitychange', watch);
 }

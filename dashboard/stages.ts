@@ -28,9 +28,10 @@ const DETOURS: Partial<Record<Stage, Stage>> = {
 
 export const isEnded = (stage: Stage): boolean => ENDED_STAGES.includes(stage);
 
-/** The stage that usually follows, or undefined after the last. */
-export function usualNext(stage: Stage): Stage | undefined {
+/** The stage that usually follows, or undefined after the last. Oil that was dewatered is not again. */
+export function usualNext(stage: Stage, passed: readonly Stage[] = []): Stage | undefined {
   if (isEnded(stage)) return undefined;
+  if (stage === 'warm' && passed.includes('dry-oil')) return 'dose';
   return DETOURS[stage] ?? USUAL_WAY[USUAL_WAY.indexOf(stage) + 1];
 }
 
@@ -66,7 +67,7 @@ export function way(passed: readonly Stage[], present: Stage): WayPoint[] {
   const done = passed.at(-1) === present ? passed.slice(0, -1) : passed;
   const points: WayPoint[] = done.map((stage) => ({ stage, state: 'done' }));
   if (present !== 'idle') points.push({ stage: present, state: 'now' });
-  for (let next = usualNext(present); next !== undefined; next = usualNext(next)) {
+  for (let next = usualNext(present, passed); next !== undefined; next = usualNext(next)) {
     points.push({ stage: next, state: 'to-come' });
   }
   return points;

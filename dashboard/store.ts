@@ -1,6 +1,7 @@
 import { computed, signal } from '@preact/signals';
 import type { Batch, LiveMessage, Vessel } from '../shared/wire/api.ts';
-import { getBatch, getVessels } from './api.ts';
+import type { Stage } from '../shared/wire/names.ts';
+import { getBatch, getRefused, getVessels } from './api.ts';
 import type { Reading } from './chart/series.ts';
 import { type Beat, daemonNowMs, elapsedMs, LOST_AFTER_MS, type Moment } from './link.ts';
 import { alarmsOf, applyMessage, keyOf, type Vessels } from './vessels.ts';
@@ -61,30 +62,72 @@ export function onReadings(listener: (readings: LiveReading[]) => void): () => v
 
 export const vesselAt = (key: string): Vessel | undefined => vessels.value?.get(key);
 
-const wantedBatches = new Set<string>();
+/** Stages that a vessel has been through in its batch, the present one last. */
+export const passedStages = (vessel: Vessel): Stage[] =>
+  (vessel.batch === null ? undefined : batches.value.get(vessel.batch))?.stages
+    .filter((each) => each.vessel === vessel.vessel)
+    .map(({ stage }) => stage) ?? [];
+
+type Refused = Awaited<ReturnType<typeof getRefused>>;
+export const refused = signal<Refused | undefined>(undefined);
+/** How many readings could not be taken in. */
+export const refusedCount = computed(() =>
+  (refused.value?.refused ?? []).reduce((sum, { count }) => sum + count, refused.value?.others ?? 0),
+);
+
+/** Throws ApiProblem. */
+export async function fetchRefused(): Promise<void> {
+  refused.value = await getRefused();
+}
+
+const fetchedBatches = new Set<string>();
+/** Batches that changed while they were being fetched. */
+const changedMeanwhile = new Set<string>();
 
 /** Fetches the batches that are under way and not known yet; `again` those that changed. */
 async function fetchBatches(again?: string): Promise<void> {
   const underWay = [...(vessels.value?.values() ?? [])].flatMap(({ batch }) => batch ?? []);
   const wanted = new Set(underWay.filter((id) => id === again || !batches.value.has(id)));
   for (const id of wanted) {
-    if (wantedBatches.has(id)) continue;
-    wantedBatches.add(id);
+    if (fetchedBatches.has(id)) {
+      if (id === again) changedMeanwhile.add(id);
+      continue;
+    }
+    fetchedBatches.add(id);
     try {
-      const batch = await getBatch(id);
-      batches.value = new Map(batches.value).set(id, batch);
+      do {
+        changedMeanwhile.delete(id);
+        const batch = await getBatch(id);
+        batches.value = new Map(batches.value).set(id, batch);
+      } while (changedMeanwhile.has(id));
     } catch {
       // The line of stages does without what was done; the next change asks again.
     } finally {
-      wantedBatches.delete(id);
+      fetchedBatches.delete(id);
     }
   }
 }
 
+/** For every request under way, what was heard since it began: newer than its answer may be. */
+const heardSince = new Set<LiveMessage[]>();
+let requests = 0;
+let answered = 0;
+
 /** Fetches the whole state anew. Throws ApiProblem. */
 export async function refetch(changedBatch?: string): Promise<void> {
-  const fetched = await getVessels();
-  vessels.value = new Map(fetched.map((vessel) => [keyOf(vessel), vessel]));
+  const request = ++requests;
+  const since: LiveMessage[] = [];
+  heardSince.add(since);
+  try {
+    const fetched = new Map((await getVessels()).map((vessel) => [keyOf(vessel), vessel]));
+    // A later request may have been answered first.
+    if (request > answered) {
+      answered = request;
+      vessels.value = since.reduce(applyMessage, fetched as Vessels);
+    }
+  } finally {
+    heardSince.delete(since);
+  }
   void fetchBatches(changedBatch);
 }
 
@@ -95,6 +138,7 @@ export async function connected(stillOpen: () => boolean): Promise<void> {
   current.value = true;
   tick();
   synced.value += 1;
+  fetchRefused().catch(() => {});
 }
 
 export const disconnected = (): void => {
@@ -129,6 +173,7 @@ export function hear(message: LiveMessage): void {
     case 'estimate':
       break;
   }
+  for (const since of heardSince) since.push(message);
   if (vessels.value === undefined) return;
   vessels.value = applyMessage(vessels.value, message);
   if (message.type === 'estimate' && message.batch !== null && !batches.value.has(message.batch)) {

@@ -44,10 +44,22 @@ const MISSING: Readonly<Record<string, { name: string; unit: string }>> = {
   'below-boiling': { name: 'Below boiling', unit: '°' },
 };
 
+const NOT_COUNTING = {
+  stopped: 'not stirred',
+  slow: 'stirred too slowly',
+  'no-stirrer': 'no stirrer reading',
+  'no-readings': 'no reading',
+  boiling: 'boiling',
+} as const;
+
+export type NotCounting = keyof typeof NOT_COUNTING;
+
 export const missingName = (what: string): { name: string; unit: string } =>
   MISSING[what] ?? { name: what.replaceAll('-', ' '), unit: '' };
 
 export const notCountedWhy = (why: keyof typeof NOT_COUNTED): string => NOT_COUNTED[why];
+
+export const notCountingWhy = (why: NotCounting): string => NOT_COUNTING[why];
 
 export const channelName = (channel: string): string =>
   ({
@@ -112,6 +124,7 @@ export const TEXTS = {
     label: 'Pages',
     overview: 'Vessels',
     refused: 'Refused readings',
+    refusedCount: (count: number) => count.toLocaleString('en'),
   },
   display: {
     open: 'Units and name',
@@ -136,14 +149,15 @@ export const TEXTS = {
   firstStart: {
     title: 'No readings yet',
     lead: 'A vessel appears here with its first reading. Send one from this machine:',
-    command: "mosquitto_pub -t esterwatch/v1/reading/shed/r1/liquid-temperature -m '54.2'",
-    parts: 'shed is the place, r1 the vessel; both are yours to name: small letters, digits and hyphens.',
+    command: 'mosquitto_pub -q 1 -t esterwatch/v1/reading/home/r1/liquid-temperature -m 54.2',
+    broker: 'Add -h HOST -p PORT where the broker is not this machine’s 1883.',
+    parts: 'home is the place, r1 the vessel; both are yours to name: small letters, digits and hyphens.',
   },
 
   vessel: {
     at: (site: string) => `at ${site}`,
-    openLink: (vessel: string) => `Open ${vessel}: charts and past alarms`,
-    open: 'Charts, past alarms',
+    openLink: (vessel: string) => `Open ${vessel}: charts and alarms so far`,
+    open: 'Charts, alarms so far',
     back: 'All vessels',
     unknown: 'No vessel of that name has sent a reading.',
     belowBoiling: (unit: string) => `${unit} below boiling`,
@@ -151,20 +165,25 @@ export const TEXTS = {
     noReading: 'No reading',
     noReadingHelp: 'No sound temperature has come from this vessel.',
     dosingAllowed: 'Methoxide may go in',
+    dosingOnceDry: 'Warm enough for methoxide, once the oil is dry',
     dosingIn: (min: number) => `Ready to dose in about ${minutes(Math.max(1, Math.round(min)))} min`,
+    dosingWarmIn: (min: number) =>
+      `Warm enough for methoxide in about ${minutes(Math.max(1, Math.round(min)))} min`,
     dosingTooHot: 'Too hot for methoxide',
     dosingNotYet: 'Not ready for methoxide',
-    dosingLimit: (temperature: string) => `at ${temperature} or less`,
+    dosingLimit: (temperature: string) => `no methoxide above ${temperature}`,
+    dosingColder: (temperature: string) => `planned ${temperature} not reached yet`,
     liquid: 'liquid',
     rate: (trend: 'rising' | 'falling', rate: string) => `${trend} ${rate} a minute`,
     steady: 'steady',
     noTrend: 'direction not known yet',
     liquidAt: (temperature: string) => `Liquid ${temperature}`,
-    boilsAt: (temperature: string) => `boils at ${temperature} here`,
-    boilsAssumed: (temperature: string) => `boils at ${temperature} at sea level, altitude not set`,
+    boilsAt: (temperature: string, hPa: string) => `Methanol boils at ${temperature} at ${hPa} hPa`,
+    boilsAssumed: (temperature: string) => `Methanol boils at ${temperature} at sea level; altitude not set`,
     age: (age: string) => `reading ${age} old`,
     justRead: 'just read',
     typed: 'typed in by hand',
+    notBegun: 'batch open, nothing has begun yet',
     stageSince: (stage: string, time: string) => `${stage}, since ${time}`,
     wayLabel: 'The way of the batch',
     wayState: { done: 'done', now: 'now', 'to-come': 'to come' },
@@ -188,6 +207,7 @@ export const TEXTS = {
     reaction: (has: number, needs: number) => `${minutes(has)} of ${minutes(needs)} min counted`,
     settling: (has: number, needs: number) => `${has.toFixed(1)} of ${minutes(needs)} h of settling counted`,
     enough: 'enough',
+    notNow: (why: string) => `not counting now: ${why}`,
     enoughAt: (time: string) => `enough at ${time}`,
     notCounted: (parts: string) => `${parts} did not count`,
     part: (min: number, why: string) => `${minutes(min)} min (${why})`,
@@ -203,13 +223,19 @@ export const TEXTS = {
     metres: 'm',
     feet: 'ft',
     save: 'Set altitude',
+    set: 'set the altitude',
+    change: 'change the altitude',
+    dialog: (site: string) => `Altitude of ${site}`,
+    cancel: 'Cancel',
+    saved: (height: string) => `Altitude set: ${height}.`,
     wrong: 'A number between −500 and 6,000 m (−1,640 and 19,685 ft), please.',
   },
 
   alarms: {
     region: 'Standing alarms',
     since: (time: string) => `Since ${time}`,
-    cleared: (time: string) => `over since ${time}`,
+    over: 'Alarms that are over',
+    overSince: (time: string) => `Over since ${time}:`,
     late: 'from readings that came late',
     seen: (by: string, time: string) => `Seen by ${by} at ${time}`,
     notSeen: 'Nobody has said that they saw it',
@@ -219,7 +245,7 @@ export const TEXTS = {
     reason: 'Note (may be left empty)',
     yourName: 'Your name (asked once)',
     send: 'I have seen it',
-    past: 'Past alarms',
+    past: 'Alarms so far',
     nonePast: 'None so far.',
     columns: { at: 'When', what: 'What happened', over: 'Over', seen: 'Seen by' },
     stands: 'stands',
@@ -264,6 +290,11 @@ export const TEXTS = {
     submit: 'Start the batch',
     cancel: 'Cancel',
     wrong: (field: string) => `${field}: a number, please.`,
+    wouldBoil: (planned: string, boiling: string, where: 'at' | 'above') =>
+      `${planned} is ${where} methanol’s boiling point here${where === 'at' ? '' : `, ${boiling}`}: it would boil.`,
+    nearBoiling: (planned: string, boiling: string, apart: string) =>
+      `${planned} is only ${apart} below methanol’s boiling point here, ${boiling}.`,
+    meant: 'I mean it',
     join: 'Take part in a batch',
   },
 
@@ -302,7 +333,7 @@ export const TEXTS = {
     'It watches and warns. It is no safety interlock and switches nothing. Local codes and licensed practice come first.',
 
   problem: {
-    offline: 'The daemon did not answer. Nothing was saved; try again.',
-    unexpected: 'The daemon’s answer was not understood.',
+    offline: 'esterwatch did not answer. Nothing was saved; try again.',
+    unexpected: 'esterwatch’s answer was not understood.',
   },
 } as const;

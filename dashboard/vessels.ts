@@ -1,5 +1,6 @@
 import type { Alarm, LiveMessage, Vessel } from '../shared/wire/api.ts';
-import { isLiquidTemperature, PRIORITIES, type Priority } from '../shared/wire/names.ts';
+import { isLiquidTemperature, PRIORITIES, type Priority, type Stage } from '../shared/wire/names.ts';
+import type { NotCounting } from './texts.ts';
 
 /** What the page works out from the vessels it was given; pure. */
 
@@ -10,13 +11,13 @@ export const keyOf = (at: { site: string; vessel: string }): string => `${at.sit
 
 const rank = (priority: Priority): number => PRIORITIES.indexOf(priority);
 
-/** The gravest first; of equal ones those that still hold, then the newest. */
+/** Those that still hold first, of these the gravest, then the newest. */
 export const byGravity = (a: Alarm, b: Alarm): number =>
-  rank(b.priority) - rank(a.priority) ||
   Number(b.standing) - Number(a.standing) ||
+  rank(b.priority) - rank(a.priority) ||
   Date.parse(b.at) - Date.parse(a.at);
 
-/** Alarms of all vessels that a person must know of, the gravest first. */
+/** Alarms of all vessels that a person must know of, in the order of `byGravity`. */
 export const alarmsOf = (vessels: Iterable<Vessel>): Alarm[] =>
   [...vessels].flatMap((vessel) => vessel.alarms).sort(byGravity);
 
@@ -78,25 +79,45 @@ export function liquidReading(vessel: Vessel): { at: number; typed: boolean } | 
   return reading === undefined ? undefined : { at: Date.parse(reading.at), typed: reading.typed };
 }
 
+/** Nearer to boiling than this a planned temperature deserves a word, °C: common practice, no source. */
+const NEAR_BOILING_C = 3;
+
+/** Whether a planned temperature reaches methanol's boiling point, or comes near it. */
+export const plannedNearBoiling = (plannedC: number, boilingC: number): 'boils' | 'near' | undefined =>
+  plannedC >= boilingC ? 'boils' : plannedC >= boilingC - NEAR_BOILING_C ? 'near' : undefined;
+
+/** Why no reaction time is counted at present; undefined where it is, or where none is wanted. */
+export function notCountingNow(vessel: Vessel): NotCounting | undefined {
+  const credit = vessel.counted.reactionMinutes;
+  if (vessel.stage !== 'react' || credit === null) return undefined;
+  if (credit.enoughAt !== null || credit.has >= credit.needs) return undefined;
+  if (vessel.liquidC === null) return 'no-readings';
+  if (vessel.liquidC >= vessel.boilingC) return 'boiling';
+  if (vessel.mixing === null) return 'no-stirrer';
+  return vessel.mixing.state === 'at-speed' ? 'no-readings' : vessel.mixing.state;
+}
+
 /** What the largest line of a vessel says. */
 export type Headline =
   | { kind: 'below-boiling'; headroomC: number }
-  | { kind: 'dosing-allowed' }
-  | { kind: 'dosing-in'; minutes: number }
+  | { kind: 'dosing-allowed'; onceDry: boolean }
+  | { kind: 'dosing-in'; minutes: number; onceDry: boolean }
   | { kind: 'dosing-not-yet'; tooHot: boolean }
   | { kind: 'temperature'; liquidC: number }
   | { kind: 'no-reading' };
 
-export function headlineOf(vessel: Vessel): Headline {
+/** `next` is the stage that usually follows: before dewatering no oil is ready for methoxide. */
+export function headlineOf(vessel: Vessel, next: Stage | undefined): Headline {
   if (vessel.methanolPresent) {
     return vessel.headroomC === null
       ? { kind: 'no-reading' }
       : { kind: 'below-boiling', headroomC: vessel.headroomC };
   }
   if (vessel.dosing !== null && vessel.liquidC !== null) {
-    if (vessel.dosing.allowed) return { kind: 'dosing-allowed' };
+    const onceDry = next === 'dry-oil';
+    if (vessel.dosing.allowed) return { kind: 'dosing-allowed', onceDry };
     if (vessel.dosing.readyInMinutes !== null) {
-      return { kind: 'dosing-in', minutes: vessel.dosing.readyInMinutes };
+      return { kind: 'dosing-in', minutes: vessel.dosing.readyInMinutes, onceDry };
     }
     return {
       kind: 'dosing-not-yet',

@@ -9,8 +9,6 @@ import type { Broker, TakeMessage } from './broker.ts';
  * nobody can subscribe to it.
  */
 const NOWHERE = '$refused';
-/** Longer topics are no reading's; deeper ones cost the matcher time. */
-const MOST_TOPIC_LEVELS = 16;
 /** QoS 2 messages of a client that wait for their PUBREL; beyond it is cut off, or memory would fill. */
 const MOST_INFLIGHT_QOS2 = 1000;
 /** A subscriber that takes nothing for so long is cut off: the others would wait for it, ms. */
@@ -54,7 +52,6 @@ export async function startEmbeddedBroker(
     },
     drainTimeout: STALLED_MS,
     authorizeForward: (_client, packet) => (packet.topic === NOWHERE ? null : packet),
-    maxTopicLevels: MOST_TOPIC_LEVELS,
     maxInflightInbound: MOST_INFLIGHT_QOS2,
     queueLimit: MOST_BEFORE_CONNACK,
     maxClientsIdLength: 200,

@@ -127,7 +127,10 @@ export class Recorder {
         this.#underWay = [];
         this.#waiting = [...group, ...this.#waiting];
         this.#judging?.giveBack(judgements);
-        if (this.#closing) return;
+        if (this.#closing) {
+          this.#wanted = false;
+          return;
+        }
         await new Promise<void>((resolve) => this.#clock.after(RETRY_MS, resolve));
         this.#wanted = true;
         continue;

@@ -1,5 +1,5 @@
 import type { Batch } from '../../shared/wire/api.ts';
-import { ENDED_STAGES, type Stage } from '../../shared/wire/names.ts';
+import { ENDED_STAGES } from '../../shared/wire/names.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import type { NewAction } from '../store/store.ts';
 import type { Action } from './actions.ts';
@@ -50,10 +50,5 @@ export class Batches {
   /** The newest first. */
   list(): Batch[] {
     return [...this.#batches.values()].reverse();
-  }
-
-  /** The stage that a vessel of a batch is in. */
-  static stageOf(batch: Batch, vessel: string): Stage {
-    return batch.stages.findLast((entered) => entered.vessel === vessel)?.stage ?? 'idle';
   }
 }

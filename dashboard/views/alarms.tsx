@@ -35,7 +35,7 @@ export function PriorityMark({ priority }: { priority: Priority }) {
   );
 }
 
-function Acknowledge({ alarm }: { alarm: Alarm }) {
+function Acknowledge({ alarm, small }: { alarm: Alarm; small?: boolean }) {
   const open = useSignal(false);
   const reason = useSignal('');
   const { busy, problem, run } = useAction();
@@ -54,6 +54,7 @@ function Acknowledge({ alarm }: { alarm: Alarm }) {
       <div class="actions">
         <button
           type="button"
+          class={small ? 'plain small' : undefined}
           disabled={busy}
           onClick={() => {
             if (knownName === '') open.value = true;
@@ -61,9 +62,9 @@ function Acknowledge({ alarm }: { alarm: Alarm }) {
           }}
         >
           {TEXTS.alarms.acknowledge}
-          {knownName !== '' && <small> {TEXTS.alarms.acknowledgeAs(knownName)}</small>}
+          {knownName !== '' && !small && <small> {TEXTS.alarms.acknowledgeAs(knownName)}</small>}
         </button>
-        {knownName !== '' && (
+        {knownName !== '' && !small && (
           <button
             type="button"
             class="plain"
@@ -105,14 +106,13 @@ function Acknowledge({ alarm }: { alarm: Alarm }) {
 function AlarmItem({ alarm }: { alarm: Alarm }) {
   const sentence = alarmSentence(alarm, unit.value);
   return (
-    <li class={`alarm alarm-${alarm.priority} ${alarm.standing ? '' : 'over'}`}>
+    <li class={`alarm alarm-${alarm.priority}`}>
       <PriorityMark priority={alarm.priority} />
       <div class="what">
         <p class="because">{sentence.because}</p>
         <p class="todo">{sentence.todo}</p>
         <p class="quiet">
           {TEXTS.alarms.since(when(alarm.at, 'second'))}
-          {alarm.clearedAt !== null && `, ${TEXTS.alarms.cleared(when(alarm.clearedAt, 'second'))}`}
           {alarm.late && `, ${TEXTS.alarms.late}`}
           {'. '}
           {alarm.acknowledged === null
@@ -127,14 +127,38 @@ function AlarmItem({ alarm }: { alarm: Alarm }) {
   );
 }
 
-/** A vessel's alarms, the gravest first. */
-export function AlarmList({ alarms }: { alarms: readonly Alarm[] }) {
-  if (alarms.length === 0) return null;
+/** An alarm that is over gives no orders any more. */
+function OverItem({ alarm }: { alarm: Alarm }) {
   return (
-    <ul class="alarms" aria-label={TEXTS.alarms.region}>
-      {alarms.map((alarm) => (
-        <AlarmItem key={alarm.id} alarm={alarm} />
-      ))}
-    </ul>
+    <li>
+      <p>
+        {TEXTS.alarms.overSince(when(alarm.clearedAt ?? alarm.at))} {alarmSentence(alarm, unit.value).because}
+      </p>
+      {alarm.acknowledged === null && <Acknowledge alarm={alarm} small />}
+    </li>
+  );
+}
+
+/** A vessel's alarms: those that stand, the gravest first, then what is over and not yet seen. */
+export function AlarmList({ alarms }: { alarms: readonly Alarm[] }) {
+  const standing = alarms.filter((alarm) => alarm.standing);
+  const over = alarms.filter((alarm) => !alarm.standing);
+  return (
+    <>
+      {standing.length > 0 && (
+        <ul class="alarms" aria-label={TEXTS.alarms.region}>
+          {standing.map((alarm) => (
+            <AlarmItem key={alarm.id} alarm={alarm} />
+          ))}
+        </ul>
+      )}
+      {over.length > 0 && (
+        <ul class="over" aria-label={TEXTS.alarms.over}>
+          {over.map((alarm) => (
+            <OverItem key={alarm.id} alarm={alarm} />
+          ))}
+        </ul>
+      )}
+    </>
   );
 }

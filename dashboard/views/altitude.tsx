@@ -1,49 +1,47 @@
-import { useSignal } from '@preact/signals';
+import { signal, useSignal } from '@preact/signals';
 import { useId } from 'preact/hooks';
+import type { Vessel } from '../../shared/wire/api.ts';
 import { putSite } from '../api.ts';
 import { refetch } from '../store.ts';
 import { TEXTS } from '../texts.ts';
 import { feetToMetres, parseNumber } from '../units.ts';
-import { Field, Problem, useAction } from './form.tsx';
+import { Dialog, Field, Problem, useAction } from './form.tsx';
 import { degrees } from './words.ts';
 
 const LOWEST_M = -500;
 const HIGHEST_M = 6000;
 
-/** Where a site's altitude was never said: what that means, and a way to say it. */
-export function AltitudeNotice({ site, boilingC }: { site: string; boilingC: number }) {
+/** What was set last, in the words of who set it: said on the vessels of that site. */
+const lastSet = signal<{ site: string; height: string } | undefined>(undefined);
+
+function AltitudeDialog({ site, onClose }: { site: string; onClose: () => void }) {
   const height = useSignal('');
   const lengthUnit = useSignal<'m' | 'ft'>('m');
   const { busy, problem, run, complain } = useAction();
   const id = useId();
   const texts = TEXTS.altitude;
 
-  const send = (): void => {
+  const send = async (): Promise<void> => {
     const typed = parseNumber(height.value);
     const altitudeM = typed === undefined || lengthUnit.value === 'm' ? typed : feetToMetres(typed);
     if (altitudeM === undefined || altitudeM < LOWEST_M || altitudeM > HIGHEST_M) {
       complain(texts.wrong);
       return;
     }
-    void run(async () => {
+    const done = await run(async () => {
       await putSite(site, { altitudeM });
+      lastSet.value = {
+        site,
+        height: `${typed} ${lengthUnit.value === 'm' ? texts.metres : texts.feet}`,
+      };
       await refetch();
     });
+    if (done) onClose();
   };
 
   return (
-    <details class="notice">
-      <summary>
-        <b>{texts.title}</b> <span class="quiet">{TEXTS.vessel.at(site)}</span>
-      </summary>
-      <p>{texts.help(degrees(boilingC))}</p>
-      <form
-        class="inline"
-        onSubmit={(event) => {
-          event.preventDefault();
-          send();
-        }}
-      >
+    <Dialog title={texts.dialog(site)} onClose={onClose} onSubmit={send}>
+      <div class="inline">
         <Field
           label={texts.field}
           value={height.value}
@@ -66,11 +64,72 @@ export function AltitudeNotice({ site, boilingC }: { site: string; boilingC: num
             <option value="ft">{texts.feet}</option>
           </select>
         </div>
+      </div>
+      <Problem problem={problem} />
+      <div class="actions">
+        <button type="button" class="plain" onClick={onClose}>
+          {texts.cancel}
+        </button>
         <button type="submit" disabled={busy}>
           {texts.save}
         </button>
-        <Problem problem={problem} />
-      </form>
-    </details>
+      </div>
+    </Dialog>
+  );
+}
+
+/** Opens the form for a site's altitude. */
+function AltitudeButton({ site, label, small }: { site: string; label: string; small?: boolean }) {
+  const open = useSignal(false);
+  return (
+    <>
+      <button
+        type="button"
+        class={small ? 'plain small' : 'plain'}
+        onClick={() => {
+          open.value = true;
+        }}
+      >
+        {label}
+      </button>
+      {open.value && (
+        <AltitudeDialog
+          site={site}
+          onClose={() => {
+            open.value = false;
+          }}
+        />
+      )}
+    </>
+  );
+}
+
+/** Where a site's altitude was never said: what that means, and a way to say it. */
+export function AltitudeNotice({ site, boilingC }: { site: string; boilingC: number }) {
+  const texts = TEXTS.altitude;
+  return (
+    <section class="notice">
+      <p>
+        <b>{texts.title}</b> <span class="quiet">{TEXTS.vessel.at(site)}</span>
+      </p>
+      <p>{texts.help(degrees(boilingC))}</p>
+      <AltitudeButton site={site} label={texts.save} />
+    </section>
+  );
+}
+
+/** Where the boiling point comes from, and the way to mend it. */
+export function Boils({ vessel }: { vessel: Vessel }) {
+  const { site, boilingC, boilingAssumed, pressureHPa } = vessel;
+  const set = lastSet.value;
+  return (
+    <div class="boils-at quiet">
+      {boilingAssumed
+        ? TEXTS.vessel.boilsAssumed(degrees(boilingC))
+        : TEXTS.vessel.boilsAt(degrees(boilingC), pressureHPa.toFixed(0))}
+      {'. '}
+      <span role="status">{set?.site === site && TEXTS.altitude.saved(set.height)}</span>{' '}
+      <AltitudeButton site={site} label={boilingAssumed ? TEXTS.altitude.set : TEXTS.altitude.change} small />
+    </div>
   );
 }

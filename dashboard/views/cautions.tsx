@@ -17,7 +17,12 @@ export function Cautions({
   return (
     <details class="cautions" open={open}>
       <summary>
-        {TEXTS.cautions.title([...new Set(stages)].map((stage) => STAGE_NAMES[stage]).join(', '))}
+        {TEXTS.cautions.title(
+          [...new Set(stages)]
+            .filter((stage) => stage !== 'idle')
+            .map((stage) => STAGE_NAMES[stage])
+            .join(', '),
+        )}
       </summary>
       <ul>
         {[...cautions].map((caution) => (

@@ -1,8 +1,9 @@
-import { useSignal } from '@preact/signals';
+import { useSignal, useSignalEffect } from '@preact/signals';
 import type { ComponentChildren } from 'preact';
 import { useEffect, useId, useRef } from 'preact/hooks';
 import { ApiProblem } from '../api.ts';
 import { personName } from '../settings.ts';
+import { synced } from '../store.ts';
 
 /** Small parts that all forms share. */
 
@@ -13,9 +14,11 @@ interface FieldProps {
   numeric?: boolean;
   required?: boolean;
   help?: string;
+  /** What deserves a second look in what was typed. */
+  caution?: string | undefined;
 }
 
-export function Field({ label, value, onValue, numeric, required, help }: FieldProps) {
+export function Field({ label, value, onValue, numeric, required, help, caution }: FieldProps) {
   const id = useId();
   return (
     <div class="field">
@@ -27,7 +30,7 @@ export function Field({ label, value, onValue, numeric, required, help }: FieldP
         autocomplete="off"
         inputMode={numeric ? 'decimal' : undefined}
         class={numeric ? 'number' : undefined}
-        aria-describedby={help === undefined ? undefined : `${id}-help`}
+        aria-describedby={help === undefined ? `${id}-caution` : `${id}-help ${id}-caution`}
         onInput={(event) => onValue(event.currentTarget.value)}
       />
       {help !== undefined && (
@@ -35,6 +38,9 @@ export function Field({ label, value, onValue, numeric, required, help }: FieldP
           {help}
         </small>
       )}
+      <p id={`${id}-caution`} class="caution" role="status">
+        {caution}
+      </p>
     </div>
   );
 }
@@ -70,6 +76,10 @@ export function useAction(): {
 } {
   const busy = useSignal(false);
   const problem = useSignal<ApiProblem | undefined>(undefined);
+  useSignalEffect(() => {
+    // With the link back it is no longer true.
+    if (synced.value > 0 && problem.peek()?.code === 'offline') problem.value = undefined;
+  });
   return {
     busy: busy.value,
     problem: problem.value,

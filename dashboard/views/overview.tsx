@@ -15,6 +15,7 @@ function FirstStart() {
       <pre>
         <code>{texts.command}</code>
       </pre>
+      <p>{texts.broker}</p>
       <p class="quiet">{texts.parts}</p>
     </section>
   );

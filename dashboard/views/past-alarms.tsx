@@ -18,15 +18,20 @@ export function PastAlarms({ vesselKey }: { vesselKey: string }) {
   useSignalEffect(() => {
     void changes.value;
     void synced.value;
+    let outdated = false;
     getPastAlarms(vesselKey).then(
       (alarms) => {
+        if (outdated) return;
         past.value = alarms;
         problem.value = '';
       },
       (error: ApiProblem) => {
-        problem.value = error.message;
+        if (!outdated) problem.value = error.message;
       },
     );
+    return () => {
+      outdated = true;
+    };
   });
 
   const texts = TEXTS.alarms;

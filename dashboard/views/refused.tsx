@@ -1,23 +1,19 @@
-import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
-import { getRefused } from '../api.ts';
+import { fetchRefused, refused } from '../store.ts';
 import { TEXTS } from '../texts.ts';
 import { Problem, useAction } from './form.tsx';
 import { when } from './words.ts';
 
 /** Readings that could not be taken in, and why. */
 export function RefusedPage() {
-  const answer = useSignal<Awaited<ReturnType<typeof getRefused>> | undefined>(undefined);
   const { busy, problem, run } = useAction();
   const fetchAgain = (): void => {
-    void run(async () => {
-      answer.value = await getRefused();
-    });
+    void run(fetchRefused);
   };
   useEffect(fetchAgain, []);
 
   const texts = TEXTS.refused;
-  const found = answer.value;
+  const found = refused.value;
   return (
     <section class="refused">
       <h1>{texts.title}</h1>

@@ -4,13 +4,13 @@ import { MIXING_STAGES, type Stage } from '../../shared/wire/names.ts';
 import { goOn, startBatch } from '../api.ts';
 import { unit } from '../settings.ts';
 import { isEnded, OTHER_STAGES, usualNext } from '../stages.ts';
-import { batches, refetch, vessels } from '../store.ts';
+import { batches, passedStages, refetch, vessels } from '../store.ts';
 import { missingName, STAGE_NAMES, TEXTS } from '../texts.ts';
 import { decimal, degree, fromUnit, parseNumber, toUnit } from '../units.ts';
-import { keyOf } from '../vessels.ts';
+import { keyOf, plannedNearBoiling } from '../vessels.ts';
 import { Cautions } from './cautions.tsx';
 import { by, Dialog, Field, NameField, Problem, useAction } from './form.tsx';
-import { amount, degreesApart } from './words.ts';
+import { amount, degrees, degreesApart, stageNow } from './words.ts';
 
 function MissingList({ missing }: { missing: Missing }) {
   return (
@@ -68,7 +68,7 @@ function StageDialog({ batch, vessel, stage, onClose }: StageDialogProps) {
   return (
     <Dialog title={ends ? texts.titleEnd(name) : texts.title(name)} onClose={onClose} onSubmit={send}>
       <p class="quiet">
-        {vessel.vessel} {TEXTS.vessel.at(vessel.site)}. {texts.now(STAGE_NAMES[vessel.stage])}.
+        {vessel.vessel} {TEXTS.vessel.at(vessel.site)}. {texts.now(stageNow(vessel))}.
       </p>
       <Cautions stages={[stage]} withMethanol={MIXING_STAGES.includes(stage)} open />
       <NameField label={texts.by} />
@@ -114,6 +114,14 @@ function StageDialog({ batch, vessel, stage, onClose }: StageDialogProps) {
   );
 }
 
+const plannedCaution = (plannedC: number, boilingC: number): string => {
+  const [planned, boiling] = [degrees(plannedC), degrees(boilingC)];
+  if (plannedC < boilingC) {
+    return TEXTS.batch.nearBoiling(planned, boiling, degreesApart(boilingC - plannedC));
+  }
+  return TEXTS.batch.wouldBoil(planned, boiling, planned === boiling ? 'at' : 'above');
+};
+
 const START = { temperatureC: 55, minutes: '60', settleHours: '24', stirrerSpeed: '200' } as const;
 
 function StartDialog({ vessel, onClose }: { vessel: Vessel; onClose: () => void }) {
@@ -123,9 +131,19 @@ function StartDialog({ vessel, onClose }: { vessel: Vessel; onClose: () => void 
   const minutes = useSignal<string>(START.minutes);
   const settle = useSignal<string>(START.settleHours);
   const stirrer = useSignal<string>(START.stirrerSpeed);
+  /** The temperature that was ticked as meant: another one asks again. */
+  const meant = useSignal('');
   const texts = TEXTS.batch;
+  const typedC = parseNumber(temperature.value);
+  const plannedC = typedC === undefined ? undefined : fromUnit(typedC, unit.value);
+  const caution = plannedC === undefined ? undefined : plannedNearBoiling(plannedC, vessel.boilingC);
   const fields = [
-    { label: texts.temperature(degree(unit.value)), value: temperature, required: true },
+    {
+      label: texts.temperature(degree(unit.value)),
+      value: temperature,
+      required: true,
+      caution: caution && plannedCaution(plannedC!, vessel.boilingC),
+    },
     { label: texts.minutes, value: minutes, required: true },
     { label: texts.settle, value: settle, required: true },
     { label: texts.speed, value: stirrer, required: false },
@@ -172,25 +190,38 @@ function StartDialog({ vessel, onClose }: { vessel: Vessel; onClose: () => void 
           name.value = text;
         }}
       />
-      {fields.map(({ label, value, required }) => (
+      {fields.map(({ label, value, required, caution: said }) => (
         <Field
           key={label}
           label={label}
           value={value.value}
           numeric
           required={required}
+          caution={said}
           onValue={(text) => {
             value.value = text;
           }}
         />
       ))}
+      {caution === 'boils' && (
+        <label class="check">
+          <input
+            type="checkbox"
+            checked={meant.value === temperature.value}
+            onChange={(event) => {
+              meant.value = event.currentTarget.checked ? temperature.value : '';
+            }}
+          />
+          {texts.meant}: {degrees(plannedC!)}
+        </label>
+      )}
       <NameField label={TEXTS.stage.by} />
       <Problem problem={problem} />
       <div class="actions">
         <button type="button" class="plain" onClick={onClose}>
           {texts.cancel}
         </button>
-        <button type="submit" disabled={busy}>
+        <button type="submit" disabled={busy || (caution === 'boils' && meant.value !== temperature.value)}>
           {texts.submit}
         </button>
       </div>
@@ -230,7 +261,7 @@ export function GoOn({ vessel }: { vessel: Vessel }) {
     asked.value = undefined;
   };
   const { batch } = vessel;
-  const next = usualNext(vessel.stage);
+  const next = usualNext(vessel.stage, passedStages(vessel));
   const guests = batch === null ? batchesAt(vessel) : [];
   return (
     <div class="go-on">

@@ -3,6 +3,7 @@ import { vesselHref } from '../route.ts';
 import { TEXTS } from '../texts.ts';
 import { gravestStanding } from '../vessels.ts';
 import { AlarmList } from './alarms.tsx';
+import { Boils } from './altitude.tsx';
 import { Scale } from './scale.tsx';
 import { GoOn } from './stage-form.tsx';
 import { Behind, Counted, Direction, Headline, Mixing, Way } from './vessel-state.tsx';
@@ -30,6 +31,7 @@ export function VesselSheet({ vessel, large }: { vessel: Vessel; large?: boolean
             <Direction vessel={vessel} />
             <Behind vessel={vessel} />
             <Mixing vessel={vessel} />
+            <Boils vessel={vessel} />
           </div>
         </div>
         <div class="side">

@@ -3,12 +3,12 @@ import type { Vessel } from '../../shared/wire/api.ts';
 import { MIXING_STAGES } from '../../shared/wire/names.ts';
 import { freshForMs, oldAfterMs } from '../link.ts';
 import { unit } from '../settings.ts';
-import { way } from '../stages.ts';
-import { batches, isLive, now, speed } from '../store.ts';
-import { channelName, channelUnit, notCountedWhy, STAGE_NAMES, TEXTS } from '../texts.ts';
+import { usualNext, way } from '../stages.ts';
+import { isLive, now, passedStages, speed } from '../store.ts';
+import { channelName, channelUnit, notCountedWhy, notCountingWhy, STAGE_NAMES, TEXTS } from '../texts.ts';
 import { decimal, degree, differenceToUnit, duration, toUnit } from '../units.ts';
-import { headlineOf, liquidReading, trendOf } from '../vessels.ts';
-import { amount, capital, degrees, degreesApart, when } from './words.ts';
+import { headlineOf, liquidReading, notCountingNow, trendOf } from '../vessels.ts';
+import { amount, capital, degrees, degreesApart, stageNow, when } from './words.ts';
 
 /** What a vessel says about itself, the same on the overview and large on its own page. */
 
@@ -18,6 +18,8 @@ const isStale = (vessel: Vessel): boolean => {
   if (!isLive.value) return true;
   return reading !== undefined && !reading.typed && now.value - reading.at > oldAfterMs(speed.value);
 };
+
+const headlineHere = (vessel: Vessel) => headlineOf(vessel, usualNext(vessel.stage, passedStages(vessel)));
 
 function Big({ stale, number, words }: { stale: boolean; number?: string; words: ComponentChildren }) {
   return (
@@ -30,7 +32,7 @@ function Big({ stale, number, words }: { stale: boolean; number?: string; words:
 
 /** How far below boiling, or whether methoxide may go in: the largest thing on the page. */
 export function Headline({ vessel }: { vessel: Vessel }) {
-  const headline = headlineOf(vessel);
+  const headline = headlineHere(vessel);
   const stale = isStale(vessel);
   const texts = TEXTS.vessel;
   switch (headline.kind) {
@@ -40,9 +42,14 @@ export function Headline({ vessel }: { vessel: Vessel }) {
       return <Big stale={stale} number={decimal(Math.abs(apart), 1)} words={words(degree(unit.value))} />;
     }
     case 'dosing-allowed':
-      return <Big stale={stale} words={texts.dosingAllowed} />;
+      return <Big stale={stale} words={headline.onceDry ? texts.dosingOnceDry : texts.dosingAllowed} />;
     case 'dosing-in':
-      return <Big stale={stale} words={texts.dosingIn(headline.minutes)} />;
+      return (
+        <Big
+          stale={stale}
+          words={(headline.onceDry ? texts.dosingWarmIn : texts.dosingIn)(headline.minutes)}
+        />
+      );
     case 'dosing-not-yet':
       return <Big stale={stale} words={headline.tooHot ? texts.dosingTooHot : texts.dosingNotYet} />;
     case 'temperature':
@@ -81,13 +88,14 @@ export function Behind({ vessel }: { vessel: Vessel }) {
   if (vessel.liquidC === null || reading === undefined) {
     return <p class="behind quiet">{TEXTS.vessel.noReadingHelp}</p>;
   }
-  const parts = [TEXTS.vessel.liquidAt(degrees(vessel.liquidC))];
-  const boils = vessel.boilingAssumed ? TEXTS.vessel.boilsAssumed : TEXTS.vessel.boilsAt;
-  if (vessel.methanolPresent) parts.push(boils(degrees(vessel.boilingC)));
-  else if (vessel.dosing !== null && vessel.planned !== null) {
-    parts.push(
-      `${TEXTS.vessel.dosingAllowed.toLowerCase()} ${TEXTS.vessel.dosingLimit(degrees(vessel.planned.highestDosingC))}`,
-    );
+  const parts =
+    headlineHere(vessel).kind === 'temperature' ? [] : [TEXTS.vessel.liquidAt(degrees(vessel.liquidC))];
+  if (!vessel.methanolPresent && vessel.dosing !== null && vessel.planned !== null) {
+    const { highestDosingC, reactionTemperatureC } = vessel.planned;
+    if (!vessel.dosing.allowed && vessel.liquidC <= highestDosingC) {
+      parts.push(TEXTS.vessel.dosingColder(degrees(reactionTemperatureC)));
+    }
+    parts.push(TEXTS.vessel.dosingLimit(degrees(highestDosingC)));
   }
   const ageMs = now.value - reading.at;
   const age =
@@ -146,6 +154,7 @@ export function Counted({ vessel }: { vessel: Vessel }) {
       shown: vessel.stage === 'settle' || vessel.stage === 'drain',
     },
   ];
+  const notNow = notCountingNow(vessel);
   const lost = notCounted.filter(({ minutes }) => minutes >= 0.5);
   return (
     <>
@@ -159,6 +168,9 @@ export function Counted({ vessel }: { vessel: Vessel }) {
               {enough
                 ? `: ${TEXTS.counted.enough}`
                 : credit.enoughAt !== null && `, ${TEXTS.counted.enoughAt(when(credit.enoughAt))}`}
+              {credit === reactionMinutes &&
+                notNow !== undefined &&
+                `, ${TEXTS.counted.notNow(notCountingWhy(notNow))}`}
               {credit === reactionMinutes &&
                 lost.length > 0 &&
                 `; ${
@@ -189,10 +201,7 @@ export function Counted({ vessel }: { vessel: Vessel }) {
 /** The way from oil to fuel on one line: done, now and to come differ in form. */
 export function Way({ vessel }: { vessel: Vessel }) {
   if (vessel.batch === null) return null;
-  const batch = batches.value.get(vessel.batch);
-  const passed =
-    batch?.stages.filter((each) => each.vessel === vessel.vessel).map(({ stage }) => stage) ?? [];
-  const points = way(passed, vessel.stage);
+  const points = way(passedStages(vessel), vessel.stage);
   const next = points.find(({ state }) => state === 'to-come');
   return (
     <div class="way">
@@ -202,6 +211,7 @@ export function Way({ vessel }: { vessel: Vessel }) {
             // A stage may come again, so its place is its name.
             key={`${i}-${stage}`}
             class={state}
+            title={`${capital(STAGE_NAMES[stage])} (${TEXTS.vessel.wayState[state]})`}
             aria-current={state === 'now' ? 'step' : undefined}
           >
             <span class="dot" aria-hidden="true">
@@ -214,8 +224,8 @@ export function Way({ vessel }: { vessel: Vessel }) {
       </ol>
       <p class="now-next">
         <b>
-          {vessel.stageSince === null
-            ? capital(STAGE_NAMES[vessel.stage])
+          {vessel.stageSince === null || vessel.stage === 'idle'
+            ? capital(stageNow(vessel))
             : capital(TEXTS.vessel.stageSince(STAGE_NAMES[vessel.stage], when(vessel.stageSince)))}
         </b>
         {'. '}

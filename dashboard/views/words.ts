@@ -1,6 +1,8 @@
 import { formatTemperature, formatTemperatureDifference } from '../../shared/units/temperature.ts';
+import type { Vessel } from '../../shared/wire/api.ts';
 import { hourCycle, unit } from '../settings.ts';
 import { now } from '../store.ts';
+import { STAGE_NAMES, TEXTS } from '../texts.ts';
 import { clockTime, momentNear, type TimeDetail } from '../units.ts';
 
 /** Quantities in the reader's present choice; views that use them follow it. */
@@ -18,5 +20,9 @@ export const clock = (ms: number): string => clockTime(ms, hourCycle.value, 'sec
 /** A plain reading such as a stirrer's speed: whole numbers from 100, else one decimal. */
 export const amount = (value: number): string =>
   Math.abs(value) >= 100 || Number.isInteger(value) ? value.toFixed(0) : value.toFixed(1);
+
+/** What a vessel is doing; a batch that was opened has begun nothing yet. */
+export const stageNow = ({ batch, stage }: Vessel): string =>
+  batch !== null && stage === 'idle' ? TEXTS.vessel.notBegun : STAGE_NAMES[stage];
 
 export const capital = (text: string): string => text.charAt(0).toUpperCase() + text.slice(1);

@@ -427,13 +427,22 @@ function follow(
 
 function clearAlarm(vessel: VesselState, rule: Rule, atMs: number, out: EngineOutput[]): void {
   const standing = vessel.alarms[rule.alarm]!;
+  // Silence is raised at its deadline; the reading that ends it may be older than that.
+  const clearedAtMs = Math.max(atMs, standing.atMs);
   delete vessel.alarms[rule.alarm];
   if (standing.acknowledged === null) {
-    vessel.unacknowledged.push({ ...standing, alarm: rule.alarm, clearedAtMs: atMs });
+    vessel.unacknowledged.push({ ...standing, alarm: rule.alarm, clearedAtMs });
     if (vessel.unacknowledged.length > MOST_UNACKNOWLEDGED) vessel.unacknowledged.shift();
   }
   const { acknowledged: _, ...alarm } = standing;
-  out.push({ type: 'alarm', vessel: vessel.name, alarm: rule.alarm, event: 'cleared', ...alarm, atMs });
+  out.push({
+    type: 'alarm',
+    vessel: vessel.name,
+    alarm: rule.alarm,
+    event: 'cleared',
+    ...alarm,
+    atMs: clearedAtMs,
+  });
 }
 
 function acknowledge(

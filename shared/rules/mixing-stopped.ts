@@ -35,7 +35,7 @@ export const mixingStopped: Rule = {
         ? 'The pump stands still: the liquid is not mixed.'
         : facts.channel === 'pump-flow'
           ? `The pump moves ${Number(facts.value).toFixed(1)} L/min: the liquid is not mixed.`
-          : `The stirrer is at ${Number(facts.value).toFixed(0)} 1/min: the liquid is not stirred.`;
+          : `The stirrer is at ${Number(facts.value).toFixed(0)} turns a minute: the liquid is not stirred.`;
     return {
       because,
       todo:

@@ -9,6 +9,8 @@ import {
   inOrder,
   keyOf,
   liquidReading,
+  notCountingNow,
+  plannedNearBoiling,
   scaleSpan,
   trendOf,
 } from '../../dashboard/vessels.ts';
@@ -99,14 +101,14 @@ describe('live messages', () => {
 });
 
 describe('order', () => {
-  it('puts the graver alarm above, standing ones above those that are over, newer above older', () => {
+  it('puts standing alarms above those that are over, the graver above, newer above older', () => {
     const low = alarm({ id: 'low', priority: 'low' });
     const over = alarm({ id: 'over', standing: false });
     const older = alarm({ id: 'older', at: '2026-03-02T10:00:00.000Z' });
     const newer = alarm({ id: 'newer' });
     const critical = alarm({ id: 'critical', priority: 'critical', standing: false });
     const sorted = alarmsOf([vessel({ alarms: [low, over, older] }), vessel({ alarms: [newer, critical] })]);
-    expect(sorted.map(({ id }) => id)).toEqual(['critical', 'newer', 'older', 'over', 'low']);
+    expect(sorted.map(({ id }) => id)).toEqual(['newer', 'older', 'low', 'critical', 'over']);
     expect(gravestStanding(sorted)?.id).toBe('newer');
   });
 
@@ -120,22 +122,25 @@ describe('order', () => {
 
 describe('the headline', () => {
   it('is the distance to boiling where methanol is in', () => {
-    expect(headlineOf(vessel())).toEqual({ kind: 'below-boiling', headroomC: 9.2 });
-    expect(headlineOf(vessel({ headroomC: null, liquidC: null }))).toEqual({ kind: 'no-reading' });
+    expect(headlineOf(vessel(), 'settle')).toEqual({ kind: 'below-boiling', headroomC: 9.2 });
+    expect(headlineOf(vessel({ headroomC: null, liquidC: null }), 'settle')).toEqual({ kind: 'no-reading' });
   });
 
   it('is whether methoxide may go in before', () => {
     const before = { methanolPresent: false, stage: 'warm' as const };
-    expect(headlineOf(vessel({ ...before, dosing: { allowed: true, readyInMinutes: null } })).kind).toBe(
-      'dosing-allowed',
-    );
-    expect(headlineOf(vessel({ ...before, dosing: { allowed: false, readyInMinutes: 12.3 } }))).toEqual({
+    const warm = vessel({ ...before, dosing: { allowed: true, readyInMinutes: null } });
+    expect(headlineOf(warm, 'dose')).toEqual({ kind: 'dosing-allowed', onceDry: false });
+    expect(headlineOf(warm, 'dry-oil')).toEqual({ kind: 'dosing-allowed', onceDry: true });
+    expect(
+      headlineOf(vessel({ ...before, dosing: { allowed: false, readyInMinutes: 12.3 } }), 'dose'),
+    ).toEqual({
       kind: 'dosing-in',
       minutes: 12.3,
+      onceDry: false,
     });
     const hot = vessel({ ...before, liquidC: 104, dosing: { allowed: false, readyInMinutes: null } });
-    expect(headlineOf(hot)).toEqual({ kind: 'dosing-not-yet', tooHot: true });
-    expect(headlineOf({ ...hot, liquidC: 40 })).toEqual({ kind: 'dosing-not-yet', tooHot: false });
+    expect(headlineOf(hot, 'dose')).toEqual({ kind: 'dosing-not-yet', tooHot: true });
+    expect(headlineOf({ ...hot, liquidC: 40 }, 'dose')).toEqual({ kind: 'dosing-not-yet', tooHot: false });
   });
 
   it('never lets methoxide in without a reading', () => {
@@ -144,12 +149,49 @@ describe('the headline', () => {
       liquidC: null,
       dosing: { allowed: true, readyInMinutes: null },
     });
-    expect(headlineOf(blind)).toEqual({ kind: 'no-reading' });
+    expect(headlineOf(blind, 'dose')).toEqual({ kind: 'no-reading' });
   });
 
   it('is the temperature where neither matters', () => {
     const idle = vessel({ methanolPresent: false, batch: null, stage: 'idle' });
-    expect(headlineOf(idle)).toEqual({ kind: 'temperature', liquidC: 55.3 });
+    expect(headlineOf(idle, 'warm')).toEqual({ kind: 'temperature', liquidC: 55.3 });
+  });
+});
+
+describe('reaction time that is not counted now', () => {
+  const mixing = { channel: 'stirrer-speed', value: 310, lowest: 200, state: 'at-speed' as const };
+  const reactionMinutes = { has: 10, needs: 60, enoughAt: null };
+  const reacting = (fields: Partial<Vessel>): Vessel =>
+    vessel({ mixing, counted: { reactionMinutes, notCounted: [], settleHours: null }, ...fields });
+
+  it('says why', () => {
+    expect(notCountingNow(reacting({ mixing: { ...mixing, value: 0, state: 'stopped' } }))).toBe('stopped');
+    expect(notCountingNow(reacting({ mixing: { ...mixing, value: 150, state: 'slow' } }))).toBe('slow');
+    expect(notCountingNow(reacting({ mixing: null }))).toBe('no-stirrer');
+    expect(notCountingNow(reacting({ liquidC: null }))).toBe('no-readings');
+    expect(notCountingNow(reacting({}))).toBe('no-readings');
+    expect(notCountingNow(reacting({ liquidC: 64.5 }))).toBe('boiling');
+  });
+
+  it('is silent where it counts, is enough or is not wanted', () => {
+    const counted = (fields: object): Partial<Vessel> => ({
+      counted: { reactionMinutes: { ...reactionMinutes, ...fields }, notCounted: [], settleHours: null },
+    });
+    expect(notCountingNow(reacting(counted({ enoughAt: AT })))).toBeUndefined();
+    expect(notCountingNow(reacting(counted({ has: 60 })))).toBeUndefined();
+    expect(notCountingNow(reacting({ stage: 'settle', mixing: null }))).toBeUndefined();
+  });
+});
+
+describe('a planned temperature', () => {
+  it('boils at the boiling point and above, and is near within 3 °C below', () => {
+    expect([60.4, 60.5, 63.4, 63.5, 80].map((planned) => plannedNearBoiling(planned, 63.5))).toEqual([
+      undefined,
+      'near',
+      'near',
+      'boils',
+      'boils',
+    ]);
   });
 });
 
@@ -197,6 +239,11 @@ describe('the way of a batch', () => {
       ({ stage, state }) => `${stage} ${state}`,
     );
     expect(stages.slice(0, 3)).toEqual(['wash done', 'wash done', 'dry-fuel now']);
+  });
+
+  it('does not lead back to dewatering once the oil was dewatered', () => {
+    expect(usualNext('warm', ['warm'])).toBe('dry-oil');
+    expect(usualNext('warm', ['warm', 'dry-oil', 'warm'])).toBe('dose');
   });
 
   it('leads to an end from every stage', () => {

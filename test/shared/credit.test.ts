@@ -170,6 +170,19 @@ describe('credited reaction minutes', () => {
     ).toBeCloseTo(10 + 10 * 0.55093, 2);
   });
 
+  test('are not more for an unconfirmed jump that comes twice', () => {
+    const lines = [
+      liquid(0, 20),
+      stage(1, 'react'),
+      liquid(2, 50),
+      speed(2, 300),
+      liquid(3, 50),
+      speed(3, 300),
+    ];
+    expect(credited(lines)).toBe(0);
+    expect(credited(lines.flatMap((line) => [line, line]))).toBe(0);
+  });
+
   test('go by the first probe that is not silent', () => {
     const second = (s: number) => [reading(s, 'liquid-temperature-2', 45), speed(s, 300)];
     const both = (s: number) => [liquid(s, 55), ...second(s)];

@@ -484,7 +484,7 @@ describe('reading-late', () => {
     const sent = (seconds: number, arrived: number) => liquid(seconds, 50, { arrived: at(arrived) });
     expect(late(stage(0, 'react'), sent(1, 1), sent(10, 20), end(21))).toEqual([
       '16 raised high',
-      '10 cleared high',
+      '16 cleared high',
     ]);
     expect(late(stage(0, 'react'), sent(1, 1), sent(2, 14), end(28))).toEqual([]);
   });

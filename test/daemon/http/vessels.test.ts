@@ -141,11 +141,14 @@ describe('readings', () => {
     },
   );
 
-  test('from after to, other channels and the far ends of time give nothing, and no error', async () => {
+  test('from after to is refused; other channels and the far ends of time are not', async () => {
     const daemon = running();
     const empty = { t: [], min: [], mean: [], max: [] };
-    expect((await query({ from: START_MS, to: START_MS - 1 })).json).toMatchObject(empty);
-    expect((await query({ from: START_MS, to: START_MS - 1, points: 'raw' })).json).toMatchObject({ t: [] });
+    for (const points of ['raw', 3]) {
+      const backwards = await query({ from: START_MS, to: START_MS - 1, points });
+      expectProblem(backwards, 400, 'body-invalid');
+    }
+    expect((await query({ from: START_MS + 1, to: START_MS + 1, points: 'raw' })).json.t).toEqual([]);
     expect((await query({ channel: 'constructor' })).json).toMatchObject(empty);
     const all = await query({ from: -8.64e15, to: 8.64e15, points: 3 });
     expect(all.status).toBe(200);

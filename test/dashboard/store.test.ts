@@ -1,0 +1,119 @@
+import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
+import * as store from '../../dashboard/store.ts';
+import type { Batch, Vessel } from '../../shared/wire/api.ts';
+import type { Stage } from '../../shared/wire/names.ts';
+
+const AT = '2026-03-02T10:15:00.000Z';
+
+const vessel = (liquidC: number, fields: Partial<Vessel> = {}): Vessel => ({
+  site: 'shed',
+  vessel: 'r1',
+  role: 'reactor',
+  stage: 'warm',
+  stageSince: AT,
+  batch: 'b1',
+  batchName: 'Autumn oil',
+  pressureHPa: 1013.25,
+  boilingC: 64.5,
+  boilingAssumed: false,
+  liquidC,
+  headroomC: 64.5 - liquidC,
+  risingCPerMin: null,
+  methanolPresent: false,
+  mixing: null,
+  planned: null,
+  counted: { reactionMinutes: null, notCounted: [], settleHours: null },
+  dosing: null,
+  readings: {},
+  alarms: [],
+  ...fields,
+});
+
+const batch = (...stages: Stage[]): Batch => ({
+  id: 'b1',
+  name: 'Autumn oil',
+  site: 'shed',
+  vessel: 'r1',
+  stage: stages.at(-1)!,
+  opened: AT,
+  open: true,
+  stages: stages.map((stage) => ({ stage, vessel: 'r1', at: AT, by: 'Ida', deviation: null })),
+  plan: {},
+  request: {},
+});
+
+/** Requests that wait for their answer, the oldest first. */
+let waiting: { path: string; answer: (body: unknown) => void }[] = [];
+
+async function answerNext(path: string, body: unknown): Promise<void> {
+  await vi.waitFor(() => expect(waiting.map((each) => each.path)).toContain(path));
+  const at = waiting.findIndex((each) => each.path === path);
+  waiting.splice(at, 1)[0]!.answer(body);
+}
+
+const VESSELS = '/api/v1/vessels';
+const BATCH = '/api/v1/batches/b1';
+
+beforeEach(() => {
+  waiting = [];
+  store.vessels.value = undefined;
+  store.batches.value = new Map([['b1', batch('warm')]]);
+  vi.stubGlobal(
+    'fetch',
+    (path: string) =>
+      new Promise((resolve) => {
+        waiting.push({ path, answer: (body) => resolve(Response.json(body)) });
+      }),
+  );
+});
+afterEach(() => vi.unstubAllGlobals());
+
+const liquid = (key = 'shed:r1') => store.vesselAt(key)?.liquidC;
+
+describe('the whole state fetched anew', () => {
+  it('does not overwrite what was heard since the request began', async () => {
+    const done = store.refetch();
+    store.hear({ type: 'estimate', ...vessel(52) });
+    await answerNext(VESSELS, { vessels: [vessel(50), vessel(30, { vessel: 'r2' })] });
+    await done;
+    expect(liquid()).toBe(52);
+    expect(liquid('shed:r2')).toBe(30);
+  });
+
+  it('replaces what was heard before', async () => {
+    store.vessels.value = new Map();
+    store.hear({ type: 'estimate', ...vessel(52) });
+    const done = store.refetch();
+    await answerNext(VESSELS, { vessels: [vessel(53)] });
+    await done;
+    expect(liquid()).toBe(53);
+  });
+
+  it('is that of the later request, whichever is answered first', async () => {
+    const [first, second] = [store.refetch(), store.refetch()];
+    await vi.waitFor(() => expect(waiting).toHaveLength(2));
+    const [older, newer] = waiting.splice(0);
+    newer!.answer({ vessels: [vessel(51)] });
+    await second;
+    older!.answer({ vessels: [vessel(50)] });
+    await first;
+    expect(liquid()).toBe(51);
+  });
+});
+
+describe('a batch whose stage changes while it is being fetched', () => {
+  it('is fetched once more', async () => {
+    const stage = { type: 'stage', at: AT, site: 'shed', vessel: 'r1', batch: 'b1' } as const;
+    store.hear({ ...stage, stage: 'dry-oil' });
+    await answerNext(VESSELS, { vessels: [vessel(50)] });
+    await vi.waitFor(() => expect(waiting.map(({ path }) => path)).toEqual([BATCH]));
+    store.hear({ ...stage, stage: 'dose' });
+    await answerNext(VESSELS, { vessels: [vessel(50)] });
+    // The second stage is noted once its vessels are here.
+    await vi.waitFor(() => expect(waiting.map(({ path }) => path)).toEqual([BATCH]));
+    await new Promise((resolve) => setTimeout(resolve, 20));
+    await answerNext(BATCH, batch('warm', 'dry-oil'));
+    await answerNext(BATCH, batch('warm', 'dry-oil', 'dose'));
+    await vi.waitFor(() => expect(store.passedStages(vessel(50))).toEqual(['warm', 'dry-oil', 'dose']));
+  });
+});
