@@ -2,8 +2,6 @@ import { randomUUID } from 'node:crypto';
 import { existsSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import type { Logger } from 'pino';
-import { isoTime } from '../shared/wire/time.ts';
-import { beatTopic } from '../shared/wire/topics.ts';
 import type { Broker } from './broker/broker.ts';
 import { startEmbeddedBroker } from './broker/embedded.ts';
 import { connectOutsideBroker } from './broker/outside.ts';
@@ -95,7 +93,6 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
         url: options.mqtt,
         clientId: clientId(options.data),
         filters: topics.filters,
-        will: willOf(watch, isoTime(arrivals.nowMs())),
         take: (message) => intake.take(message),
         onConnect: () => {
           log.info(`connected to the broker ${options.mqtt}`);
@@ -123,16 +120,9 @@ const NO_BROKER: Broker = {
   kind: 'embedded',
   connected: false,
   publish: async () => {},
+  leaveWill: () => {},
   close: async () => {},
 };
-
-/** A connection has one will; with several sites the first one's beat says that nobody watches. */
-function willOf(watch: Watch, at: string): { topic: string; payload: string } | null {
-  const site = watch.sites()[0]?.site;
-  return site === undefined
-    ? null
-    : { topic: beatTopic(site), payload: JSON.stringify({ state: 'gone', at }) };
-}
 
 /** The same at every start, or the broker would keep a session for each. */
 function clientId(data: string): string {

@@ -7,6 +7,8 @@ export interface Broker {
   readonly connected: boolean;
   /** Publishes a topic of the daemon's own, QoS 1. */
   publish(topic: string, payload: string, retain: boolean): Promise<void>;
+  /** Has this retained once the daemon is gone without a goodbye. Said again for the same topic, nothing changes. */
+  leaveWill(topic: string, payload: string): void;
   close(): Promise<void>;
 }
 

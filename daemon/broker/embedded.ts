@@ -92,6 +92,8 @@ export async function startEmbeddedBroker(
         const packet = { cmd: 'publish', topic, payload, retain, qos: 1, dup: false } as const;
         aedes.publish(packet, (error) => (error ? reject(error) : resolve()));
       }),
+    // What it retains ends with it.
+    leaveWill: () => {},
     close: async () => {
       const closed = new Promise<void>((resolve) => server.close(() => resolve()));
       await new Promise<void>((resolve) => aedes.close(() => resolve()));

@@ -11,19 +11,17 @@ export async function connectOutsideBroker(options: {
   url: string;
   clientId: string;
   filters: readonly string[];
-  will: { topic: string; payload: string } | null;
   take: TakeMessage;
   onConnect: () => void;
   warn: (message: string) => void;
 }): Promise<Broker> {
-  const { url, clientId, filters, will, take, onConnect, warn } = options;
+  const { url, clientId, filters, take, onConnect, warn } = options;
   const base: IClientOptions = {
     clientId,
     clean: false,
     reconnectPeriod: 1000,
     resubscribe: false,
     manualConnect: true,
-    ...(will && { will: { ...will, payload: Buffer.from(will.payload), retain: true, qos: 1 } }),
   };
   const client: MqttClient = connect(url, base);
   let subscribed = false;
@@ -52,6 +50,8 @@ export async function connectOutsideBroker(options: {
     }
     onConnect();
   });
+  /** A connection has one will: each topic's has its own, which is there for nothing but to break. */
+  const wills = new Map<string, MqttClient>();
   client.on('error', (error) => warn(`broker: ${error.message}`));
   client.connect();
 
@@ -63,6 +63,18 @@ export async function connectOutsideBroker(options: {
     publish: async (topic, payload, retain) => {
       if (client.connected) await client.publishAsync(topic, payload, { qos: 1, retain });
     },
-    close: () => client.endAsync(!client.connected),
+    leaveWill: (topic, payload) => {
+      if (wills.has(topic)) return;
+      const keeper = connect(url, {
+        clientId: `${clientId}-${wills.size + 1}`,
+        will: { topic, payload: Buffer.from(payload), retain: true, qos: 1 },
+      });
+      // The main connection has the same troubles and tells of them.
+      keeper.on('error', () => {});
+      wills.set(topic, keeper);
+    },
+    close: async () => {
+      await Promise.all([client, ...wills.values()].map((one) => one.endAsync(!one.connected)));
+    },
   };
 }

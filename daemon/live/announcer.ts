@@ -79,8 +79,10 @@ export class Announcer implements WatchListener {
 
   #beatSite(site: string, state: 'watching' | 'gone'): Promise<void> {
     const topic = beatTopic(site);
+    const at = isoTime(this.#arrivals.nowMs());
     this.#announced.set(topic, state);
-    return this.#publish(topic, JSON.stringify({ state, at: isoTime(this.#arrivals.nowMs()) }));
+    this.#broker?.leaveWill(topic, JSON.stringify({ state: 'gone', at }));
+    return this.#publish(topic, JSON.stringify({ state, at }));
   }
 
   async #publish(topic: string, payload: string): Promise<void> {

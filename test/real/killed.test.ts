@@ -10,9 +10,9 @@ const UNDER_WAY = 20;
 const TOPIC = 'esterwatch/v1/reading/shed/r1/liquid-temperature';
 const AT_MS = Date.parse('2026-03-02T10:15:00.000Z');
 const atOf = (seq: number) => AT_MS + seq * 1000;
-const valueOf = (seq: number) => 40 + (seq % 64) / 64;
+const valueAt = (seq: number) => 40 + (seq % 64) / 64;
 const reading = (seq: number) =>
-  JSON.stringify({ value: valueOf(seq), at: new Date(atOf(seq)).toISOString(), seq });
+  JSON.stringify({ value: valueAt(seq), at: new Date(atOf(seq)).toISOString(), seq });
 
 /** Publishes those from `from` up to `to`, some at once; tells of each that was acknowledged. */
 async function publish(
@@ -39,7 +39,7 @@ const ended = async (served: Served, signal: NodeJS.Signals) =>
 function expectNothingInvented(stored: { t: number[]; value: number[]; seq: (number | null)[] }): void {
   expect(new Set(stored.seq).size).toBe(stored.seq.length);
   expect(stored.t).toEqual(stored.seq.map((seq) => atOf(seq!)));
-  expect(stored.value).toEqual(stored.seq.map((seq) => valueOf(seq!)));
+  expect(stored.value).toEqual(stored.seq.map((seq) => valueAt(seq!)));
 }
 
 test('killed among 500 readings: every acknowledged one is there after the restart, once', async () => {

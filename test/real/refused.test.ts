@@ -1,5 +1,4 @@
 import { writeFileSync } from 'node:fs';
-import { join } from 'node:path';
 import { connectAsync, type MqttClient } from 'mqtt';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { eventually } from '../support/api.ts';

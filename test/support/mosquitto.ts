@@ -14,9 +14,9 @@ export interface Mosquitto {
   stop(): Promise<void>;
 }
 
-/** A real Mosquitto on a free loopback port, with nothing kept on disk. */
-export async function startMosquitto(): Promise<Mosquitto> {
-  const port = await freePort();
+/** A real Mosquitto on a loopback port, a free one if none is given, with nothing kept on disk. */
+export async function startMosquitto(at?: number): Promise<Mosquitto> {
+  const port = at ?? (await freePort());
   const folder = await mkdtemp(join(tmpdir(), 'mosquitto-'));
   const file = join(folder, 'mosquitto.conf');
   // Its own limit of queued messages would drop what a fast run sends to a slower subscriber.

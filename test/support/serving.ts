@@ -45,7 +45,6 @@ export function startHere(options: Pick<DaemonOptions, 'data'> & Partial<DaemonO
 }
 
 export interface Served {
-  pid: number;
   httpPort: number;
   /** Null with an outside broker. */
   mqttPort: number | null;
@@ -65,8 +64,10 @@ export interface ServeOptions {
   broker?: string | undefined;
   httpPort?: number;
   mqttPort?: number;
-  /** A command that runs what follows it, such as a tracer. */
+  /** A command that runs what follows it in its own place, such as a tracer. */
   under?: readonly string[];
+  /** Another build's entry file. */
+  main?: string;
 }
 
 /** `esterwatch serve` as built, a process of its own; resolves once it listens. */
@@ -76,13 +77,14 @@ export async function serve({
   httpPort = 0,
   mqttPort = 0,
   under = [],
+  main = MAIN,
 }: ServeOptions): Promise<Served> {
   const mqtt = broker === undefined ? ['--mqtt', `${LOOPBACK}:${mqttPort}`] : ['--broker', broker];
   const args = ['serve', '--data', data, '--http', `${LOOPBACK}:${httpPort}`, ...mqtt];
-  const process = launch(args, under);
+  const launched = launch([...under, process.execPath, main, ...args]);
   const ports: { http?: number; mqtt?: number } = {};
   const listening = new Promise<void>((resolve) => {
-    process.onLine = (line) => {
+    launched.onLine = (line) => {
       const address = /(page|readings): \w+:\/\/[^:]+:(\d+)/.exec(line);
       if (address !== null) ports[address[1] === 'page' ? 'http' : 'mqtt'] = Number(address[2]);
       if (ports.http !== undefined && (broker !== undefined || ports.mqtt !== undefined)) resolve();
@@ -92,31 +94,30 @@ export async function serve({
   try {
     await Promise.race([
       listening,
-      process.ended.then(({ code, stderr }) => {
+      launched.ended.then(({ code, stderr }) => {
         throw new Error(`serve ended with ${code}: ${stderr}`);
       }),
       wait(START_WITHIN_MS, undefined, { signal: late.signal }).then(() => {
-        process.kill('SIGKILL');
+        launched.kill('SIGKILL');
         throw new Error('serve does not listen');
       }),
     ]);
   } finally {
     late.abort();
   }
-  const { pid, kill, ended } = process;
-  return { pid, kill, ended, httpPort: ports.http!, mqttPort: ports.mqtt ?? null };
+  const { kill, ended } = launched;
+  return { kill, ended, httpPort: ports.http!, mqttPort: ports.mqtt ?? null };
 }
 
 /** `esterwatch` as built, with any arguments, until it ends. */
-export const esterwatch = (args: readonly string[]): Promise<Ending> => launch(args, []).ended;
+export const esterwatch = (args: readonly string[]): Promise<Ending> =>
+  launch([process.execPath, MAIN, ...args]).ended;
 
-function launch(args: readonly string[], under: readonly string[]) {
-  const [program, ...rest] = [...under, process.execPath, MAIN, ...args] as [string, ...string[]];
-  const child = spawn(program, rest, { stdio: ['ignore', 'ignore', 'pipe'] });
+function launch([program, ...args]: readonly string[]) {
+  const child = spawn(program!, args, { stdio: ['ignore', 'ignore', 'pipe'] });
   let stderr = '';
   let unfinished = '';
   const launched = {
-    pid: child.pid!,
     onLine: (_line: string): void => {},
     kill: (signal: NodeJS.Signals): void => {
       child.kill(signal);

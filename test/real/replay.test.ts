@@ -1,0 +1,235 @@
+import { cpSync } from 'node:fs';
+import { connectAsync, type MqttClient } from 'mqtt';
+import { expect, onTestFinished, test } from 'vitest';
+import type { Daemon } from '../../daemon/daemon.ts';
+import { openStore } from '../../daemon/store/open.ts';
+import type { Store, StoredEntry } from '../../daemon/store/store.ts';
+import type { Action } from '../../daemon/watch/actions.ts';
+import { Replay } from '../../shared/engine/replay.ts';
+import type { LiveMessage } from '../../shared/wire/api.ts';
+import { isoTime } from '../../shared/wire/time.ts';
+import { readingTopic } from '../../shared/wire/topics.ts';
+import { type RunItem, run } from '../../simulator/run.ts';
+import { SCENARIOS, type ScenarioName } from '../../simulator/scenarios/index.ts';
+import { everyEntryOf } from '../daemon/store/fixture.ts';
+import { Api, look } from '../support/api.ts';
+import { ManualClock } from '../support/manual-clock.ts';
+import { dataFolder, LOOPBACK, startHere } from '../support/serving.ts';
+
+const SITE = 'shed';
+const START_MS = Date.parse('2026-03-02T08:00:00.000Z');
+
+interface AlarmLine {
+  at: string;
+  vessel: string;
+  alarm: string;
+  event: string;
+  priority: string;
+  late: boolean;
+}
+
+/** The daemon in this process on a clock that stands until the run moves it. */
+class Site {
+  readonly told: LiveMessage[] = [];
+  readonly clock = new ManualClock(START_MS);
+  api!: Api;
+  store!: Store;
+  #data: string;
+  #daemon!: Daemon;
+  #device!: MqttClient;
+  #viewer!: Awaited<ReturnType<typeof look>>;
+
+  constructor() {
+    this.#data = freshFolder();
+  }
+
+  async start(): Promise<void> {
+    this.#daemon = await startHere({
+      data: this.#data,
+      clock: this.clock,
+      openStore: async (folder) => {
+        this.store = await openStore(folder);
+        return this.store;
+      },
+    });
+    this.api = new Api(this.#daemon.httpPort);
+    this.#device = await connectAsync(`mqtt://${LOOPBACK}:${this.#daemon.mqttPort}`, { keepalive: 0 });
+    this.#viewer = await look(this.#daemon.httpPort);
+  }
+
+  async stop(): Promise<void> {
+    this.told.push(...this.#viewer.heard);
+    this.#viewer.close();
+    await this.#device.endAsync();
+    await this.#daemon.close();
+  }
+
+  async restart(how: 'stopped' | 'crashed'): Promise<void> {
+    // What lies on the disk while it runs is what a power cut leaves.
+    const image = freshFolder();
+    if (how === 'crashed') cpSync(this.#data, image, { recursive: true });
+    await this.stop();
+    if (how === 'crashed') this.#data = image;
+    await this.start();
+  }
+
+  publish(topic: string, payload: unknown): Promise<unknown> {
+    return this.#device.publishAsync(topic, typeof payload === 'string' ? payload : JSON.stringify(payload), {
+      qos: 1,
+    });
+  }
+}
+
+function freshFolder(): string {
+  const { data, remove } = dataFolder();
+  onTestFinished(remove);
+  return data;
+}
+
+/** Lives through the first minutes of a scenario, everything at its time; restarts once, or never. */
+async function live(
+  name: ScenarioName,
+  {
+    minutes,
+    everyMs,
+    restart,
+  }: { minutes: number; everyMs: number; restart?: { atMinutes: number; how: 'stopped' | 'crashed' } },
+): Promise<{ entries: StoredEntry[]; told: LiveMessage[] }> {
+  const site = new Site();
+  await site.start();
+  const { pressureHPa } = SCENARIOS[name].surroundings;
+  await site.api.stateSite(SITE, { pressureHPa });
+  for (const vessel of ['r1', 'm1']) await site.publish(readingTopic(SITE, vessel, 'heater'), '0');
+  const batch = await site.api.openBatch(`${SITE}:r1`, { watch: { readingEverySeconds: everyMs / 1000 } });
+
+  const startMs = START_MS + 60_000;
+  let restartMs = restart === undefined ? Number.POSITIVE_INFINITY : startMs + restart.atMinutes * 60_000;
+  let together: Promise<unknown>[] = [];
+  for (const item of run(SCENARIOS[name], { seed: 7, startMs, readingEveryMs: everyMs })) {
+    if (item.atMs > startMs + minutes * 60_000) break;
+    if (item.atMs > site.clock.wallMs()) {
+      await Promise.all(together);
+      together = [];
+      if (site.clock.wallMs() >= restartMs) {
+        await site.restart(restart!.how);
+        restartMs = Number.POSITIVE_INFINITY;
+      }
+      site.clock.advance(item.atMs - site.clock.wallMs());
+    }
+    together.push(pass(site, batch, item));
+    if (item.kind !== 'reading') await Promise.all(together);
+  }
+  await Promise.all(together);
+  // Silence at the end; then a reading that no rule reads, with which everything said before is stored.
+  site.clock.advance(600_000);
+  await site.publish(readingTopic(SITE, 'r1', 'lamp'), '1');
+  const entries = await everyEntryOf(site.store, SITE);
+  await site.stop();
+  return { entries, told: site.told };
+}
+
+async function pass(site: Site, batch: string, item: RunItem): Promise<unknown> {
+  switch (item.kind) {
+    case 'reading': {
+      const { value, atMs, seq } = item;
+      return site.publish(readingTopic(SITE, item.vessel, item.channel), { value, at: isoTime(atMs), seq });
+    }
+    case 'backlog': {
+      const kept = item.readings.map(({ value, atMs, seq }) => ({ value, at: atMs, seq }));
+      return site.publish(readingTopic(SITE, item.vessel, item.channel), kept);
+    }
+    case 'presence':
+      return site.publish(`esterwatch/v1/presence/${SITE}/${item.device}`, item.presence);
+    case 'stage':
+      return site.api.enter(batch, item.stage, `${SITE}:${item.vessel}`);
+  }
+}
+
+/** What is stored as the lines of a recorded run. */
+function recordedLines(entries: readonly StoredEntry[]): string[] {
+  let site: object | null = null;
+  const lines: object[] = [];
+  for (const entry of entries) {
+    if (entry.kind === 'alarm') continue;
+    const arrived = isoTime(entry.arrivedMs);
+    if (entry.kind === 'reading') {
+      const { vessel, channel, value, atMs } = entry;
+      lines.push({ type: 'reading', at: isoTime(atMs), arrived, vessel, channel, value });
+      continue;
+    }
+    const { action, body } = entry as unknown as Action;
+    if (action === 'site-stated') site = body.site;
+    if (action === 'vessel-added') {
+      lines.push({ type: 'vessel', arrived, vessel: body.vessel, role: body.role, ...(site && { site }) });
+    }
+    if (action === 'batch-opened' || action === 'vessel-joined') {
+      lines.push({ type: 'vessel', arrived, vessel: body.vessel, plan: body.plan, ...(site && { site }) });
+    }
+    if (action === 'stage') {
+      const { vessel, stage } = body;
+      lines.push({ type: 'stage', at: isoTime(entry.atMs), arrived, vessel, stage });
+    }
+  }
+  return lines.map((line) => JSON.stringify(line));
+}
+
+const alarmLine = ({ at, vessel, alarm, event, priority, late }: AlarmLine): AlarmLine => ({
+  at,
+  vessel,
+  alarm,
+  event,
+  priority,
+  late,
+});
+
+function storedAlarms(entries: readonly StoredEntry[]): AlarmLine[] {
+  return entries.flatMap((entry) =>
+    entry.kind === 'alarm'
+      ? [alarmLine({ ...entry, at: isoTime(entry.atMs), late: (entry.body as { late: boolean }).late })]
+      : [],
+  );
+}
+
+function replayedAlarms(lines: readonly string[]): AlarmLine[] {
+  const replay = new Replay();
+  const out = lines.flatMap((line) => replay.push(line)) as ({ type: string } & AlarmLine)[];
+  expect(out.filter(({ type }) => type !== 'alarm')).toEqual([]);
+  return out.map(alarmLine);
+}
+
+test.each([
+  { name: 'stirrer-stops', minutes: 125, everyMs: 10_000, alarms: ['mixing-stopped', 'reading-late'] },
+  { name: 'heater-runs-on', minutes: 120, everyMs: 10_000, alarms: ['boiling-near', 'boiling-reached'] },
+  { name: 'link-drops', minutes: 90, everyMs: 10_000, alarms: ['reading-late'] },
+  { name: 'probe-resets', minutes: 90, everyMs: 10_000, alarms: ['probe-jump', 'probe-out-of-range'] },
+  { name: 'probe-unplugged', minutes: 75, everyMs: 10_000, alarms: ['reading-late'] },
+  { name: 'cut-short', minutes: 470, everyMs: 30_000, alarms: ['reaction-short', 'settling-short'] },
+  {
+    name: 'stirrer-stops',
+    minutes: 90,
+    everyMs: 10_000,
+    restart: { atMinutes: 75, how: 'stopped' },
+    alarms: ['mixing-stopped'],
+  },
+  {
+    name: 'heater-runs-on',
+    minutes: 120,
+    everyMs: 10_000,
+    restart: { atMinutes: 80, how: 'crashed' },
+    alarms: ['boiling-near', 'boiling-reached'],
+  },
+] as const)(
+  'the daemon and a replay of what it stored give the same alarms: $name, restart $restart.how',
+  { timeout: 60_000 },
+  async ({ name, alarms, ...how }) => {
+    const { entries, told } = await live(name, how);
+    const stored = storedAlarms(entries);
+    const replayed = replayedAlarms(recordedLines(entries));
+    expect(stored).toEqual(replayed);
+    const heard = told.filter((message) => message.type === 'alarm').map(alarmLine);
+    expect(heard).toEqual(replayed);
+    // The run was one that has something to say.
+    const raised = new Set(stored.filter(({ event }) => event === 'raised').map(({ alarm }) => alarm));
+    expect([...raised]).toEqual(expect.arrayContaining([...alarms]));
+  },
+);
