@@ -43,9 +43,8 @@ export const WATCH_DEFAULTS: Omit<WatchPlan, 'limits'> = {
   chemistry: { methanolToOilMolar: 6, catalyst: 'NaOH', catalystPercentOfOilMass: 0.5 },
 };
 
-/** A plan as a recorded run gives it; what is left out gets its default. */
-export const watchPlanSchema = z.strictObject({
-  reactionTemperatureC: z.number().min(0).max(150).optional(),
+/** The fields of a plan's `watch`. */
+export const watchFields = {
   requiredReactionMinutes: z
     .number()
     .min(0)
@@ -60,6 +59,12 @@ export const watchPlanSchema = z.strictObject({
   lowestPumpFlow: z.number().positive().max(100_000).nullable().optional(),
   readingEverySeconds: z.number().positive().max(3600).optional(),
   mixingStated: z.boolean().optional(),
+  limits: limitsSchema.optional(),
+};
+
+/** A plan as a recorded run gives it; what is left out gets its default. */
+export const watchPlanSchema = z.strictObject({
+  reactionTemperatureC: z.number().min(0).max(150).optional(),
   methanolInFeed: z.boolean().optional(),
   chemistry: z
     .strictObject({
@@ -68,7 +73,7 @@ export const watchPlanSchema = z.strictObject({
       catalystPercentOfOilMass: z.number().min(0).max(100).optional(),
     })
     .optional(),
-  limits: limitsSchema.optional(),
+  ...watchFields,
 });
 export type PartialWatchPlan = z.infer<typeof watchPlanSchema>;
 

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { limitsSchema } from '../rules/limits.ts';
+import { watchFields } from '../plan/watch-plan.ts';
 import { NAME_PATTERN, PRIORITIES, ROLES, STAGES } from './names.ts';
 import { parseWireTimeMs } from './time.ts';
 
@@ -191,24 +191,6 @@ export const typedReadingAnswerSchema = z.object({
 
 // ---- plans and batches ----
 
-const watchSchema = z.strictObject({
-  requiredReactionMinutes: z
-    .number()
-    .min(0)
-    .max(24 * 60)
-    .optional(),
-  requiredSettleHours: z
-    .number()
-    .min(0)
-    .max(24 * 30)
-    .optional(),
-  lowestStirrerSpeed: z.number().positive().max(100_000).nullable().optional(),
-  lowestPumpFlow: z.number().positive().max(100_000).nullable().optional(),
-  readingEverySeconds: z.number().positive().max(3600).optional(),
-  mixingStated: z.boolean().optional(),
-  limits: limitsSchema.optional(),
-});
-
 /** A plan request. What is left out gets the default that `shared/plan/defaults.ts` states. */
 export const planRequestSchema = z.strictObject({
   oil: z
@@ -253,7 +235,7 @@ export const planRequestSchema = z.strictObject({
   site: siteBodySchema.optional(),
   reaction: z.strictObject({ temperatureC: z.number().min(0).max(150).optional() }).optional(),
   vessel: z.strictObject({ liquidHeightM: z.number().positive().max(20).optional() }).optional(),
-  watch: watchSchema.optional(),
+  watch: z.strictObject(watchFields).optional(),
 });
 export type PlanRequest = z.infer<typeof planRequestSchema>;
 

@@ -1,6 +1,7 @@
 import { type ChildProcess, execFile, spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { promisify } from 'node:util';
+import { endWithTests } from './children.ts';
 import { LOOPBACK } from './serving.ts';
 
 const run = promisify(execFile);
@@ -45,9 +46,11 @@ export class MosquittoClients {
       '1',
       '--will-retain',
     ];
-    const client = spawn('mosquitto_sub', [...this.#at, '-t', read, ...last], {
-      stdio: ['ignore', 'pipe', 'ignore'],
-    });
+    const client = endWithTests(
+      spawn('mosquitto_sub', [...this.#at, '-t', read, ...last], {
+        stdio: ['ignore', 'pipe', 'ignore'],
+      }),
+    );
     // Something came: the broker has its will.
     await once(client.stdout, 'data');
     return client;

@@ -5,6 +5,7 @@ import { type AddressInfo, connect, createServer, type Server, type Socket } fro
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as wait } from 'node:timers/promises';
+import { endWithTests } from './children.ts';
 
 /** Where Debian's package puts it, which is not on every user's path. */
 const PROGRAM = '/usr/sbin/mosquitto';
@@ -24,7 +25,7 @@ export async function startMosquitto(at?: number): Promise<Mosquitto> {
     file,
     `listener ${port} 127.0.0.1\nallow_anonymous true\npersistence false\nmax_queued_messages 0\n`,
   );
-  const broker = spawn(PROGRAM, ['-c', file], { stdio: 'ignore' });
+  const broker = endWithTests(spawn(PROGRAM, ['-c', file], { stdio: 'ignore' }));
   await once(broker, 'spawn');
   await listening(port, broker);
   return {

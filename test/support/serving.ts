@@ -8,6 +8,7 @@ import { fileURLToPath } from 'node:url';
 import pino from 'pino';
 import { machineClock } from '../../daemon/clock.ts';
 import { type Daemon, type DaemonOptions, startDaemon } from '../../daemon/daemon.ts';
+import { endWithTests } from './children.ts';
 
 const MAIN = fileURLToPath(new URL('../../dist/daemon/main.js', import.meta.url));
 const OUTPUT = fileURLToPath(new URL('../../.test-output/', import.meta.url));
@@ -114,7 +115,7 @@ export const esterwatch = (args: readonly string[]): Promise<Ending> =>
   launch([process.execPath, MAIN, ...args]).ended;
 
 function launch([program, ...args]: readonly string[]) {
-  const child = spawn(program!, args, { stdio: ['ignore', 'ignore', 'pipe'] });
+  const child = endWithTests(spawn(program!, args, { stdio: ['ignore', 'ignore', 'pipe'] }));
   let stderr = '';
   let unfinished = '';
   const launched = {
