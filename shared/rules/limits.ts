@@ -21,6 +21,39 @@ export const LIMIT_DEFAULTS = {
   shortPercent: 95,
   /** Minutes that methoxide is mixed. */
   methoxideMinutes: 10,
+
+  // For rules that are not written yet: taken, frozen with the plan, and read by nothing so far.
+  /** Minutes to boiling at the present rise. */
+  aheadMinutes: 5,
+  /** °C below boiling under which methoxide's rise is looked at. */
+  methoxideAheadMarginC: 25,
+  /** °C below boiling that methoxide should be when it goes in. */
+  methoxideDoseMarginC: 25,
+  /** °C below boiling that methoxide must keep while it is mixed. */
+  methoxideMarginC: 10,
+  /** Highest oil temperature while it is warmed, dewatered, and fuel while it is dried, °C. */
+  warmHighestC: 75,
+  dryHighestC: 130,
+  dryFuelHighestC: 115,
+  /** Highest condensate and liquid temperature while methanol is recovered, °C. */
+  condensateHighestC: 40,
+  recoverHighestC: 120,
+  /** Minutes of asking for heat in which it must be seen. */
+  heatSeenMinutes: 10,
+  /** °C under the planned temperature. */
+  coldByC: 8,
+  /** °C/min. */
+  risingCPerMin: 3,
+  /** Seconds of slow mixing. */
+  slowSeconds: 30,
+  /** °C below boiling under which a restart is a hazard. */
+  restartMarginC: 12,
+  /** Minutes of one value. */
+  frozenMinutes: 10,
+  /** Methanol in room air, ppm. */
+  vapourPpm: 200,
+  vapourHighPpm: 3000,
+  vapourDangerPpm: 6000,
 } as const;
 
 export type LimitName = keyof typeof LIMIT_DEFAULTS;
