@@ -74,7 +74,7 @@ export interface NewAction {
   atMs: number;
   arrivedMs: number;
   by: string;
-  /** Plain JSON; its shape belongs to the action's name. */
+  /** Plain JSON, kept as JSON writes it (-0 as 0); its shape belongs to the action's name. */
   body: unknown;
 }
 

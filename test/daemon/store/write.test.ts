@@ -56,6 +56,9 @@ class ListStore {
   }
 }
 
+// What JSON can say: it writes -0 as 0, so a body never holds one.
+const someJson = fc.jsonValue({ maxDepth: 2 }).map((value) => JSON.parse(JSON.stringify(value)) as unknown);
+
 // Few times, numbers and values, so that the same comes often.
 const someEntry: fc.Arbitrary<NewEntry> = fc.oneof(
   {
@@ -73,7 +76,7 @@ const someEntry: fc.Arbitrary<NewEntry> = fc.oneof(
       })
       .map(reading),
   },
-  { weight: 1, arbitrary: fc.record({ atMs: fc.nat(), body: fc.jsonValue({ maxDepth: 2 }) }).map(action) },
+  { weight: 1, arbitrary: fc.record({ atMs: fc.nat(), body: someJson }).map(action) },
   {
     weight: 1,
     arbitrary: fc
