@@ -1,4 +1,4 @@
-import { ENDED_STAGES, type Stage } from '../shared/wire/names.ts';
+import { ENDED_STAGES, STAGES, type Stage } from '../shared/wire/names.ts';
 
 /** The way of a batch from oil to fuel, as a page shows it. */
 
@@ -35,24 +35,11 @@ export function usualNext(stage: Stage, passed: readonly Stage[] = []): Stage | 
   return DETOURS[stage] ?? USUAL_WAY[USUAL_WAY.indexOf(stage) + 1];
 }
 
+/** Not offered: nothing, a stage of another vessel, and what undoes a batch. */
+const NOT_CHOSEN: readonly Stage[] = ['idle', 'methoxide', 'void'];
+
 /** Stages a person can choose besides the usual next; what ends the batch comes last. */
-export const OTHER_STAGES: readonly Stage[] = [
-  'warm',
-  'dry-oil',
-  'prewash',
-  'esterify',
-  'dose',
-  'react',
-  'settle',
-  'drain',
-  'recover',
-  'wash',
-  'dry-fuel',
-  'filter',
-  'test',
-  'finished',
-  'rejected',
-];
+export const OTHER_STAGES: readonly Stage[] = STAGES.filter((stage) => !NOT_CHOSEN.includes(stage));
 
 export interface WayPoint {
   stage: Stage;
