@@ -19,7 +19,7 @@ export interface BoilingPoint {
 }
 
 export const statedPressureHPa = (stated: StatedPressure): number =>
-  'pressureHPa' in stated ? stated.pressureHPa : standardPressureHPa(stated.altitudeM);
+  'pressureHPa' in stated ? stated.pressureHPa : standardPressureHPa({ altitudeM: stated.altitudeM });
 
 /** Methanol's boiling point in a vessel at a time, from the best pressure known. */
 export function boilingPoint(site: SiteState, vessel: VesselState, atMs: number): BoilingPoint {
@@ -40,7 +40,7 @@ export function boilingPoint(site: SiteState, vessel: VesselState, atMs: number)
 
 const at = (pressureHPa: number, assumed: boolean): BoilingPoint => ({
   pressureHPa,
-  boilingC: methanolBoilingC(pressureHPa),
+  boilingC: methanolBoilingC({ pressureHPa }),
   assumed,
 });
 

@@ -1,11 +1,11 @@
 import { describe, expect, test } from 'vitest';
-import { standardPressureHPa } from '../../shared/chemistry/atmosphere.ts';
-import { methanolBoilingC } from '../../shared/chemistry/methanol.ts';
+import { standardPressureHPa } from '../../../shared/chemistry/atmosphere.ts';
+import { methanolBoilingC } from '../../../shared/chemistry/methanol.ts';
 import {
   celsiusFromFahrenheit,
   celsiusFromKelvin,
   formatTemperature,
-} from '../../shared/units/temperature.ts';
+} from '../../../shared/units/temperature.ts';
 
 describe('methanol’s boiling point', () => {
   // Published normal boiling points lie 0.4 K apart, so that none is met better than ± 0.25 K.
@@ -16,19 +16,23 @@ describe('methanol’s boiling point', () => {
     [101.325, 337.75, 'CRC Handbook, table of enthalpies of vaporization (chemicals)'],
     [101.325, 337.85, 'Yaws (chemicals)'],
   ] as const)('at %d kPa is %d K within 0.25 K: %s', ([kPa, kelvin]) => {
-    expect(Math.abs(methanolBoilingC(kPa * 10) - celsiusFromKelvin(kelvin))).toBeLessThanOrEqual(0.25);
+    expect(
+      Math.abs(methanolBoilingC({ pressureHPa: kPa * 10 }) - celsiusFromKelvin(kelvin)),
+    ).toBeLessThanOrEqual(0.25);
   });
 
   test('is 148 °F at sea level as the trade quotes it (common practice, no source; rounded to 1 °F)', () => {
-    expect(Math.abs(methanolBoilingC(1013.25) - celsiusFromFahrenheit(148))).toBeLessThan(0.28);
+    expect(Math.abs(methanolBoilingC({ pressureHPa: 1013.25 }) - celsiusFromFahrenheit(148))).toBeLessThan(
+      0.28,
+    );
   });
 
   test('is 64.2 °C at 100 kPa (CRC Handbook, vapour-pressure table; from memory)', () => {
-    expect(methanolBoilingC(1000)).toBeCloseTo(64.2, 1);
+    expect(methanolBoilingC({ pressureHPa: 1000 })).toBeCloseTo(64.2, 1);
   });
 
   test('is within 0.1 K of 280 K at the 6.177 kPa of the VDI saturation table, though extrapolated', () => {
-    expect(Math.abs(methanolBoilingC(61.77) - celsiusFromKelvin(280))).toBeLessThan(0.1);
+    expect(Math.abs(methanolBoilingC({ pressureHPa: 61.77 }) - celsiusFromKelvin(280))).toBeLessThan(0.1);
   });
 
   // Regression values, worked out from the constants of Ambrose & Sprake 1970 (J. Chem. Thermodyn. 2:631,
@@ -45,7 +49,9 @@ describe('methanol’s boiling point', () => {
     [3000, 55.469],
     [4000, 52.421],
   ] as const)('at %d m of standard atmosphere is %d °C (computed)', ([altitudeM, boilingC]) => {
-    expect(Math.abs(methanolBoilingC(standardPressureHPa(altitudeM)) - boilingC)).toBeLessThan(0.001);
+    expect(
+      Math.abs(methanolBoilingC({ pressureHPa: standardPressureHPa({ altitudeM }) }) - boilingC),
+    ).toBeLessThan(0.001);
   });
 
   test.for([
@@ -60,22 +66,22 @@ describe('methanol’s boiling point', () => {
     [650, 53.67],
     [600, 51.791],
   ] as const)('at a station pressure of %d hPa is %d °C (computed)', ([hPa, boilingC]) => {
-    expect(Math.abs(methanolBoilingC(hPa) - boilingC)).toBeLessThan(0.001);
+    expect(Math.abs(methanolBoilingC({ pressureHPa: hPa }) - boilingC)).toBeLessThan(0.001);
   });
 
   test.for([
     [500, 47.6],
     [300, 36.5],
   ] as const)('under a vacuum of %d hPa is %d °C (computed)', ([hPa, boilingC]) => {
-    expect(methanolBoilingC(hPa)).toBeCloseTo(boilingC, 1);
+    expect(methanolBoilingC({ pressureHPa: hPa })).toBeCloseTo(boilingC, 1);
   });
 
   test.for([20, 1100])('is given at the end of its range, %d hPa', (hPa) => {
-    expect(Number.isFinite(methanolBoilingC(hPa))).toBe(true);
+    expect(Number.isFinite(methanolBoilingC({ pressureHPa: hPa }))).toBe(true);
   });
 
   test.for([19.99, 1100.01, 0, -1, Number.NaN])('is refused at %d hPa', (hPa) => {
-    expect(() => methanolBoilingC(hPa)).toThrow(RangeError);
+    expect(() => methanolBoilingC({ pressureHPa: hPa })).toThrow(RangeError);
   });
 });
 
@@ -90,7 +96,7 @@ describe('the standard atmosphere', () => {
     [4000, 61_640.2],
   ] as const)('at %d m has %d Pa', ([altitudeM, pascal]) => {
     const lastDigit = Number.isInteger(pascal) ? 0.5 : 0.05;
-    expect(Math.abs(standardPressureHPa(altitudeM) * 100 - pascal)).toBeLessThanOrEqual(lastDigit);
+    expect(Math.abs(standardPressureHPa({ altitudeM }) * 100 - pascal)).toBeLessThanOrEqual(lastDigit);
   });
 
   // engineeringtoolbox.com/standard-atmosphere-d_604.html, whose altitudes are geometric: the earth's radius
@@ -101,12 +107,12 @@ describe('the standard atmosphere', () => {
   ] as const)('at %d ft has %d psi', ([feet, psi]) => {
     const geometricM = feet * 0.3048;
     const geopotentialM = (6_356_766 * geometricM) / (6_356_766 + geometricM);
-    const pascal = standardPressureHPa(geopotentialM) * 100;
+    const pascal = standardPressureHPa({ altitudeM: geopotentialM }) * 100;
     expect(Math.abs(pascal / 6894.757 - psi)).toBeLessThanOrEqual(0.0005);
   });
 
   test.for([-1000.1, 11_000.1, Number.NaN])('is refused at %d m', (altitudeM) => {
-    expect(() => standardPressureHPa(altitudeM)).toThrow(RangeError);
+    expect(() => standardPressureHPa({ altitudeM })).toThrow(RangeError);
   });
 });
 
