@@ -1,17 +1,35 @@
 #!/usr/bin/env node
-import { demo } from './commands/demo.ts';
-import { replay } from './commands/replay.ts';
-import { serve } from './commands/serve.ts';
-import { simulate } from './commands/simulate.ts';
 import { UsageError } from './commands/usage.ts';
 import { StoreError } from './store/store.ts';
 
 /** A verb: its one line of help, and what it does with the arguments after it. */
-const VERBS: Record<string, { does: string; run: (args: string[]) => Promise<void> }> = {
-  serve: { does: 'watches: broker, store, rules and page in one process', run: serve },
-  demo: { does: 'the same on a throw-away store, with a simulated batch under way', run: demo },
-  simulate: { does: 'publishes a simulated batch to a broker, as devices would', run: simulate },
-  replay: { does: 'reads a recorded run (NDJSON) and prints what the rules say', run: replay },
+interface Verb {
+  does: string;
+  run: (args: string[]) => Promise<void>;
+}
+
+/** Each verb's code is loaded when it is asked for: `plan` needs no broker and no database. */
+const VERBS: Record<string, Verb> = {
+  serve: {
+    does: 'watches: broker, store, rules and page in one process',
+    run: async (args) => (await import('./commands/serve.ts')).serve(args),
+  },
+  demo: {
+    does: 'the same on a throw-away store, with a simulated batch under way',
+    run: async (args) => (await import('./commands/demo.ts')).demo(args),
+  },
+  simulate: {
+    does: 'publishes a simulated batch to a broker, as devices would',
+    run: async (args) => (await import('./commands/simulate.ts')).simulate(args),
+  },
+  plan: {
+    does: 'computes a batch: reads a plan request (JSON) and prints the plan',
+    run: async (args) => (await import('./commands/plan.ts')).plan(args),
+  },
+  replay: {
+    does: 'reads a recorded run (NDJSON) and prints what the rules say',
+    run: async (args) => (await import('./commands/replay.ts')).replay(args),
+  },
 };
 
 const HELP = `esterwatch watches small biodiesel batches and warns. It switches nothing and is no safety interlock.

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import type { PlanRequest } from '../shared/plan/request.ts';
 import {
   type Alarm,
   alarmSchema,
@@ -8,7 +9,6 @@ import {
   bucketsSchema,
   type Missing,
   missingSchema,
-  type PlanRequest,
   problemSchema,
   refusedSchema,
   type SiteBody,

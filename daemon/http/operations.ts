@@ -1,10 +1,13 @@
 import { SEA_LEVEL_HPA } from '../../shared/chemistry/atmosphere.ts';
-import { boilingPoint, statedPressureHPa } from '../../shared/engine/boiling.ts';
+import { type BoilingPoint, boilingPoint, statedPressureHPa } from '../../shared/engine/boiling.ts';
 import type { StatedPressure } from '../../shared/engine/events.ts';
 import { creditedMs, passReactionTime } from '../../shared/engine/reaction-time.ts';
 import { settlingMs } from '../../shared/engine/settling-time.ts';
-import { watchPlanOfRequest } from '../../shared/plan/watch-plan.ts';
-import type { Batch, Missing, PlanRequest, SiteAnswer, Vessel } from '../../shared/wire/api.ts';
+import type { SiteState } from '../../shared/engine/state.ts';
+import type { PlanNumbers } from '../../shared/plan/answer.ts';
+import { computePlan } from '../../shared/plan/compute.ts';
+import type { PlanRequest } from '../../shared/plan/request.ts';
+import type { Batch, Missing, SiteAnswer, Vessel } from '../../shared/wire/api.ts';
 import { FUEL_GOES_ON, isName, type Stage } from '../../shared/wire/names.ts';
 import { parseWireTimeMs } from '../../shared/wire/time.ts';
 import type { ArrivalClock } from '../clock.ts';
@@ -125,20 +128,23 @@ export class Operations {
       if (state.batch !== null) {
         throw new Problem('vessel-taken', `${site.site}:${vessel} belongs to batch ${state.batch}`);
       }
-      const request = body.plan ?? {};
-      const stated = request.site ?? null;
       const arrivedMs = this.#arrivals.nowMs();
-      if (stated === null && boilingPoint(site.state, state, arrivedMs).assumed) {
+      const air = boilingPoint(site.state, state, arrivedMs);
+      const request = body.plan ?? {};
+      if (request.site === undefined && air.assumed) {
         const missing = [{ what: 'altitude', has: 0, needs: 1 }];
         throw new Problem('conditions-missing', `the altitude of ${site.site} is not set`, { missing });
       }
+      const asked = { ...request, site: planSite(request.site, site.state, air) };
+      const { workings: _, ...computed } = computePlan(asked);
+      const stated = statedByPlan(request, computed);
       const id = this.#watch.newBatchId();
       const opened = {
         id,
         name: body.name ?? `Batch ${site.batches.list().length + 1}`,
         vessel,
         request,
-        plan: watchPlanOfRequest(request),
+        computed,
         site: stated,
       };
       const at = { by: body.by ?? ANYBODY, arrivedMs, atMs: this.#timeOf(body.at, arrivedMs) };
@@ -199,7 +205,6 @@ export class Operations {
       const at = { by: body.by ?? ANYBODY, arrivedMs, atMs };
       const deviation = missing.length > 0 ? { reason: body.anyway!.reason, missing } : null;
       const joins = state.batch === null;
-      const { request } = batch;
       await this.#recorder.submit(
         site.site,
         [
@@ -207,7 +212,7 @@ export class Operations {
             ? [
                 newAction(
                   'vessel-joined',
-                  { batch: id, vessel, plan: watchPlanOfRequest(request), site: request.site ?? null },
+                  { batch: id, vessel, plan: batch.plan, site: statedByPlan(batch.request, batch.computed) },
                   at,
                 ),
               ]
@@ -272,6 +277,28 @@ export class Operations {
     this.#last = next.catch(() => {});
     return next;
   }
+}
+
+/**
+ * Where a plan is for: what it says itself, checked by the altitude that the site is known to have, or
+ * else what the site goes by at present.
+ */
+function planSite(asked: PlanRequest['site'], site: SiteState, air: BoilingPoint): PlanRequest['site'] {
+  const altitude = site.stated !== null && 'altitudeM' in site.stated ? site.stated : null;
+  if (asked !== undefined) return { ...altitude, ...asked };
+  const isStandard = altitude !== null && air.pressureHPa === statedPressureHPa(altitude);
+  return isStandard ? altitude : { ...altitude, pressureHPa: air.pressureHPa };
+}
+
+/**
+ * What the rules go by where a plan itself says where it is for: its altitude, or the pressure that it counts
+ * with. Null where it leaves that to the site.
+ */
+function statedByPlan({ site }: PlanRequest, computed: PlanNumbers): StatedPressure | null {
+  if (site === undefined) return null;
+  const { altitudeM, pressureHPa } = site;
+  if (pressureHPa === undefined && altitudeM !== undefined) return { altitudeM };
+  return { pressureHPa: computed.pressureHPa };
 }
 
 /** What a stage wants and has not got yet, by the same limits as the alarms. */

@@ -1,5 +1,8 @@
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
 import { z } from 'zod';
+import { planAnswerSchema } from '../../shared/plan/answer.ts';
+import { computePlan } from '../../shared/plan/compute.ts';
+import { planRequestSchema } from '../../shared/plan/request.ts';
 import {
   acknowledgeBodySchema,
   alarmSchema,
@@ -176,7 +179,13 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
     },
   );
 
-  // ---- batches ----
+  // ---- plans and batches ----
+
+  app.post(
+    '/api/v1/plans',
+    { schema: { body: planRequestSchema, response: { 200: planAnswerSchema } } },
+    async (request) => computePlan(request.body),
+  );
 
   app.get(
     '/api/v1/batches',

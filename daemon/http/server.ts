@@ -13,6 +13,7 @@ import {
 } from 'fastify-type-provider-zod';
 import type { Logger } from 'pino';
 import { z } from 'zod';
+import { OutOfRange } from '../../shared/chemistry/formula.ts';
 import { problemSchema } from '../../shared/wire/api.ts';
 import type { Address } from '../config.ts';
 import type { Viewers } from '../live/viewers.ts';
@@ -142,6 +143,7 @@ const FASTIFY_PROBLEMS: Record<string, ProblemCode> = {
 
 function problemOf(error: unknown, log: Logger): Problem {
   if (error instanceof Problem) return error;
+  if (error instanceof OutOfRange) return new Problem('body-invalid', error.message);
   if (error instanceof StoreError) return new Problem('store-failing', error.message);
   const { code, message, statusCode } = error as { code?: string; message: string; statusCode?: number };
   const known = code === undefined ? undefined : FASTIFY_PROBLEMS[code];

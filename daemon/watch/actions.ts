@@ -1,6 +1,8 @@
 import type { EngineInput, StatedPressure } from '../../shared/engine/events.ts';
+import type { PlanNumbers } from '../../shared/plan/answer.ts';
+import type { PlanRequest } from '../../shared/plan/request.ts';
 import type { WatchPlan } from '../../shared/plan/watch-plan.ts';
-import type { Missing, PlanRequest } from '../../shared/wire/api.ts';
+import type { Missing } from '../../shared/wire/api.ts';
 import type { Role, Stage } from '../../shared/wire/names.ts';
 import type { NewAction, StoredEntry } from '../store/store.ts';
 
@@ -13,7 +15,8 @@ export interface ActionBodies {
     name: string;
     vessel: string;
     request: PlanRequest;
-    plan: WatchPlan;
+    /** The plan as it was computed then, with what the rules watch by. */
+    computed: PlanNumbers;
     site: StatedPressure | null;
   };
   /** Another vessel of the site works for a batch. */
@@ -57,7 +60,7 @@ export function engineInputOfAction(stored: Stored): EngineInput | null {
         arrivedMs,
         vessel: body.vessel,
         role: null,
-        batch: { id: body.id, plan: body.plan, site: body.site },
+        batch: { id: body.id, plan: body.computed.watch, site: body.site },
       };
     case 'vessel-joined':
       return {

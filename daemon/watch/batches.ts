@@ -28,8 +28,9 @@ export class Batches {
         opened: isoTime(stored.atMs),
         open: true,
         stages: [],
-        plan: { ...body.plan },
+        plan: body.computed.watch,
         request: body.request,
+        computed: body.computed,
       });
     }
     if (action !== 'stage') return;

@@ -14,6 +14,8 @@ export interface NumberInput {
   readonly most: number;
   /** Range that the source vouches for, where that is narrower: beyond it the result is extrapolated. */
   readonly valid?: readonly [least: number, most: number];
+  /** A list of at least one such number. */
+  readonly list?: true;
 }
 
 /** An argument that is one of several words. */
@@ -25,7 +27,11 @@ export interface ChoiceInput {
 export type Inputs = Readonly<Record<string, NumberInput | ChoiceInput>>;
 
 export type Arguments<I extends Inputs> = {
-  readonly [K in keyof I]: I[K] extends { readonly oneOf: readonly (infer Choice)[] } ? Choice : number;
+  readonly [K in keyof I]: I[K] extends { readonly oneOf: readonly (infer Choice)[] }
+    ? Choice
+    : I[K] extends { readonly list: true }
+      ? readonly number[]
+      : number;
 };
 
 /** An estimate with its bounds. `low` ≤ `value` ≤ `high`. */
@@ -89,17 +95,18 @@ export function formula<const I extends Inputs, R = number>(
   return Object.assign(checked, text);
 }
 
-const isTaken = (input: NumberInput | ChoiceInput, value: unknown): boolean =>
-  'oneOf' in input
-    ? input.oneOf.includes(value as string)
-    : typeof value === 'number' && value >= input.least && value <= input.most;
+function isTaken(input: NumberInput | ChoiceInput, value: unknown): boolean {
+  if ('oneOf' in input) return input.oneOf.includes(value as string);
+  const isIn = (number: unknown) =>
+    typeof number === 'number' && number >= input.least && number <= input.most;
+  return input.list ? Array.isArray(value) && value.length > 0 && value.every(isIn) : isIn(value);
+}
 
-/** What an argument may be, in words. */
-export function allowed(input: NumberInput | ChoiceInput): string {
+/** What an argument may be, in words; `vouched` for what the source vouches for. */
+export function allowed(input: NumberInput | ChoiceInput, which: 'taken' | 'vouched' = 'taken'): string {
   if ('oneOf' in input) return input.oneOf.join(' or ');
-  const unit = input.unit === '' ? '' : ` ${input.unit}`;
-  if (input.most === Number.POSITIVE_INFINITY) return `at least ${input.least}${unit}`;
-  return `${input.least} to ${input.most}${unit}`;
+  const [least, most] = which === 'vouched' && input.valid ? input.valid : [input.least, input.most];
+  return `${least} to ${most}${input.unit === '' ? '' : ` ${input.unit}`}`;
 }
 
 /** Names of the arguments that lie beyond what the source vouches for. */
@@ -110,8 +117,8 @@ export function extrapolated<I extends Inputs, R>(
   return Object.entries<NumberInput | ChoiceInput>(inputs)
     .filter(([name, input]) => {
       if ('oneOf' in input || input.valid === undefined) return false;
-      const value = args[name] as number;
-      return value < input.valid[0] || value > input.valid[1];
+      const [least, most] = input.valid;
+      return [args[name] as number | number[]].flat().some((value) => value < least || value > most);
     })
     .map(([name]) => name);
 }

@@ -1,4 +1,4 @@
-import { SEA_LEVEL_HPA, standardPressureHPa } from '../chemistry/atmosphere.ts';
+import { SEA_LEVEL_HPA, STATION_DIFFERENCE_HPA, standardPressureHPa } from '../chemistry/atmosphere.ts';
 import { methanolBoilingC } from '../chemistry/methanol.ts';
 import type { StatedPressure } from './events.ts';
 import type { SiteState, VesselState } from './state.ts';
@@ -8,8 +8,6 @@ export const VESSEL_PRESSURE_MAX_AGE_MS = 60_000;
 /** Under this, hPa, a vessel is under vacuum: then the last reading holds, however old. */
 const VACUUM_HPA = 900;
 const AMBIENT_MAX_AGE_MS = 3_600_000;
-/** Weather moves station pressure by about ±30 hPa; more is a barometer reduced to sea level, or broken. */
-const AMBIENT_MAX_DIFFERENCE_HPA = 40;
 
 export interface BoilingPoint {
   pressureHPa: number;
@@ -31,7 +29,7 @@ export function boilingPoint(site: SiteState, vessel: VesselState, atMs: number)
   if (
     ambient !== null &&
     atMs - ambient.atMs <= AMBIENT_MAX_AGE_MS &&
-    (own === null || Math.abs(ambient.hPa - own) <= AMBIENT_MAX_DIFFERENCE_HPA)
+    (own === null || Math.abs(ambient.hPa - own) <= STATION_DIFFERENCE_HPA)
   ) {
     return at(ambient.hPa, false);
   }

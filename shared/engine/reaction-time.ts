@@ -1,17 +1,7 @@
+import { reactionRate } from '../chemistry/kinetics.ts';
 import type { WatchPlan } from '../plan/watch-plan.ts';
-import { ZERO_CELSIUS_K } from '../units/temperature.ts';
 import { mixingChannel } from './channels.ts';
 import type { PassState, ReactionTime, Samples, SiteState, VesselState } from './state.ts';
-
-/** Activation energy of the slowest step, J/mol (Noureddini & Zhu 1997, triglyceride to diglyceride). */
-const ACTIVATION_J_PER_MOL = 55_000;
-const GAS_CONSTANT = 8.31446;
-
-/** How fast the reaction runs at `c` against `plannedC`, both °C: the Arrhenius factor. */
-export const reactionRate = (c: number, plannedC: number): number =>
-  Math.exp(
-    (ACTIVATION_J_PER_MOL / GAS_CONSTANT) * (1 / (plannedC + ZERO_CELSIUS_K) - 1 / (c + ZERO_CELSIUS_K)),
-  );
 
 export const noReactionTime = (): ReactionTime => ({
   elapsedMs: 0,
@@ -59,7 +49,7 @@ export function spanReactionTime(vessel: VesselState, fromMs: number, toMs: numb
     const end = Math.min(temp.t[i]!, toMs);
     if (temp.t[i]! - temp.t[i - 1]! > temp.hold[i]!) continue;
     const below = temp.below[i - 1]! && temp.below[i]!;
-    const rate = (reactionRate(temp.c[i - 1]!, plannedC) + reactionRate(temp.c[i]!, plannedC)) / 2;
+    const rate = (rateAt(temp.c[i - 1]!, plannedC) + rateAt(temp.c[i]!, plannedC)) / 2;
     if (stated) {
       shownMs += end - start;
       count(time, end - start, below, rate);
@@ -77,6 +67,8 @@ export function spanReactionTime(vessel: VesselState, fromMs: number, toMs: numb
   time.noReadingsMs = time.elapsedMs - shownMs;
   return time;
 }
+
+const rateAt = (temperatureC: number, plannedC: number): number => reactionRate({ temperatureC, plannedC });
 
 function count(time: ReactionTime, ms: number, below: boolean, rate: number): void {
   if (!below) {

@@ -1,6 +1,7 @@
 import { describeAlarm } from '../rules/describe.ts';
 import { parseReplayLine } from '../wire/replay-line.ts';
 import { isoTime } from '../wire/time.ts';
+import { batchConversionPercent } from './conversion.ts';
 import type { AlarmChange, EngineOutput } from './events.ts';
 import { creditedMs, passReactionTime } from './reaction-time.ts';
 import { settlingMs } from './settling-time.ts';
@@ -49,12 +50,18 @@ export class Replay {
   end(): object[] {
     const { batches, nowMs, vessels } = this.#site;
     const batch = batches[RUN];
+    const conversion = batch
+      ? batchConversionPercent(this.#site, batch, nowMs)
+      : { low: 0, value: 0, high: 0 };
     return Object.values(vessels).map((vessel) => ({
       type: 'summary',
       vessel: vessel.name,
       creditedReactionMinutes: batch
         ? creditedMs(passReactionTime(this.#site, batch.pass, nowMs)) / 60_000
         : 0,
+      conversionPercent: conversion.value,
+      conversionPercentLow: conversion.low,
+      conversionPercentHigh: conversion.high,
       creditedSettleHours: batch ? settlingMs(batch.settling, nowMs) / 3_600_000 : 0,
       highestLiquidC: vessel.highestLiquidC,
       smallestHeadroomC: vessel.smallestHeadroomC,

@@ -1,7 +1,14 @@
 import { ENDED_STAGES, MIXING_STAGES, STAGES, type Stage } from '../wire/names.ts';
 
 import type { EngineOutput } from './events.ts';
-import { add, dropSamplesBefore, noReactionTime, noSamples, spanReactionTime } from './reaction-time.ts';
+import {
+  add,
+  dropSamplesBefore,
+  noReactionTime,
+  noSamples,
+  passReactionTime,
+  spanReactionTime,
+} from './reaction-time.ts';
 import { noSettling, noteSettlingSpeed } from './settling-time.ts';
 import type { BatchState, SiteState, VesselState } from './state.ts';
 
@@ -42,6 +49,8 @@ const batchOf = (site: SiteState, vessel: VesselState): BatchState => site.batch
 export const newBatch = (id: string): BatchState => ({
   id,
   pass: { reacting: false, banked: noReactionTime(), spans: [] },
+  earlierPassesMs: [],
+  reactor: null,
   settling: noSettling(),
 });
 
@@ -67,11 +76,14 @@ function change(
   vessel.mixing.methoxideMs = 0;
 
   if (stage === 'dose') {
+    const { weightedMs } = passReactionTime(site, batch.pass, atMs);
+    if (weightedMs > 0) batch.earlierPassesMs.push(weightedMs);
     batch.pass = { reacting: true, banked: noReactionTime(), spans: [] };
     batch.settling = noSettling();
   }
   if (stage === 'react') {
     batch.pass.reacting = true;
+    batch.reactor = vessel.name;
     batch.pass.spans.push({ vessel: vessel.name, fromMs: atMs, toMs: null });
   }
   if (stage === 'settle' || (stage === 'drain' && left === 'settle'))

@@ -9,7 +9,7 @@ import type { StatedPressure } from './events.ts';
  * `step` changes it in place; whoever needs the old one copies it before.
  */
 export interface SiteState {
-  version: 1;
+  version: 2;
   /** The arrival clock: the latest arrival that the engine was told, epoch ms. */
   nowMs: number;
   stated: StatedPressure | null;
@@ -90,6 +90,10 @@ export interface Samples {
 export interface BatchState {
   id: string;
   pass: PassState;
+  /** Time that earlier passes reacted for, weighted as the present one's, ms each. */
+  earlierPassesMs: number[];
+  /** Vessel of the newest `react`: its plan says what reacts. */
+  reactor: string | null;
   settling: SettlingState;
 }
 
@@ -149,7 +153,7 @@ export const vesselNamed = (site: SiteState, name: string): VesselState | undefi
   Object.hasOwn(site.vessels, name) ? site.vessels[name] : undefined;
 
 export const emptySiteState = (): SiteState => ({
-  version: 1,
+  version: 2,
   nowMs: 0,
   stated: null,
   ambient: null,

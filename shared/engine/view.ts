@@ -1,10 +1,11 @@
+import { reactionRate } from '../chemistry/kinetics.ts';
 import { describeAlarm } from '../rules/describe.ts';
 import type { Alarm, Vessel } from '../wire/api.ts';
 import { PRIORITIES } from '../wire/names.ts';
 import { isoTime } from '../wire/time.ts';
 import { boilingPoint } from './boiling.ts';
 import { hottestLiquid, lowestMixing, mixingChannel, mixingRatio, STOPPED_RATIO } from './channels.ts';
-import { creditedMs, passReactionTime, reactionRate } from './reaction-time.ts';
+import { creditedMs, passReactionTime } from './reaction-time.ts';
 import { settlingMs } from './settling-time.ts';
 import type { BatchState, ClearedAlarm, SiteState, StandingAlarm, VesselState } from './state.ts';
 import { trendPerMinute } from './trend.ts';
@@ -130,7 +131,10 @@ function earningRate(site: SiteState, vessel: VesselState, nowMs: number): numbe
   if (liquid.value >= boilingPoint(site, vessel, nowMs).boilingC) return 0;
   const mixing = mixingView(vessel);
   if (mixing === null ? !vessel.plan.mixingStated : mixing.state !== 'at-speed') return 0;
-  return Math.min(1, reactionRate(liquid.value, vessel.plan.reactionTemperatureC));
+  return Math.min(
+    1,
+    reactionRate({ temperatureC: liquid.value, plannedC: vessel.plan.reactionTemperatureC }),
+  );
 }
 
 function enoughAt(

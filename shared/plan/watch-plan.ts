@@ -1,6 +1,7 @@
 import { z } from 'zod';
-import { LIMIT_DEFAULTS, type Limits, limitsSchema } from '../rules/limits.ts';
-import type { PlanRequest } from '../wire/api.ts';
+import { BASE_KINDS, type BaseKind } from '../chemistry/bases.ts';
+import { LIMIT_DEFAULTS, LIMIT_NAMES, type Limits, limitsSchema } from '../rules/limits.ts';
+import { withoutUndefined } from './without-undefined.ts';
 
 /**
  * What the rules are told of a batch's plan: frozen when the batch starts, and the `plan` object of a
@@ -24,10 +25,15 @@ export interface WatchPlan {
   limits: Limits;
 }
 
+/** What the estimate of the conversion goes by. */
 export interface Chemistry {
   methanolToOilMolar: number;
-  catalyst: 'NaOH' | 'KOH';
+  catalyst: BaseKind;
+  /** Pure catalyst, with what the acid of the oil takes. */
   catalystPercentOfOilMass: number;
+  acidNumberMgKOHPerG: number;
+  /** Of methanol and catalyst, each pass; they sum to 100. */
+  passSharesPercent: number[];
 }
 
 /** Common practice, no source, but for the limits, whose reasons stand with their rules. */
@@ -40,7 +46,13 @@ export const WATCH_DEFAULTS: Omit<WatchPlan, 'limits'> = {
   readingEverySeconds: 1,
   mixingStated: false,
   methanolInFeed: false,
-  chemistry: { methanolToOilMolar: 6, catalyst: 'NaOH', catalystPercentOfOilMass: 0.5 },
+  chemistry: {
+    methanolToOilMolar: 6,
+    catalyst: 'NaOH',
+    catalystPercentOfOilMass: 0.5,
+    acidNumberMgKOHPerG: 0,
+    passSharesPercent: [100],
+  },
 };
 
 /** The fields of a plan's `watch`. */
@@ -62,20 +74,28 @@ export const watchFields = {
   limits: limitsSchema.optional(),
 };
 
+const chemistrySchema = z.strictObject({
+  methanolToOilMolar: z.number().positive().max(1000).optional(),
+  catalyst: z.enum(BASE_KINDS).optional(),
+  catalystPercentOfOilMass: z.number().min(0).max(100).optional(),
+  acidNumberMgKOHPerG: z.number().min(0).max(600).optional(),
+  passSharesPercent: z.array(z.number().positive().max(100)).min(1).max(10).optional(),
+});
+
 /** A plan as a recorded run gives it; what is left out gets its default. */
 export const watchPlanSchema = z.strictObject({
   reactionTemperatureC: z.number().min(0).max(150).optional(),
   methanolInFeed: z.boolean().optional(),
-  chemistry: z
-    .strictObject({
-      methanolToOilMolar: z.number().positive().max(1000).optional(),
-      catalyst: z.enum(['NaOH', 'KOH']).optional(),
-      catalystPercentOfOilMass: z.number().min(0).max(100).optional(),
-    })
-    .optional(),
+  chemistry: chemistrySchema.optional(),
   ...watchFields,
 });
-export type PartialWatchPlan = z.infer<typeof watchPlanSchema>;
+export type PartialWatchPlan = z.input<typeof watchPlanSchema>;
+
+/** The same with everything filled in: a `WatchPlan`. */
+export const resolvedWatchPlanSchema = watchPlanSchema.required().extend({
+  chemistry: chemistrySchema.required(),
+  limits: z.record(z.enum(LIMIT_NAMES), z.number()),
+});
 
 /** Fills in the defaults. `given` has passed `watchPlanSchema`. */
 export function resolveWatchPlan(given: PartialWatchPlan = {}): WatchPlan {
@@ -85,38 +105,5 @@ export function resolveWatchPlan(given: PartialWatchPlan = {}): WatchPlan {
     ...withoutUndefined(rest),
     chemistry: { ...WATCH_DEFAULTS.chemistry, ...withoutUndefined(chemistry ?? {}) },
     limits: { ...LIMIT_DEFAULTS, ...withoutUndefined(limits ?? {}) },
-  };
-}
-
-/** The part of a plan request that the rules watch by, resolved and to be frozen in the batch. */
-export function watchPlanOfRequest(request: PlanRequest): WatchPlan {
-  const watch = request.watch ?? {};
-  const limits = watch.limits ?? {};
-  return resolveWatchPlan({
-    ...watch,
-    ...withoutUndefined({
-      reactionTemperatureC: request.reaction?.temperatureC,
-      methanolInFeed: request.oil?.methanolInFeed,
-    }),
-    limits: { ...methoxideMinutes(request), ...limits },
-  });
-}
-
-/**
- * How long methoxide is mixed, where the plan tells enough: with NaOH longer, in a jar less.
- * Common practice, no source.
- */
-function methoxideMinutes(request: PlanRequest): { methoxideMinutes?: number } {
-  const oilL = request.oil?.volumeL;
-  const percent = request.methanol?.percentOfOilVolume;
-  if (oilL !== undefined && percent !== undefined && (oilL * percent) / 100 < 1)
-    return { methoxideMinutes: 3 };
-  if (request.catalyst?.kind === 'NaOH') return { methoxideMinutes: 20 };
-  return {};
-}
-
-function withoutUndefined<T extends object>(object: T): { [K in keyof T]: Exclude<T[K], undefined> } {
-  return Object.fromEntries(Object.entries(object).filter(([, value]) => value !== undefined)) as {
-    [K in keyof T]: Exclude<T[K], undefined>;
   };
 }

@@ -58,9 +58,7 @@ export const LIMIT_DEFAULTS = {
 
 export type LimitName = keyof typeof LIMIT_DEFAULTS;
 export type Limits = Record<LimitName, number>;
+export const LIMIT_NAMES = Object.keys(LIMIT_DEFAULTS) as [LimitName, ...LimitName[]];
 
 /** Limits as a plan gives them: some of the names, each from 0 to 10,000. */
-export const limitsSchema = z.partialRecord(
-  z.enum(Object.keys(LIMIT_DEFAULTS) as [LimitName, ...LimitName[]]),
-  z.number().min(0).max(10_000),
-);
+export const limitsSchema = z.partialRecord(z.enum(LIMIT_NAMES), z.number().min(0).max(10_000));

@@ -1,5 +1,7 @@
 import { z } from 'zod';
-import { watchFields } from '../plan/watch-plan.ts';
+import { planNumbersSchema } from '../plan/answer.ts';
+import { altitudeM, planRequestSchema, pressureHPa } from '../plan/request.ts';
+import { resolvedWatchPlanSchema } from '../plan/watch-plan.ts';
 import { NAME_PATTERN, PRIORITIES, ROLES, STAGES } from './names.ts';
 import { parseWireTimeMs } from './time.ts';
 
@@ -20,11 +22,6 @@ const reason = z.string().trim().min(1).max(1000);
 const finite = z.number();
 const priority = z.enum(PRIORITIES);
 const stage = z.enum(STAGES);
-
-/** Station pressure a site can have: 200 hPa (work under vacuum) to 1,100 hPa. */
-const pressureHPa = z.number().min(200).max(1100);
-/** Geopotential altitude, m; from the Dead Sea's shore to the highest towns. */
-const altitudeM = z.number().min(-500).max(6000);
 
 // ---- sites ----
 
@@ -191,54 +188,6 @@ export const typedReadingAnswerSchema = z.object({
 
 // ---- plans and batches ----
 
-/** A plan request. What is left out gets the default that `shared/plan/defaults.ts` states. */
-export const planRequestSchema = z.strictObject({
-  oil: z
-    .strictObject({
-      volumeL: z.number().positive().max(100_000).optional(),
-      volumeAtC: z.number().min(-20).max(150).optional(),
-      kind: z
-        .enum(['soybean', 'rapeseed', 'sunflower', 'palm', 'olive', 'coconut', 'tallow', 'lard', 'used'])
-        .optional(),
-      titration: z
-        .strictObject({
-          mL: z.union([z.number().min(0), z.array(z.number().min(0)).min(1)]),
-          blankMl: z.number().min(0).optional(),
-          titrant: z.enum(['NaOH', 'KOH']),
-          gPerL: z.number().positive().optional(),
-          sampleMl: z.number().positive().optional(),
-          purityPercent: z.number().positive().max(100).optional(),
-        })
-        .optional(),
-      waterPpm: z.number().min(0).max(1_000_000).optional(),
-      methanolInFeed: z.boolean().optional(),
-    })
-    .optional(),
-  methanol: z
-    .strictObject({
-      percentOfOilVolume: z.number().positive().max(300).optional(),
-      startC: z.number().min(-40).max(60).optional(),
-    })
-    .optional(),
-  catalyst: z
-    .strictObject({
-      kind: z.enum(['NaOH', 'KOH']).optional(),
-      purityPercent: z.number().positive().max(100).optional(),
-      baseGPerL: z.number().min(0).optional(),
-      grams: z.number().min(0).nullable().optional(),
-    })
-    .optional(),
-  passes: z
-    .array(z.strictObject({ sharePercent: z.number().positive().max(100) }))
-    .min(1)
-    .optional(),
-  site: siteBodySchema.optional(),
-  reaction: z.strictObject({ temperatureC: z.number().min(0).max(150).optional() }).optional(),
-  vessel: z.strictObject({ liquidHeightM: z.number().positive().max(20).optional() }).optional(),
-  watch: z.strictObject(watchFields).optional(),
-});
-export type PlanRequest = z.infer<typeof planRequestSchema>;
-
 export const newBatchBodySchema = z.strictObject({
   vessel: z.string(),
   plan: planRequestSchema.optional(),
@@ -276,8 +225,9 @@ export const batchSchema = z.object({
   opened: isoTimeOut,
   open: z.boolean(),
   stages: z.array(batchStageSchema),
-  plan: z.looseObject({}).describe('As resolved and frozen at the start: the plan of a replay vessel line'),
+  plan: resolvedWatchPlanSchema.describe('As frozen at the start: the plan of a replay vessel line'),
   request: planRequestSchema,
+  computed: planNumbersSchema.describe('The computed plan, as frozen at the start'),
 });
 export type Batch = z.infer<typeof batchSchema>;
 

@@ -1,5 +1,6 @@
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 import * as store from '../../dashboard/store.ts';
+import { computePlan } from '../../shared/plan/compute.ts';
 import type { Batch, Vessel } from '../../shared/wire/api.ts';
 import type { Stage } from '../../shared/wire/names.ts';
 
@@ -29,6 +30,9 @@ const vessel = (liquidC: number, fields: Partial<Vessel> = {}): Vessel => ({
   ...fields,
 });
 
+const { workings: _, ...COMPUTED } = computePlan({});
+const PLANNED = { plan: COMPUTED.watch, computed: COMPUTED };
+
 const batch = (...stages: Stage[]): Batch => ({
   id: 'b1',
   name: 'Autumn oil',
@@ -38,7 +42,7 @@ const batch = (...stages: Stage[]): Batch => ({
   opened: AT,
   open: true,
   stages: stages.map((stage) => ({ stage, vessel: 'r1', at: AT, by: 'Ida', deviation: null })),
-  plan: {},
+  ...PLANNED,
   request: {},
 });
 

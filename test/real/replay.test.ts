@@ -163,7 +163,8 @@ function recordedLines(entries: readonly StoredEntry[]): string[] {
       lines.push({ type: 'vessel', arrived, vessel: body.vessel, role: body.role, ...(site && { site }) });
     }
     if (action === 'batch-opened' || action === 'vessel-joined') {
-      lines.push({ type: 'vessel', arrived, vessel: body.vessel, plan: body.plan, ...(site && { site }) });
+      const plan = action === 'batch-opened' ? body.computed.watch : body.plan;
+      lines.push({ type: 'vessel', arrived, vessel: body.vessel, plan, ...(site && { site }) });
     }
     if (action === 'stage') {
       const { vessel, stage } = body;

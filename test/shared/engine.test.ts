@@ -3,7 +3,9 @@ import type { EngineInput, EngineOutput } from '../../shared/engine/events.ts';
 import { emptySiteState, type SiteState } from '../../shared/engine/state.ts';
 import { step } from '../../shared/engine/step.ts';
 import { vesselView } from '../../shared/engine/view.ts';
-import { type PartialWatchPlan, resolveWatchPlan, watchPlanOfRequest } from '../../shared/plan/watch-plan.ts';
+import { computePlan } from '../../shared/plan/compute.ts';
+import type { PlanRequest } from '../../shared/plan/request.ts';
+import { type PartialWatchPlan, resolveWatchPlan } from '../../shared/plan/watch-plan.ts';
 import type { Stage } from '../../shared/wire/names.ts';
 import { START_MS } from './run.ts';
 
@@ -197,9 +199,9 @@ test('a plan has its defaults, and gives single limits beside them', () => {
 });
 
 test('methoxide is mixed for 10 min, with lye for 20, in a jar for 3', () => {
-  const minutes = (request: Parameters<typeof watchPlanOfRequest>[0]) =>
-    watchPlanOfRequest(request).limits.methoxideMinutes;
-  expect(minutes({})).toBe(10);
+  const minutes = (request: PlanRequest) => computePlan(request).watch.limits.methoxideMinutes;
+  expect(minutes({})).toBe(20);
+  expect(minutes({ catalyst: { kind: 'KOH' } })).toBe(10);
   expect(minutes({ catalyst: { kind: 'NaOH' } })).toBe(20);
   expect(
     minutes({ catalyst: { kind: 'NaOH' }, oil: { volumeL: 4 }, methanol: { percentOfOilVolume: 22 } }),

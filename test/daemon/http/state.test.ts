@@ -143,6 +143,7 @@ const CALLS = [
   'GET /api/v1/alarms',
   'POST /api/v1/alarms/{id}/acknowledge',
   'GET /api/v1/batches',
+  'POST /api/v1/plans',
   'POST /api/v1/batches',
   'GET /api/v1/batches/{id}',
   'POST /api/v1/batches/{id}/stage',

@@ -1,11 +1,19 @@
+import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { standardPressureHPa } from '../../../shared/chemistry/atmosphere.ts';
+import {
+  contradictsAltitude,
+  PRESSURE_SPREAD_HPA,
+  STATION_DIFFERENCE_HPA,
+  standardAltitudeM,
+  standardPressureHPa,
+} from '../../../shared/chemistry/atmosphere.ts';
 import { methanolBoilingC } from '../../../shared/chemistry/methanol.ts';
 import {
   celsiusFromFahrenheit,
   celsiusFromKelvin,
   formatTemperature,
 } from '../../../shared/units/temperature.ts';
+import { expectMonotone } from './ranges.ts';
 
 describe('methanol’s boiling point', () => {
   // Published normal boiling points lie 0.4 K apart, so that none is met better than ± 0.25 K.
@@ -113,6 +121,64 @@ describe('the standard atmosphere', () => {
 
   test.for([-1000.1, 11_000.1, Number.NaN])('is refused at %d m', (altitudeM) => {
     expect(() => standardPressureHPa({ altitudeM })).toThrow(RangeError);
+  });
+
+  // Table points of the U.S. Standard Atmosphere 1976 (public reprints); a pascal is 0.1 m.
+  test.for([
+    [1139.29, -1000],
+    [898.746, 1000],
+    [701.085, 3000],
+  ] as const)('has %d hPa at %d m', ([pressureHPa, altitudeM]) => {
+    expect(Math.abs(standardAltitudeM({ pressureHPa }) - altitudeM)).toBeLessThan(0.1);
+  });
+
+  test('gives the altitude back from the pressure', () => {
+    fc.assert(
+      fc.property(fc.double({ min: -1000, max: 11_000, noNaN: true }), (altitudeM) => {
+        const pressureHPa = standardPressureHPa({ altitudeM });
+        expect(standardAltitudeM({ pressureHPa })).toBeCloseTo(altitudeM, 6);
+      }),
+    );
+  });
+
+  test('thins out upwards, and both ways are refused beyond', () => {
+    expectMonotone(standardPressureHPa, 'altitudeM', 'falls');
+    expectMonotone(standardAltitudeM, 'pressureHPa', 'falls');
+  });
+});
+
+describe('a pressure beside an altitude', () => {
+  test.for([
+    [1013.25, 1609, true, 'reduced to sea level, at a mile'],
+    [1013.25, 500, true, 'reduced to sea level, at 500 m'],
+    [1013.25, 200, false, 'reduced to sea level, too low to tell'],
+    [834, 1609, false, 'of the place'],
+    [834, 161, true, 'of the place, but the altitude mistyped'],
+  ] as const)('%d hPa at %d m contradicts: %s (%s)', ([pressureHPa, altitudeM, contradicts]) => {
+    expect(contradictsAltitude(pressureHPa, altitudeM)).toBe(contradicts);
+  });
+
+  test('does not contradict on any usual day, nor at the limit itself', () => {
+    fc.assert(
+      fc.property(
+        fc.double({ min: -1000, max: 11_000, noNaN: true }),
+        fc.double({ min: -PRESSURE_SPREAD_HPA, max: PRESSURE_SPREAD_HPA, noNaN: true }),
+        (altitudeM, weatherHPa) => {
+          const standard = standardPressureHPa({ altitudeM });
+          expect(contradictsAltitude(standard + weatherHPa, altitudeM)).toBe(false);
+          expect(contradictsAltitude(standard + STATION_DIFFERENCE_HPA * 1.001, altitudeM)).toBe(true);
+          expect(contradictsAltitude(standard - STATION_DIFFERENCE_HPA * 1.001, altitudeM)).toBe(true);
+        },
+      ),
+    );
+    expect(contradictsAltitude(1013.25 + STATION_DIFFERENCE_HPA, 0)).toBe(false);
+  });
+
+  test('moves methanol’s boiling point by ±0.8 K on a usual day (0.27 K per kPa, computed)', () => {
+    const swing =
+      methanolBoilingC({ pressureHPa: 1013.25 + PRESSURE_SPREAD_HPA }) -
+      methanolBoilingC({ pressureHPa: 1013.25 - PRESSURE_SPREAD_HPA });
+    expect(swing / 2).toBeCloseTo(0.8, 1);
   });
 });
 

@@ -1,0 +1,85 @@
+import { z } from 'zod';
+import { OutOfRange } from '../chemistry/formula.ts';
+import { type PlanRequest, planRequestSchema } from './request.ts';
+
+/** The longest part of a wrong value that is shown. */
+const MOST_SHOWN = 60;
+
+/**
+ * A plan request as it came from outside.
+ * @throws OutOfRange with the path of the first field that is wrong, its value and what is allowed there.
+ */
+export function readPlanRequest(json: unknown): PlanRequest {
+  const parsed = planRequestSchema.safeParse(json);
+  if (parsed.success) return parsed.data;
+  const issue = parsed.error.issues[0]!;
+  const unknown = issue.code === 'unrecognized_keys' ? issue.keys.slice(0, 1) : [];
+  const path = [...issue.path, ...unknown].map(String);
+  const value = shown(path.reduce<unknown>(inside, json));
+  const allowed =
+    issue.code === 'unrecognized_keys'
+      ? `left out: the fields there are ${fieldsAt(issue.path.map(String)).join(', ')}`
+      : issue.code === 'custom'
+        ? issue.message
+        : allowedAt(path);
+  throw new OutOfRange(path.join('.') || 'request', value, allowed);
+}
+
+const inside = (value: unknown, key: string): unknown =>
+  typeof value === 'object' && value !== null && Object.hasOwn(value, key)
+    ? (value as Record<string, unknown>)[key]
+    : undefined;
+
+function shown(value: unknown): string {
+  if (value === undefined) return 'missing';
+  const text = JSON.stringify(value);
+  return text.length > MOST_SHOWN ? `${text.slice(0, MOST_SHOWN)}…` : text;
+}
+
+// ---- what the schema allows, from its JSON Schema ----
+
+type JsonSchema = z.core.JSONSchema.BaseSchema;
+
+function schemaAt(path: readonly string[]): JsonSchema {
+  let schema: JsonSchema = z.toJSONSchema(planRequestSchema, { io: 'input' });
+  for (const key of path) {
+    const next = [schema, ...(schema.anyOf ?? [])].flatMap((one) => {
+      const { properties, items, additionalProperties } = one as JsonSchema;
+      if (/^\d+$/.test(key) && items) return [items as JsonSchema];
+      return [properties?.[key] ?? (additionalProperties || undefined)] as JsonSchema[];
+    });
+    schema = next.find((one) => one !== undefined) ?? {};
+  }
+  return schema;
+}
+
+const fieldsAt = (path: readonly string[]): string[] =>
+  [schemaAt(path), ...(schemaAt(path).anyOf ?? [])].flatMap((one) => {
+    const { properties = {}, propertyNames } = one as JsonSchema;
+    return [...Object.keys(properties), ...((propertyNames as JsonSchema | undefined)?.enum ?? [])].map(
+      String,
+    );
+  });
+
+const allowedAt = (path: readonly string[]): string => allowedBy(schemaAt(path));
+
+function allowedBy(schema: JsonSchema): string {
+  if (schema.anyOf) return (schema.anyOf as JsonSchema[]).map(allowedBy).join(' or ');
+  if (schema.enum) return schema.enum.join(', ');
+  switch (schema.type) {
+    case 'number': {
+      const { minimum, exclusiveMinimum, maximum } = schema;
+      return exclusiveMinimum === undefined
+        ? `a number from ${minimum} to ${maximum}`
+        : `a number over ${exclusiveMinimum}, to ${maximum}`;
+    }
+    case 'array':
+      return `a list of ${schema.minItems} to ${schema.maxItems}, each ${allowedBy(schema.items as JsonSchema)}`;
+    case 'object':
+      return 'an object';
+    case 'boolean':
+      return 'true or false';
+    default:
+      return String(schema.type ?? 'left out');
+  }
+}
