@@ -117,6 +117,10 @@ export const planNumbersSchema = z.object({
   ...estimate('glycerolKg', 'Pure, in the glycerol layer'),
   ...estimate('methanolLeftKg', 'In both layers'),
   ...estimate('yieldPercent', 'Ester’s mass by the oil’s'),
+  ...estimate('fuelSoapPpm', 'Soap in the fuel before it is washed, of its mass'),
+  recoverToC: number.describe('Methanol is boiled off up to this, at the pressure above'),
+  ...estimate('recoveredFromGlycerolKg', 'Methanol that comes off the glycerol layer'),
+  ...estimate('recoveredFromFuelKg', 'Methanol that comes off the fuel, before it is washed'),
   watch: resolvedWatchPlanSchema,
   cautions: z.array(cautionSchema),
 });

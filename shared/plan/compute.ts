@@ -50,7 +50,7 @@ export function computePlan(request: PlanRequest): PlanAnswer {
     methoxideC: given.methanol.startC,
   });
   const reaction = reactionOf(watch, given, workings);
-  const settled = settledOf(given, oil, methanol, catalyst, acid, reaction, workings);
+  const settled = settledOf(given, oil, methanol, catalyst, acid, reaction, air, workings);
   const answer = {
     ...air,
     ...margins,

@@ -1,7 +1,8 @@
 import { usualHeightM } from '../chemistry/amounts.ts';
 import type { Band } from '../chemistry/formula.ts';
 import { conversionPercent, reactionMinutes } from '../chemistry/kinetics.ts';
-import { type SettledLayers, settledLayers } from '../chemistry/layers.ts';
+import { type Layer, type SettledLayers, settledLayers } from '../chemistry/layers.ts';
+import { methanolRecoveredKg } from '../chemistry/recovery.ts';
 import { glycerolSetsBelowC, settlingHours } from '../chemistry/settling.ts';
 import { type Bounded, bounded } from './bounded.ts';
 import type { ResolvedRequest } from './request.ts';
@@ -12,6 +13,8 @@ import type { Workings } from './workings.ts';
 
 /** A settling vessel cools from the reaction to the room: the temperature taken for all of that, °C. */
 const SETTLING_AT_C = 30;
+/** Methanol is boiled off up to this, °C: well under the limit of the alarm. Common practice, no source. */
+const RECOVER_TO_C = 100;
 
 export function reactionOf(
   watch: WatchPlan,
@@ -42,6 +45,7 @@ const LAYER_FIELDS = [
   'glycerolKg',
   'methanolLeftKg',
   'yieldPercent',
+  'fuelSoapPpm',
 ] as const;
 
 export function settledOf(
@@ -51,6 +55,7 @@ export function settledOf(
   { pureG }: { pureG: number },
   acid: { soapG: number },
   reaction: Bounded<'expectedConversionPercent'>,
+  { pressureHPa }: { pressureHPa: number },
   workings: Workings,
 ) {
   const liquidHeightM =
@@ -94,5 +99,32 @@ export function settledOf(
     ...wide('glycerolKg', ({ glycerolKg }) => exact(glycerolKg)),
     ...wide('methanolLeftKg', ({ methanolLeftKg }) => exact(methanolLeftKg)),
     ...wide('yieldPercent', ({ yieldPercent }) => exact(yieldPercent)),
+    ...wide('fuelSoapPpm', ({ fuel: { soapKg, kg } }) => ({
+      low: (soapKg.low / kg.high) * 1e6,
+      value: (soapKg.value / kg.value) * 1e6,
+      high: (soapKg.high / kg.low) * 1e6,
+    })),
+    recoverToC: RECOVER_TO_C,
+    ...recovered('recoveredFromGlycerolKg', 'glycerol', layers.glycerol, pressureHPa, workings),
+    ...recovered('recoveredFromFuelKg', 'ester', layers.fuel, pressureHPa, workings),
   };
+}
+
+function recovered<Name extends string>(
+  name: Name,
+  from: 'glycerol' | 'ester',
+  { kg, methanolKg }: Layer,
+  pressureHPa: number,
+  workings: Workings,
+): Bounded<Name> {
+  return bounded(
+    name,
+    workings.by(name, methanolRecoveredKg, {
+      in: from,
+      temperatureC: RECOVER_TO_C,
+      pressureHPa,
+      restKg: kg.value - methanolKg.value,
+      methanolKg: methanolKg.value,
+    }),
+  );
 }
