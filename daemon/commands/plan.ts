@@ -16,6 +16,11 @@ const MOST_BYTES = 1024 * 1024;
 /** Computes the plan for the request on stdin. */
 export async function plan(args: string[]): Promise<void> {
   if (readOptions(args, {}, HELP) === null) return;
+  process.stdout.on('error', (error: NodeJS.ErrnoException) => {
+    // Whoever reads has seen enough (`| head`).
+    if (error.code === 'EPIPE') process.exit(0);
+    throw error;
+  });
   const text = await readStdin();
   try {
     const answer = computePlan(readPlanRequest(parse(text)));

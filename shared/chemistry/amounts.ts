@@ -40,7 +40,8 @@ export const methanolL = formula(
     },
     source: 'definition',
     uncertainty: 'None to speak of',
-    disagreement: 'The same percent is another molar ratio in each oil: 25 % is 6:1 to within a few percent.',
+    disagreement:
+      'The same percent is another molar ratio in each oil: 25 % is 5.7 to 6.1 mol of methanol for one of oil, but 4.4 for coconut oil.',
   },
   ({ oilL, percentOfOilVolume }) => (oilL * percentOfOilVolume) / 100,
 );
@@ -62,8 +63,8 @@ export const methanolToOilMolar = formula(
       oilMolarMassGPerMol: { what: 'mean molar mass of the oil', unit: 'g/mol', least: 500, most: 1000 },
     },
     constants: METHANOL,
-    source: 'definition; molar mass of methanol as in the tables of the Python package chemicals',
-    uncertainty: 'That of the oil’s molar mass: 2 to 5 %',
+    source: 'definition; molar mass of methanol from IUPAC atomic weights',
+    uncertainty: 'That of the oil’s molar mass: 2 to 5 %, up to 8 % for used oil',
   },
   ({ methanolKg, oilKg, oilMolarMassGPerMol }) =>
     methanolKg / METHANOL.M_methanol / (oilKg / oilMolarMassGPerMol),
@@ -79,7 +80,7 @@ export const catalystPercentOfOilMass = formula(
     unit: '%',
     formula: 'share = catalystG · purityPercent / 100 / (1000 · oilKg) · 100',
     inputs: {
-      catalystG: { what: 'catalyst as weighed', unit: 'g', least: 0, most: 1e9 },
+      catalystG: { what: 'catalyst as weighed', unit: 'g', least: 0, most: 1e10 },
       purityPercent: { what: 'purity of the catalyst', unit: '%', least: 1, most: 100 },
       oilKg: { what: 'oil', unit: 'kg', least: 1e-6, most: MOST_KG },
     },
@@ -108,6 +109,8 @@ export const belowBoilingC = formula(
   ({ boilingC, marginC }) => boilingC - marginC,
 );
 
+const USUAL_VESSEL = { slenderness: 1.5 } as const;
+
 /**
  * Height of the liquid, m, of a volume, L, in a vessel of usual shape, where nobody has measured it.
  * @throws OutOfRange
@@ -118,9 +121,9 @@ export const usualHeightM = formula(
     unit: 'm',
     formula: 'h = (4 / π · slenderness² · litres / 1000) ^ (1/3)',
     inputs: { litres: LITRES },
-    constants: { slenderness: 1.5 },
+    constants: USUAL_VESSEL,
     source: 'a cylinder filled half as high again as it is wide: an assumption',
     uncertainty: 'Measure it where the settling time matters',
   },
-  ({ litres }) => Math.cbrt(((4 / Math.PI) * 1.5 ** 2 * litres) / 1000),
+  ({ litres }) => Math.cbrt(((4 / Math.PI) * USUAL_VESSEL.slenderness ** 2 * litres) / 1000),
 );

@@ -5,7 +5,7 @@ const SOLUBILITY = { c1: 1000, t1: 4, slope1: 22.2, c2: 1500, t2: 10, slope2: 12
 
 /**
  * Water that ester holds dissolved when it can take no more, ppm by mass, at a temperature, °C (0 to 60;
- * beyond 10 to 35 extrapolated from one study or both). The bounds are two studies, up to 600 ppm apart when
+ * beyond 10 to 35 extrapolated from one study or both). The bounds are two studies, up to 470 ppm apart when
  * cold. Ester is clear up to there, so that clear is not dry.
  * @throws OutOfRange
  */

@@ -43,7 +43,7 @@ export const esterificationMethanolKg = formula(
       'water that forms stops it: drain the wet methanol off before a second step.',
     disagreement:
       'Producers follow 19.8 to 1 (Chai et al. 2014, Fuel Process. Technol. 125:106, abstract). Tiwari et al. ' +
-      '2007 (Biomass Bioenergy 31:569, abstract) did with 0.28 L per litre of oil of 14 % free fatty acid, ' +
+      '2007 (Biomass Bioenergy 31:569, abstract) used 0.28 L per litre of oil of 14 % free fatty acid, ' +
       'that is 15 to 1.',
   },
   ({ oilKg, acidNumberMgKOHPerG }) =>
@@ -112,8 +112,8 @@ export const esterificationLeftMgKOHPerG = formula(
       '44:1429); value, 14 to 1 % (Tiwari et al. 2007, Biomass Bioenergy 31:569); high, 9.3 to 2 mg KOH/g ' +
       '(Jayasinghe et al. 2014, Int. J. Energy Eng. 4:118); abstracts',
     uncertainty:
-      'The bounds are the best and the least of three published results with other amounts of methanol and ' +
-      'acid, most of them given as ‘under’. Titrate again.',
+      'The bounds are the best and the worst of three published results, each with its own amounts of methanol ' +
+      'and acid; most of them say ‘less than’. Titrate again.',
   },
   ({ acidNumberMgKOHPerG: before }): Band => ({
     low: LEFT.low * before,

@@ -19,7 +19,7 @@ const ARRHENIUS = { Ea: 55_000, R: 8.31446 } as const;
  */
 export const reactionRate = formula(
   {
-    gives: 'Speed of the reaction against the planned temperature',
+    gives: 'Speed of the reaction, against that at the planned temperature',
     unit: '',
     formula: 'rate = exp(Ea / R · (1 / (plannedC + 273.15) − 1 / (temperatureC + 273.15)))',
     inputs: {
@@ -30,7 +30,7 @@ export const reactionRate = formula(
     source:
       'Arrhenius; activation energy of Noureddini & Zhu 1997 (JAOCS 74:1457), triglyceride to diglyceride',
     uncertainty: 'Published activation energies of the steps lie from 27 to 83 kJ/mol',
-    disagreement: 'Darnoko & Cheryan 2000 (palm oil, KOH): 61, 59 and 27 kJ/mol for the three steps.',
+    disagreement: 'Darnoko & Cheryan 2000 (palm oil, KOH): 62, 59 and 27 kJ/mol for the three steps.',
   },
   ({ temperatureC, plannedC }) =>
     Math.exp(
@@ -46,27 +46,32 @@ export const reactionRate = formula(
 const MODEL = { rate1: 7, rate2: 80, rate3: 30, K1: 1, K2: 0.18, lost: 0.0072, fittedAtC: 60 } as const;
 /**
  * Equilibrium of the last step: so that 6:1 comes to rest at 93, 96 and 99 % (Freedman 1984: 93 to
- * 98 %; the constants of Vicente 2005: 99 %).
+ * 98 %; the constants of Vicente 2005 for 1 % KOH: 98 and 99 %).
  */
 const K3 = { low: 88, value: 185, high: 900 } as const;
 /** The bounds run five times slower, and faster. */
 const SPEED = { low: 1 / 5, value: 1, high: 5 } as const;
-/** Volume of a mol of oil and of methanol, L: 877 g/mol and 0.919 kg/L; 32.04 g/mol and 0.791 kg/L. */
-const VOLUME = { oil: 0.954, methanol: 0.0405 } as const;
-const OIL_KG_PER_MOL = 0.877;
-/** Share of the methanol left over that the glycerol takes along between two passes: as in the settled layers. */
-const METHANOL_DRAINED = 0.7;
+/**
+ * Of soybean oil and methanol. A mol of oil: 877 g, 0.919 kg/L. A mol of methanol: 32.04 g, 0.791 kg/L.
+ * `drained`: share of the methanol left over that the glycerol takes along between two passes, were all the
+ * oil's glycerol formed: as in the settled layers.
+ */
+const POT = { oilKgPerMol: 0.877, oilLPerMol: 0.954, methanolLPerMol: 0.0405, drained: 0.7 } as const;
+/** Less methanol than this, mol for each mol of oil, is none. */
+const LEAST_METHANOL = 1e-9;
 
 const SOURCE =
   'three reversible second-order steps, fitted to the series measured by Opara & Oh (Applied Soft Computing; ' +
   '60 °C, 0.10 % NaOH, 12:1 and 24:1); where it comes to rest at 6:1 from Freedman, Pryde & Mounts 1984 (JAOCS 61:1638)';
 const UNCERTAINTY =
-  'Within 0.11 (root mean square 0.05) of the fitted series, whose own scatter is about 0.10. The bounds are five ' +
-  'times slower with 93 % at rest at 6:1, and five times faster with 99 %';
+  'Within 11 percentage points of the fitted series (root mean square 6 at 12:1, 4 at 24:1), whose own scatter is ' +
+  'about 10. The bounds run five times slower and come to rest at 93 % at 6:1, and five times faster and at 99 %';
 const DISAGREEMENT =
-  'Published rate constants differ by a factor of a hundred. Those of Noureddini & Zhu 1997 come to rest at 84 to ' +
-  '85 % at 6:1, where 93 to 98 % is measured: their ceiling is not used. Leevijit 2004, Karmee 2006 and Okullo 2011 ' +
-  'are slower than the lower bound, Jansri 2011 starts faster than the upper one.';
+  'Published rate constants of one step differ by factors of 200 to 9,000. Those of Noureddini & Zhu 1997 come to ' +
+  'rest at 84 to 85 % at 6:1, where 93 to 98 % is measured: their ceiling is not used. With their constants and with ' +
+  'those of Vicente 2005 and Klofutar 2010 the first hour lies within the bounds, to one percentage point. Leevijit ' +
+  '2004 and Karmee 2006 are below the lower bound all that hour, Okullo 2011 comes to rest at 68 %, and Jansri 2011 ' +
+  'starts faster than the upper bound.';
 
 const CHEMISTRY = {
   methanolToOilMolar: {
@@ -123,9 +128,12 @@ export const conversionPercent = formula(
     unit: '%',
     formula:
       'd[TG]/dt = −r1, d[DG]/dt = r1 − r2, d[MG]/dt = r2 − r3, d[ester]/dt = r1 + r2 + r3 = −d[methanol]/dt; ' +
-      'r1 = rate1 · c · ([TG][methanol] − [DG][ester] / K1), r2 and r3 alike; ' +
-      'c = (catalyst − acid − lost · oil mass) / methanol, mol/mol at the pass’s start; between two passes the glycerol ' +
-      'is drained, and with it the catalyst and a share (drained) of the methanol left',
+      'r1 = c · a · rate1 · ([TG][methanol] − [DG][ester] / K1), r2 and r3 alike; ' +
+      'a = exp(Ea / R · (1 / (fittedAtC + 273.15) − 1 / (temperatureC + 273.15))); ' +
+      'c = (catalyst − acid − lost · oil mass) / methanol, mol/mol at the pass’s start; [ ] in mol for each litre of ' +
+      'oil (oilKgPerMol, oilLPerMol) and methanol (methanolLPerMol) at the pass’s start; between two passes the ' +
+      'glycerol g, mol for each mol of oil, is drained, and with it the catalyst and of the methanol left the share ' +
+      'g · drained / (1 − drained + g · drained)',
     inputs: {
       ...CHEMISTRY,
       minutes: {
@@ -144,7 +152,8 @@ export const conversionPercent = formula(
       'K3 (high)': K3.high,
       'times faster (low)': SPEED.low,
       'times faster (high)': SPEED.high,
-      drained: METHANOL_DRAINED,
+      ...POT,
+      ...ARRHENIUS,
     },
     source: SOURCE,
     uncertainty: UNCERTAINTY,
@@ -157,7 +166,8 @@ export const conversionPercent = formula(
         const share = reaction.passSharesPercent[pass] ?? 0;
         react(kettle.pot, startPass(kettle, reaction, share, bound), lasted);
       });
-      return kettle.pot.ester * (100 / 3);
+      // The integration’s error may carry it past the end.
+      return Math.min(100, kettle.pot.ester * (100 / 3));
     }),
 );
 
@@ -175,7 +185,7 @@ export const reactionMinutes = formula(
   {
     gives: 'Time that the reaction takes',
     unit: 'min',
-    formula: `until ${OF_REST * 100} % of the conversion at rest, by the steps of the conversion; 1440 says: not within a day`,
+    formula: `until ${OF_REST * 100} % of the conversion at which it comes to rest, by the same steps as the conversion; 1440 says: not within a day`,
     inputs: CHEMISTRY,
     constants: { ofRest: OF_REST, longest: LONGEST_MINUTES },
     source: SOURCE,
@@ -212,25 +222,25 @@ function newKettle({ acidNumberMgKOHPerG }: ReactionInputs): Kettle {
   const acid = acidNumberMgKOHPerG / BASES.KOH.gPerMol;
   return {
     pot: { tri: 1, di: 0, mono: 0, glycerol: 0, ester: 0, methanol: 0 },
-    takers: (acid + MODEL.lost) * OIL_KG_PER_MOL,
+    takers: (acid + MODEL.lost) * POT.oilKgPerMol,
   };
 }
 
 /** Drains what an earlier pass left, adds this one's methanol and catalyst; how fast it reacts then. */
 function startPass(kettle: Kettle, reaction: ReactionInputs, sharePercent: number, bound: Bound): Steps {
   const { pot } = kettle;
-  if (pot.glycerol > 0) {
-    pot.glycerol = 0;
-    pot.methanol *= 1 - METHANOL_DRAINED;
-  }
+  // Methanol shares itself out between glycerol and ester: of less glycerol a smaller part is drained.
+  const inGlycerol = pot.glycerol * POT.drained;
+  pot.methanol *= (1 - POT.drained) / (1 - POT.drained + inGlycerol);
+  pot.glycerol = 0;
   pot.methanol += (reaction.methanolToOilMolar * sharePercent) / 100;
-  const gPerMolOfOil = reaction.catalystPercentOfOilMass * OIL_KG_PER_MOL * 10;
+  const gPerMolOfOil = reaction.catalystPercentOfOilMass * POT.oilKgPerMol * 10;
   const base = ((gPerMolOfOil / BASES[reaction.catalyst].gPerMol) * sharePercent) / 100;
   const free = Math.max(0, base - kettle.takers);
   kettle.takers = Math.max(0, kettle.takers - base);
   const rate = reactionRate({ temperatureC: reaction.temperatureC, plannedC: MODEL.fittedAtC });
-  const volume = VOLUME.oil + pot.methanol * VOLUME.methanol;
-  const c = pot.methanol > 0 ? (SPEED[bound] * rate * free) / pot.methanol / volume : 0;
+  const volume = POT.oilLPerMol + pot.methanol * POT.methanolLPerMol;
+  const c = pot.methanol > LEAST_METHANOL ? (SPEED[bound] * rate * free) / pot.methanol / volume : 0;
   return {
     rates: [c * MODEL.rate1, c * MODEL.rate2, c * MODEL.rate3],
     equilibria: [MODEL.K1, MODEL.K2, K3[bound]],

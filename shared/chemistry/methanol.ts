@@ -109,7 +109,8 @@ export const methanolDensityKgPerM3 = formula(
     source:
       'equation for the saturated liquid fitted to the reference equation of state (de Reuck & Craven 1993), ' +
       'as in the fluid file of the library CoolProp, 175.61 to 512.49 K',
-    uncertainty: '0.06 %: fit to the equation of state 0.02 %, VDI Heat Atlas and CRC Handbook within 0.06 %',
+    uncertainty:
+      '±0.06 %: fit to the equation of state 0.02 %, VDI Heat Atlas and CRC Handbook within 0.06 %',
     disagreement: 'Perry’s DIPPR 105 set lies 0.4 % higher.',
   },
   ({ temperatureC }) => {
@@ -143,7 +144,7 @@ export const methanolHeatCapacityJPerKgK = formula(
     constants: HEAT_CAPACITY,
     source:
       'DIPPR 100 in Perry’s Handbook, 175.47 to 400 K (read in the tables of the Python package chemicals)',
-    uncertainty: '0.1 % at 25 °C, where CRC and Poling have it; ±1 % elsewhere, an estimate',
+    uncertainty: '±0.1 % at 25 °C, where CRC and Poling have it; ±1 % elsewhere, an estimate',
   },
   ({ temperatureC }) => {
     const { C1, C2, C3, M } = HEAT_CAPACITY;

@@ -80,7 +80,7 @@ export const methoxidePortionG = formula(
     },
     constants: CONSTANTS,
     source: SOURCE,
-    uncertainty: 'On the safe side, as the bound is that it comes from',
+    uncertainty: 'On the safe side: it comes from an upper bound of the temperature',
   },
   ({ startC, peakC, methanolKg, base }) => {
     const { gPerMol, solutionHeatJPerMol: heat, solidHeatCapacityJPerMolK: solid } = BASES[base];

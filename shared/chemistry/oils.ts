@@ -132,7 +132,7 @@ export const oilMolarMassGPerMol = formula(
     constants: { KOH: KOH_G_PER_MOL, ...ofEachKind('SV', (oil) => oil.saponification.value) },
     source:
       'definition of the saponification value, mg KOH/g (JAOCS 76:1415); the values are the middles of the ' +
-      'ranges of Codex CXS 210, 33 and 211, lard’s of the Canadian regulations; `OILS` says which were read and which are from memory',
+      'ranges of Codex CXS 210, 33 and 211, lard’s of the Canadian regulations; the docs’ table of oils says which were read and which are from memory',
     uncertainty:
       'from the ranges of the saponification values: ±2 % soybean and sunflower, ±3 % rapeseed, olive, coconut, ' +
       'tallow and lard, ±5 % palm; used oil is taken as soybean, −8 to +5.5 %',
@@ -152,8 +152,8 @@ export const oilDensityKgPerM3 = formula(
     gives: 'Density of the oil',
     unit: 'kg/m³',
     formula:
-      'ρ = ρ0 of the kind + slope of the kind · temperatureC; where no line was measured, ' +
-      'ρ0 = 999.1 · (0.8475 + 0.00030 · SV + 0.00014 · IV) + 15 · 0.64',
+      'ρ = ρ0 of the kind + slope of the kind · temperatureC; ' +
+      'ρ0 = 999.1 · (0.8475 + 0.00030 · SV + 0.00014 · IV) + 15 · 0.64 where no line was measured',
     inputs: {
       kind: KIND_INPUT,
       temperatureC: {

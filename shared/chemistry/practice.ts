@@ -60,7 +60,8 @@ export const waterByWeightPercent = formula(
     },
     source: 'arithmetic',
     uncertainty:
-      'Twice the step of the balance by the mass of the sample: ±0.2 % for 100 g on a balance of 0.1 g. ' +
+      'Twice the step of the balance, divided by the mass of the sample: ±0.2 % for 100 g on a balance of ' +
+      '0.1 g. ' +
       'Methanol that goes off counts as water.',
   },
   ({ beforeG, afterG }) => {
@@ -145,7 +146,8 @@ export const WASH_METHODS = {
   mist: {
     name: 'Mist wash',
     how: 'A fine mist of water falls on the fuel and sinks through it; what gathers below is drained.',
-    shows: 'Takes the bulk of the soap out with the least risk of an emulsion: for the first wash.',
+    shows:
+      'Milky water below: soap comes out, the bulk of it with the least risk of an emulsion. For the first wash.',
     doesNotShow: 'When it is done: it is slow, and clear water may only mean that the drops were few.',
     source: WASH_SOURCE,
   },

@@ -36,7 +36,7 @@ export const hotMethanolVapourPressureHPa = formula(
     inputs: { temperatureC: TEMPERATURE },
     constants: WAGNER,
     source: WAGNER_SOURCE,
-    uncertainty: '0.5 %, by the saturation table of the VDI Heat Atlas at 64.5, 86.9 and 111.9 °C',
+    uncertainty: '±0.5 %, by the saturation table of the VDI Heat Atlas at 64.5, 86.9 and 111.9 °C',
     disagreement:
       'The Antoine equation for boiling points ends at 83.6 °C. The NIST set that goes on from there is 6.6 % ' +
       'low where the two meet, and is not used.',

@@ -77,7 +77,7 @@ export const settlingHours = formula(
       'Water on Glycerol Particle Size in Biodiesel Purification”, abstract read).',
     uncertainty:
       'The bounds are assumed drops of 240 µm with 25 % methanol and of 15 µm with 50 %: glycerol that has ' +
-      'settled is lighter than pure, since it holds methanol. They take in common practice (no source): in a ' +
+      'settled is lighter than pure, since it holds methanol. They span common practice (no source): in a ' +
       'drum most of it is down within an hour, and the ester is clear after some 24 h. Drops that join, ' +
       'currents in cooling liquid, and glycerol that sets are not counted.',
   },

@@ -78,7 +78,7 @@ export const soapTitrationPpm = formula(
       'AOCS Cc 17-95, modified for ester (read in a university’s test guide, which cites NREL’s analytical ' +
       'methods); the blank is from memory',
     uncertainty:
-      '0.1 mL of 0.01 mol/L acid on a 10 g sample is 30 ppm. As oleate; other soaps weigh a few per cent less.',
+      '0.1 mL of 0.01 mol/L acid on a 10 g sample is 30 ppm. As oleate; the soaps of coconut weigh a quarter less.',
     disagreement:
       'A widely copied form of the formula has 0.1 mol/L for acid of 0.01 mol/L, and gives ten times the soap.',
   },

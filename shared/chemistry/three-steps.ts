@@ -25,6 +25,7 @@ const NONE: Vector = [0, 0, 0];
 
 /** Largest error of a step, mol for each mol of oil. */
 const TOLERANCE = 1e-5;
+/** Less than this is no time, and no step is cut shorter for its error. */
 const SHORTEST_MINUTES = 1e-9;
 
 /**
@@ -40,11 +41,11 @@ export function react(
   if (pot.ester >= untilEster) return 0;
   let t = 0;
   let h = Math.min(minutes, 0.01);
-  while (t < minutes) {
-    const { done, error } = step(pot, steps, Math.min(h, minutes - t));
+  while (minutes - t > SHORTEST_MINUTES) {
     const taken = Math.min(h, minutes - t);
-    if (error > TOLERANCE && h > SHORTEST_MINUTES) {
-      h *= Math.max(0.1, 0.9 * (TOLERANCE / error) ** (1 / 3));
+    const { done, error } = step(pot, steps, taken);
+    if (error > TOLERANCE && taken > SHORTEST_MINUTES) {
+      h = taken * Math.max(0.1, 0.9 * (TOLERANCE / error) ** (1 / 3));
       continue;
     }
     if (esterAfter(pot, done) >= untilEster) {

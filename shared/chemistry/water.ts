@@ -41,7 +41,7 @@ export const waterBoilingC = formula(
     },
     constants: REGION_4,
     source: SOURCE,
-    uncertainty: '0.01 K near one atmosphere: 0.025 % of the pressure (from memory)',
+    uncertainty: '±0.01 K near one atmosphere, from ±0.025 % of the pressure (from memory)',
   },
   ({ pressureHPa }) => {
     const { n1, n2, n3, n4, n5, n6, n7, n8, n9, n10 } = REGION_4;
@@ -68,7 +68,7 @@ export const waterVapourPressureHPa = formula(
     inputs: { temperatureC: { what: 'temperature of the water', unit: '°C', least: 0, most: 373.946 } },
     constants: REGION_4,
     source: SOURCE,
-    uncertainty: '0.025 % (from memory)',
+    uncertainty: '±0.025 % (from memory)',
   },
   ({ temperatureC }) => {
     const { n1, n2, n3, n4, n5, n6, n7, n8, n9, n10 } = REGION_4;

@@ -91,9 +91,10 @@ export const planNumbersSchema = z.object({
   catalystPercentOfOilMass: number.describe('Pure'),
   methoxidePeakC: number.describe('All catalyst at once, no heat lost: an upper bound'),
   methoxideAllowedC: number.describe(
-    'The margin that methoxide keeps below boiling on a day of low pressure',
+    'The highest that methoxide should reach: the plan’s margin below boiling on a day of low pressure',
   ),
-  methoxidePortionG: number.describe('Largest portion of catalyst, as weighed'),
+  methoxidePurePortionG: number.describe('Largest portion, were it pure and were there enough'),
+  methoxidePortionG: number.describe('Largest portion of catalyst, as weighed; no more than there is'),
   methoxidePortions: number.nullable().describe('Null where no portion keeps the margin'),
   methoxideNextBelowC: number.describe('The next portion goes in when it is back under this'),
   mixedC: number.describe('Just after the first methoxide is mixed in, without the heat of reaction'),

@@ -31,11 +31,11 @@ export function cautionsOf(given: ResolvedRequest, plan: Numbers, workings: read
     cautions.push({ code, text, source, field });
   };
   temperatures(given, plan, caution);
+  place(given, plan, caution);
   catalyst(given, plan, caution);
   oil(given, plan, caution);
   methanol(plan, caution);
   outcome(plan, caution);
-  place(given, plan, caution);
   extrapolations(workings, caution);
   return cautions;
 }
@@ -81,7 +81,7 @@ function temperatures({ reaction, methanol: { startC } }: ResolvedRequest, plan:
     say(
       'dosing-too-hot',
       'reaction.temperatureC',
-      `Let the oil cool to ${degrees(dosing)} before methoxide goes in: hotter oil can make it erupt. Heat to ${degrees(temperatureC)} afterwards, if at all`,
+      `Let the oil cool to ${degrees(dosing)} before methoxide goes in: hotter oil can make it erupt`,
       PRACTICE,
     );
   }
@@ -89,7 +89,7 @@ function temperatures({ reaction, methanol: { startC } }: ResolvedRequest, plan:
     const portions =
       plan.methoxidePortions === null
         ? 'No portion keeps the margin: use colder methanol'
-        : `Put the catalyst in ${plan.methoxidePortions} portions or more, none over ${grams(plan.methoxidePortionG)}, the next when it is back under ${degrees(plan.methoxideNextBelowC)}`;
+        : `${startC > plan.methoxideNextBelowC ? `Let the methanol cool under ${degrees(plan.methoxideNextBelowC)} first. ` : ''}Put the catalyst in ${plan.methoxidePortions} portions or more, none over ${grams(plan.methoxidePortionG)}, the next when it is back under ${degrees(plan.methoxideNextBelowC)}`;
     say(
       'methoxide-near-boiling',
       startC > plan.methoxideNextBelowC ? 'methanol.startC' : 'catalyst',
@@ -224,7 +224,11 @@ function place({ site }: ResolvedRequest, plan: Numbers, say: Say): void {
     say(
       'pressure-not-station',
       'site.pressureHPa',
-      `${hPa(site.pressureHPa)} cannot be the pressure at ${site.altitudeM} m, where ${hPa(standard)} ± ${PRESSURE_SPREAD_HPA} is usual: it may be reduced to sea level, as weather reports give it`,
+      `${hPa(site.pressureHPa)} cannot be the pressure at ${site.altitudeM} m, where ${hPa(standard)} ± ${PRESSURE_SPREAD_HPA} is usual: ${
+        site.pressureHPa > standard
+          ? 'it may be reduced to sea level, as weather reports give it'
+          : 'one of the two is mistaken, or it is that of a vacuum'
+      }. The lower pressure counts`,
       'U.S. Standard Atmosphere 1976; the weather’s spread is common practice, no source',
     );
   }

@@ -175,23 +175,20 @@ export function catalystOf(
     },
   );
   const weighed = grams ?? needed;
-  const pureG = (weighed * purityPercent) / 100;
-  if (pureG > oilKg * 1000) {
-    throw new OutOfRange(
-      'catalyst.grams',
-      grams,
-      `at most the mass of the oil, ${Math.floor(oilKg * 1000)} g`,
-    );
+  const percent = workings.by('catalystPercentOfOilMass', catalystPercentOfOilMass, {
+    catalystG: weighed,
+    purityPercent,
+    oilKg,
+  });
+  if (percent > 100) {
+    const most = Math.floor(oilKg * 1000);
+    throw new OutOfRange('catalyst.grams', grams, `at most the mass of the oil, ${most} g, of pure catalyst`);
   }
   return {
     catalystG: weighed,
     catalystNeededG: needed,
-    pureG,
-    catalystPercentOfOilMass: workings.by('catalystPercentOfOilMass', catalystPercentOfOilMass, {
-      catalystG: weighed,
-      purityPercent,
-      oilKg,
-    }),
+    pureG: (weighed * purityPercent) / 100,
+    catalystPercentOfOilMass: percent,
   };
 }
 
@@ -211,20 +208,21 @@ export function methoxideOf(
     base: kind,
     baseG: pureG,
   });
-  const allowedC = Math.max(-40, methanolBoilingCLow - marginC);
-  const nextBelowC = Math.max(-40, Math.min(NEXT_PORTION_BELOW_C, allowedC - LEAST_RISE_C));
-  const portionG =
-    workings.by('methoxidePortionG', methoxidePortionG, {
-      startC: nextBelowC,
-      peakC: allowedC,
-      methanolKg: methanolKg * share,
-      base: kind,
-    }) /
-    (purityPercent / 100);
+  const { least, most } = methoxidePortionG.inputs.peakC;
+  const allowedC = Math.min(most, Math.max(least, methanolBoilingCLow - marginC));
+  const nextBelowC = Math.max(least, Math.min(NEXT_PORTION_BELOW_C, allowedC - LEAST_RISE_C));
+  const purePortionG = workings.by('methoxidePurePortionG', methoxidePortionG, {
+    startC: nextBelowC,
+    peakC: allowedC,
+    methanolKg: methanolKg * share,
+    base: kind,
+  });
+  const portionG = purePortionG / (purityPercent / 100);
   const charge = weighed * share;
   return {
     methoxidePeakC: peakC,
     methoxideAllowedC: allowedC,
+    methoxidePurePortionG: purePortionG,
     methoxidePortionG: Math.min(portionG, charge),
     methoxidePortions: portionG > 0 ? Math.max(1, Math.ceil(charge / portionG)) : null,
     methoxideNextBelowC: nextBelowC,

@@ -2,7 +2,7 @@ import { z } from 'zod';
 import { OutOfRange } from '../chemistry/formula.ts';
 import { type PlanRequest, planRequestSchema } from './request.ts';
 
-/** The longest part of a wrong value that is shown. */
+/** The longest part of a wrong value, or of a key, that is shown. */
 const MOST_SHOWN = 60;
 
 /**
@@ -22,7 +22,7 @@ export function readPlanRequest(json: unknown): PlanRequest {
       : issue.code === 'custom'
         ? issue.message
         : allowedAt(path);
-  throw new OutOfRange(path.join('.') || 'request', value, allowed);
+  throw new OutOfRange(path.map(shownKey).join('.') || 'request', value, allowed);
 }
 
 const inside = (value: unknown, key: string): unknown =>
@@ -32,9 +32,22 @@ const inside = (value: unknown, key: string): unknown =>
 
 function shown(value: unknown): string {
   if (value === undefined) return 'missing';
-  const text = JSON.stringify(value);
-  return text.length > MOST_SHOWN ? `${text.slice(0, MOST_SHOWN)}…` : text;
+  // 1e999 is valid JSON, and infinite.
+  return cut(typeof value === 'number' ? String(value) : textOf(value));
 }
+
+function textOf(value: unknown): string {
+  try {
+    return JSON.stringify(value);
+  } catch {
+    return 'nested too deeply to be shown';
+  }
+}
+
+/** A key as it was sent, on one line whatever it holds. */
+const shownKey = (key: string): string => cut(JSON.stringify(key).slice(1, -1));
+
+const cut = (text: string): string => (text.length > MOST_SHOWN ? `${text.slice(0, MOST_SHOWN)}…` : text);
 
 // ---- what the schema allows, from its JSON Schema ----
 
@@ -44,9 +57,8 @@ function schemaAt(path: readonly string[]): JsonSchema {
   let schema: JsonSchema = z.toJSONSchema(planRequestSchema, { io: 'input' });
   for (const key of path) {
     const next = [schema, ...(schema.anyOf ?? [])].flatMap((one) => {
-      const { properties, items, additionalProperties } = one as JsonSchema;
-      if (/^\d+$/.test(key) && items) return [items as JsonSchema];
-      return [properties?.[key] ?? (additionalProperties || undefined)] as JsonSchema[];
+      const { properties, items } = one as JsonSchema;
+      return [/^\d+$/.test(key) && items ? items : properties?.[key]] as JsonSchema[];
     });
     schema = next.find((one) => one !== undefined) ?? {};
   }
@@ -54,12 +66,9 @@ function schemaAt(path: readonly string[]): JsonSchema {
 }
 
 const fieldsAt = (path: readonly string[]): string[] =>
-  [schemaAt(path), ...(schemaAt(path).anyOf ?? [])].flatMap((one) => {
-    const { properties = {}, propertyNames } = one as JsonSchema;
-    return [...Object.keys(properties), ...((propertyNames as JsonSchema | undefined)?.enum ?? [])].map(
-      String,
-    );
-  });
+  [schemaAt(path), ...(schemaAt(path).anyOf ?? [])].flatMap((one) =>
+    Object.keys((one as JsonSchema).properties ?? {}),
+  );
 
 const allowedAt = (path: readonly string[]): string => allowedBy(schemaAt(path));
 

@@ -60,5 +60,9 @@ export type LimitName = keyof typeof LIMIT_DEFAULTS;
 export type Limits = Record<LimitName, number>;
 export const LIMIT_NAMES = Object.keys(LIMIT_DEFAULTS) as [LimitName, ...LimitName[]];
 
+const limit = z.number().min(0).max(10_000).optional();
+
 /** Limits as a plan gives them: some of the names, each from 0 to 10,000. */
-export const limitsSchema = z.partialRecord(z.enum(LIMIT_NAMES), z.number().min(0).max(10_000));
+export const limitsSchema: z.ZodType<Partial<Limits>, Partial<Limits>> = z.strictObject(
+  Object.fromEntries(LIMIT_NAMES.map((name) => [name, limit])),
+);
