@@ -1,7 +1,7 @@
-import { readFileSync } from 'node:fs';
 import { z } from 'zod';
 import { NAME_PATTERN } from '../shared/wire/names.ts';
 import { UsageError } from './commands/usage.ts';
+import { readJsonFile } from './json-file.ts';
 
 /** `HOST:PORT`, IPv6 in brackets. */
 const address = z
@@ -44,18 +44,7 @@ export const configSchema = z.strictObject({
 export type Config = z.infer<typeof configSchema>;
 
 /** @throws UsageError with one line that names the file and the field. */
-export function readConfig(file: string): Config {
-  let json: unknown;
-  try {
-    json = JSON.parse(readFileSync(file, 'utf8'));
-  } catch (error) {
-    throw new UsageError(`configuration ${file}: ${(error as Error).message}`);
-  }
-  const parsed = configSchema.safeParse(json);
-  if (parsed.success) return parsed.data;
-  const issue = parsed.error.issues[0]!;
-  throw new UsageError(`configuration ${file}: ${issue.path.join('.') || 'the file'}: ${issue.message}`);
-}
+export const readConfig = (file: string): Config => readJsonFile(file, 'configuration', configSchema);
 
 export interface Address {
   host: string;

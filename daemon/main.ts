@@ -52,6 +52,13 @@ async function main([verb, ...args]: string[]): Promise<void> {
   await VERBS[verb]!.run(args);
 }
 
+process.stdout.on('error', (error: NodeJS.ErrnoException) => {
+  // Whoever reads has seen enough (`| head`); a full disk is said in one line.
+  if (error.code === 'EPIPE') process.exit(0);
+  process.stderr.write(`esterwatch: ${error.message}\n`);
+  process.exit(1);
+});
+
 main(process.argv.slice(2)).catch((error: unknown) => {
   const usage = error instanceof UsageError || error instanceof StoreError || isSystemError(error);
   const message =

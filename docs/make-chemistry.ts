@@ -57,7 +57,7 @@ These numbers help a person to work out a batch and to check a plan. They are no
 /** What has to be said before the formulas of a heading. */
 const BEFORE: Partial<Record<keyof typeof FORMULAS, string>> = {
   'Acid esterification':
-    'For an oil that is too acid for base alone. Sulphuric acid goes into the methanol, slowly, and never methanol onto the acid (common practice, no source). Titrate the oil again before the base reaction.',
+    'For an oil that is too acid for base alone. Sulphuric acid goes slowly into the stirred liquid, never the reverse (common practice, no source). Titrate the oil again before the base reaction.',
   Reaction: `The conversion is an estimate with wide bounds.
 
 **It may be used** to see whether a plan is worth starting, to compare two plans, and to show during a batch about how far it may have come.

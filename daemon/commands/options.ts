@@ -1,6 +1,9 @@
 import { parseArgs } from 'node:util';
 import { UsageError } from './usage.ts';
 
+/** Where everything is kept unless `--data` says otherwise. */
+export const DEFAULT_DATA = './data';
+
 type Kinds = Record<string, { type: 'string' | 'boolean' }>;
 type Values<T extends Kinds> = { [K in keyof T]?: T[K]['type'] extends 'string' ? string : boolean };
 

@@ -16,11 +16,6 @@ const MOST_BYTES = 1024 * 1024;
 /** Computes the plan for the request on stdin. */
 export async function plan(args: string[]): Promise<void> {
   if (readOptions(args, {}, HELP) === null) return;
-  process.stdout.on('error', (error: NodeJS.ErrnoException) => {
-    // Whoever reads has seen enough (`| head`).
-    if (error.code === 'EPIPE') process.exit(0);
-    throw error;
-  });
   const text = await readStdin();
   try {
     const answer = computePlan(readPlanRequest(parse(text)));
@@ -33,9 +28,11 @@ export async function plan(args: string[]): Promise<void> {
 
 function parse(text: string): unknown {
   try {
-    return JSON.parse(text);
+    return JSON.parse(text.replace(/^\uFEFF/, ''));
   } catch (error) {
-    throw new UsageError(`stdin is not a plan request in JSON: ${(error as Error).message}`);
+    throw new UsageError(
+      `stdin is not a plan request in JSON: ${(error as Error).message.replaceAll(/\s+/g, ' ')}`,
+    );
   }
 }
 

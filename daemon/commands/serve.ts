@@ -2,11 +2,10 @@ import { machineClock } from '../clock.ts';
 import { type Address, isLoopback, parseAddress, readConfig } from '../config.ts';
 import { startDaemon } from '../daemon.ts';
 import { openLog } from './log.ts';
-import { readOptions } from './options.ts';
+import { DEFAULT_DATA, readOptions } from './options.ts';
 import { untilSignal } from './until-signal.ts';
 import { UsageError } from './usage.ts';
 
-export const DEFAULT_DATA = './data';
 export const DEFAULT_HTTP = '127.0.0.1:8080';
 export const DEFAULT_MQTT = '127.0.0.1:1883';
 

@@ -1,5 +1,10 @@
-import { SEA_LEVEL_HPA } from '../../shared/chemistry/atmosphere.ts';
-import { type BoilingPoint, boilingPoint, statedPressureHPa } from '../../shared/engine/boiling.ts';
+import {
+  contradictsAltitude,
+  SEA_LEVEL_HPA,
+  standardAltitudeM,
+  standardPressureHPa,
+} from '../../shared/chemistry/atmosphere.ts';
+import { type BoilingPoint, openBoilingPoint, statedPressureHPa } from '../../shared/engine/boiling.ts';
 import type { StatedPressure } from '../../shared/engine/events.ts';
 import { creditedMs, passReactionTime } from '../../shared/engine/reaction-time.ts';
 import { settlingMs } from '../../shared/engine/settling-time.ts';
@@ -17,7 +22,7 @@ import type { EntryResult } from '../store/store.ts';
 import { newAction } from '../watch/actions.ts';
 import type { SiteWatch } from '../watch/site-watch.ts';
 import type { Watch } from '../watch/watch.ts';
-import { Problem } from './problem.ts';
+import { Problem, planned } from './problem.ts';
 
 /** A time stated may be so far ahead, and so long ago, as a device's may. */
 const AHEAD_MS = 60_000;
@@ -129,14 +134,14 @@ export class Operations {
         throw new Problem('vessel-taken', `${site.site}:${vessel} belongs to batch ${state.batch}`);
       }
       const arrivedMs = this.#arrivals.nowMs();
-      const air = boilingPoint(site.state, state, arrivedMs);
+      const air = openBoilingPoint(site.state, state, arrivedMs);
       const request = body.plan ?? {};
       if (request.site === undefined && air.assumed) {
         const missing = [{ what: 'altitude', has: 0, needs: 1 }];
         throw new Problem('conditions-missing', `the altitude of ${site.site} is not set`, { missing });
       }
       const asked = { ...request, site: planSite(request.site, site.state, air) };
-      const { workings: _, ...computed } = computePlan(asked);
+      const { workings: _, ...computed } = planned(() => computePlan(asked));
       const stated = statedByPlan(request, computed);
       const id = this.#watch.newBatchId();
       const opened = {
@@ -152,8 +157,8 @@ export class Operations {
         site.site,
         [
           // A place that nobody has stated yet is where its first batch says it is.
-          ...(stated !== null && site.state.stated === null
-            ? [newAction('site-stated', { site: stated }, at)]
+          ...(request.site !== undefined && site.state.stated === null
+            ? [newAction('site-stated', { site: statedForSite(request.site, stated!) }, at)]
             : []),
           newAction('batch-opened', opened, at),
         ],
@@ -280,26 +285,44 @@ export class Operations {
 }
 
 /**
- * Where a plan is for: what it says itself, checked by the altitude that the site is known to have, or
- * else what the site goes by at present.
+ * Where a plan is for. What it says itself is checked by what the site is known to be: the plan sees both, and
+ * where they contradict each other it counts with the lower pressure.
  */
 function planSite(asked: PlanRequest['site'], site: SiteState, air: BoilingPoint): PlanRequest['site'] {
-  const altitude = site.stated !== null && 'altitudeM' in site.stated ? site.stated : null;
-  if (asked !== undefined) return { ...altitude, ...asked };
-  const isStandard = altitude !== null && air.pressureHPa === statedPressureHPa(altitude);
-  return isStandard ? altitude : { ...altitude, pressureHPa: air.pressureHPa };
+  const altitudeM = site.stated !== null && 'altitudeM' in site.stated ? site.stated.altitudeM : undefined;
+  // A standard pressure is a mean, with the weather's spread: it is worked out again from the altitude.
+  const isStandard = altitudeM !== undefined && air.pressureHPa === standardPressureHPa({ altitudeM });
+  const read = air.assumed || isStandard ? {} : { pressureHPa: air.pressureHPa };
+  const known = altitudeM === undefined ? read : { altitudeM, ...read };
+  if (asked === undefined || air.assumed) return { ...known, ...asked };
+  if (asked.pressureHPa === undefined) {
+    const contradicts = contradictsAltitude(air.pressureHPa, asked.altitudeM!);
+    return { ...known, ...(contradicts ? { pressureHPa: air.pressureHPa } : {}), ...asked };
+  }
+  // A pressure against a known pressure: the altitude of the one checks the other.
+  const at = { altitudeM: Math.round(standardAltitudeM({ pressureHPa: air.pressureHPa })) };
+  return { ...at, ...known, ...asked };
 }
 
 /**
- * What the rules go by where a plan itself says where it is for: its altitude, or the pressure that it counts
- * with. Null where it leaves that to the site.
+ * What the rules go by where a plan itself says where it is for: what it says, unless the plan counted with a
+ * lower pressure. Null where it leaves that to the site.
  */
-function statedByPlan({ site }: PlanRequest, computed: PlanNumbers): StatedPressure | null {
+function statedByPlan({ site }: PlanRequest, computed: PlanNumbers | null): StatedPressure | null {
   if (site === undefined) return null;
   const { altitudeM, pressureHPa } = site;
-  if (pressureHPa === undefined && altitudeM !== undefined) return { altitudeM };
-  return { pressureHPa: computed.pressureHPa };
+  const counted = computed?.pressureHPa ?? pressureHPa;
+  if (pressureHPa === undefined && (counted === undefined || !contradictsAltitude(counted, altitudeM!))) {
+    return { altitudeM: altitudeM! };
+  }
+  return { pressureHPa: counted! };
 }
+
+/** What a plan tells of a site that nobody has stated: its altitude, where it says that, or else its pressure. */
+const statedForSite = (
+  { altitudeM }: NonNullable<PlanRequest['site']>,
+  stated: StatedPressure,
+): StatedPressure => (altitudeM === undefined ? stated : { altitudeM });
 
 /** What a stage wants and has not got yet, by the same limits as the alarms. */
 function missingFor(

@@ -1,3 +1,4 @@
+import { OutOfRange } from '../../shared/chemistry/formula.ts';
 import type { Missing } from '../../shared/wire/api.ts';
 
 /** Every problem that the API answers with: its status and its title. The code is the key, and stable. */
@@ -49,5 +50,15 @@ export class Problem extends Error {
       detail: this.message,
       ...this.extra,
     };
+  }
+}
+
+/** What a plan makes of a request; a request out of range is a problem of the body. */
+export function planned<T>(compute: () => T): T {
+  try {
+    return compute();
+  } catch (error) {
+    if (error instanceof OutOfRange) throw new Problem('body-invalid', error.message);
+    throw error;
   }
 }

@@ -2,6 +2,7 @@ import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
 import { z } from 'zod';
 import { planAnswerSchema } from '../../shared/plan/answer.ts';
 import { computePlan } from '../../shared/plan/compute.ts';
+import { readPlanRequest } from '../../shared/plan/read-request.ts';
 import { planRequestSchema } from '../../shared/plan/request.ts';
 import {
   acknowledgeBodySchema,
@@ -31,7 +32,7 @@ import type { AlarmRow, Store } from '../store/store.ts';
 import type { Watch } from '../watch/watch.ts';
 import { metricsText } from './metrics.ts';
 import type { Operations } from './operations.ts';
-import { Problem } from './problem.ts';
+import { Problem, planned } from './problem.ts';
 
 export interface RouteParts {
   watch: Watch;
@@ -183,8 +184,12 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
 
   app.post(
     '/api/v1/plans',
-    { schema: { body: planRequestSchema, response: { 200: planAnswerSchema } } },
-    async (request) => computePlan(request.body),
+    {
+      schema: { body: planRequestSchema, response: { 200: planAnswerSchema } },
+      // Says more of what is wrong than the schema's own check after it.
+      preValidation: async ({ body }) => void planned(() => readPlanRequest(body)),
+    },
+    async (request) => planned(() => computePlan(request.body)),
   );
 
   app.get(

@@ -13,7 +13,6 @@ import {
 } from 'fastify-type-provider-zod';
 import type { Logger } from 'pino';
 import { z } from 'zod';
-import { OutOfRange } from '../../shared/chemistry/formula.ts';
 import { problemSchema } from '../../shared/wire/api.ts';
 import type { Address } from '../config.ts';
 import type { Viewers } from '../live/viewers.ts';
@@ -26,6 +25,9 @@ import { type RouteParts, routes } from './routes.ts';
 const MOST_BODY_BYTES = 1024 * 1024;
 /** A client that is slower than this with its request ties up a socket, ms. */
 const REQUEST_TIMEOUT_MS = 30_000;
+
+/** What is wrong with a request may quote it, and a request may be large. */
+const MOST_DETAIL = 500;
 
 const CONTENT_SECURITY_POLICY = [
   "default-src 'self'",
@@ -143,11 +145,10 @@ const FASTIFY_PROBLEMS: Record<string, ProblemCode> = {
 
 function problemOf(error: unknown, log: Logger): Problem {
   if (error instanceof Problem) return error;
-  if (error instanceof OutOfRange) return new Problem('body-invalid', error.message);
   if (error instanceof StoreError) return new Problem('store-failing', error.message);
   const { code, message, statusCode } = error as { code?: string; message: string; statusCode?: number };
   const known = code === undefined ? undefined : FASTIFY_PROBLEMS[code];
-  if (known !== undefined) return new Problem(known, message);
+  if (known !== undefined) return new Problem(known, message.slice(0, MOST_DETAIL));
   // The folder of the page forbids what lies outside; whether there is anything is not told.
   if (statusCode === 403 || statusCode === 404) return new Problem('not-found', 'there is nothing there');
   if (statusCode !== undefined && statusCode < 500) return new Problem('body-invalid', message);

@@ -1,6 +1,6 @@
 import type { SqliteReader } from './sqlite/reader.ts';
 import type { SqliteWriter } from './sqlite/writer.ts';
-import type { Store } from './store.ts';
+import type { History, Store } from './store.ts';
 import { StoreThread } from './thread.ts';
 
 /**
@@ -28,5 +28,19 @@ export async function openStore(dir: string): Promise<Store> {
     alarms: (query) => reader.call('alarms', query),
     // The reader first: the last connection to close clears the write-ahead log away.
     close: () => writer.close(reader.close()),
+  };
+}
+
+/**
+ * Opens the history of a store to be read, also while a daemon writes it; takes no lock. Rejects with a
+ * `StoreError`: `store-missing`, `store-unreadable`, `store-not-ours`, `store-older`, `store-newer`.
+ */
+export async function openHistory(dir: string): Promise<History & { close(): Promise<void> }> {
+  const reader = await StoreThread.start<SqliteReader>({ role: 'reader', dir });
+  return {
+    sites: () => reader.call('sites'),
+    entriesAfter: (site, position, limit) => reader.call('entriesAfter', site, position, limit),
+    actions: (site) => reader.call('actions', site),
+    close: () => reader.close(),
   };
 }

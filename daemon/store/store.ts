@@ -39,6 +39,9 @@ export interface Store {
   readonly died: Promise<StoreError>;
 }
 
+/** The part of a store that a reader of whole histories needs. */
+export type History = Pick<Store, 'sites' | 'entriesAfter' | 'actions'>;
+
 /** Readings, actions, alarm events and progress of one site that are stored together or not at all. */
 export interface WriteUnit {
   site: string;
@@ -142,9 +145,12 @@ export type AlarmRow = Omit<Alarm, 'at' | 'clearedAt' | 'acknowledged'> & {
 /** Why a store cannot be opened or written. */
 export class StoreError extends Error {
   readonly code:
+    | 'store-missing'
+    | 'store-unreadable'
     | 'store-unwritable'
     | 'store-in-use'
     | 'store-not-ours'
+    | 'store-older'
     | 'store-newer'
     | 'store-write-failed'
     | 'store-closed';

@@ -1,7 +1,7 @@
 import type { EngineInput, StatedPressure } from '../../shared/engine/events.ts';
 import type { PlanNumbers } from '../../shared/plan/answer.ts';
 import type { PlanRequest } from '../../shared/plan/request.ts';
-import type { WatchPlan } from '../../shared/plan/watch-plan.ts';
+import { type PartialWatchPlan, resolveWatchPlan, type WatchPlan } from '../../shared/plan/watch-plan.ts';
 import type { Missing } from '../../shared/wire/api.ts';
 import type { Role, Stage } from '../../shared/wire/names.ts';
 import type { NewAction, StoredEntry } from '../store/store.ts';
@@ -17,6 +17,8 @@ export interface ActionBodies {
     request: PlanRequest;
     /** The plan as it was computed then, with what the rules watch by. */
     computed: PlanNumbers;
+    /** Instead of `computed` in batches from before plans were computed. */
+    plan?: PartialWatchPlan;
     site: StatedPressure | null;
   };
   /** Another vessel of the site works for a batch. */
@@ -32,6 +34,11 @@ export interface ActionBodies {
   started: { downSinceMs: number | null };
   'clock-step': { stepMs: number };
 }
+
+/** What the rules watch a batch by; one from before plans were computed gets what it lacks. */
+export const watchPlanOf = ({ computed, plan }: ActionBodies['batch-opened']): WatchPlan =>
+  // Stored JSON: `computed` is missing there, whatever its type says.
+  (computed as PlanNumbers | undefined)?.watch ?? resolveWatchPlan(plan);
 
 export type ActionName = keyof ActionBodies;
 
@@ -60,7 +67,7 @@ export function engineInputOfAction(stored: Stored): EngineInput | null {
         arrivedMs,
         vessel: body.vessel,
         role: null,
-        batch: { id: body.id, plan: body.computed.watch, site: body.site },
+        batch: { id: body.id, plan: watchPlanOf(body), site: body.site },
       };
     case 'vessel-joined':
       return {
@@ -68,7 +75,8 @@ export function engineInputOfAction(stored: Stored): EngineInput | null {
         arrivedMs,
         vessel: body.vessel,
         role: null,
-        batch: { id: body.batch, plan: body.plan, site: body.site },
+        // A plan from an earlier version gets what it lacks.
+        batch: { id: body.batch, plan: resolveWatchPlan(body.plan), site: body.site },
       };
     case 'stage':
       return { type: 'stage', arrivedMs, atMs, vessel: body.vessel, stage: body.stage, batch: body.batch };

@@ -2,7 +2,7 @@ import type { Batch } from '../../shared/wire/api.ts';
 import { ENDED_STAGES } from '../../shared/wire/names.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import type { NewAction } from '../store/store.ts';
-import type { Action } from './actions.ts';
+import { type Action, watchPlanOf } from './actions.ts';
 
 /**
  * The batches of a site: made from its actions alone, in order, and so re-made at every start. A stage
@@ -28,9 +28,9 @@ export class Batches {
         opened: isoTime(stored.atMs),
         open: true,
         stages: [],
-        plan: body.computed.watch,
+        plan: watchPlanOf(body),
         request: body.request,
-        computed: body.computed,
+        computed: body.computed ?? null,
       });
     }
     if (action !== 'stage') return;

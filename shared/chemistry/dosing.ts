@@ -24,8 +24,8 @@ export const mixedC = formula(
     source: 'Heat balance without losses; the methoxide counts as methanol',
     uncertainty:
       'Without the heats of mixing and of reaction. The latter is uncertain: control papers use 18.5 kJ/mol of ' +
-      'ester, up to 23 °C for a whole batch, or a third of that if it is meant for a mole of oil; no ' +
-      'measurement was found.',
+      'ester, up to 23 °C for a whole batch at once, or a third of that if it is meant for a mole of oil; makers ' +
+      'see a few degrees (common practice, no source), and no measurement was found. Watch it while dosing.',
   },
   ({ oilKg, oilC, methoxideKg, methoxideC }) => {
     const oilJPerK = oilKg * oilHeatCapacityJPerKgK({ temperatureC: oilC });

@@ -27,6 +27,8 @@ export interface SettledLayers {
   readonly soapKg: number;
   /** Ester's mass by the oil's. */
   readonly yieldPercent: number;
+  /** Ester and residual glycerides, L at 20 °C: the fuel when all else is washed out. */
+  readonly washedL: Band;
   readonly fuel: Layer;
   readonly glycerol: Layer;
 }
@@ -171,11 +173,8 @@ export const settledLayers = formula(
       methanolLeftKg * share(K * organicKg, K * organicKg + glycerolKg);
     const fuelSoapKg = ({ S }: Assumed) => soapKg * S;
     const fuelKg = (a: Assumed) => organicKg + fuelMethanolKg(a) + fuelSoapKg(a);
-    const fuelL = (a: Assumed) =>
-      esterKg / (ρ_ester * a.E) +
-      residualGlyceridesKg / ρ_glycerides +
-      fuelMethanolKg(a) / ρ_methanol +
-      fuelSoapKg(a) / ρ_rest;
+    const washedL = (a: Assumed) => esterKg / (ρ_ester * a.E) + residualGlyceridesKg / ρ_glycerides;
+    const fuelL = (a: Assumed) => washedL(a) + fuelMethanolKg(a) / ρ_methanol + fuelSoapKg(a) / ρ_rest;
 
     const lowerMethanolKg = (a: Assumed) => methanolLeftKg - fuelMethanolKg(a);
     const lowerSoapKg = (a: Assumed) => soapKg - fuelSoapKg(a);
@@ -191,6 +190,7 @@ export const settledLayers = formula(
       residualGlyceridesKg,
       soapKg,
       yieldPercent: 100 * share(esterKg, oilKg),
+      washedL: band(washedL),
       fuel: {
         kg: band(fuelKg),
         litres: band(fuelL),

@@ -22,7 +22,11 @@ export const statedPressureHPa = (stated: StatedPressure): number =>
 /** Methanol's boiling point in a vessel at a time, from the best pressure known. */
 export function boilingPoint(site: SiteState, vessel: VesselState, atMs: number): BoilingPoint {
   const measured = vesselPressureHPa(vessel, atMs);
-  if (measured !== null) return at(measured, false);
+  return measured === null ? openBoilingPoint(site, vessel, atMs) : at(measured, false);
+}
+
+/** The same for an open vessel, whatever pressure is inside it now: that of the air around. */
+export function openBoilingPoint(site: SiteState, vessel: VesselState, atMs: number): BoilingPoint {
   const stated = vessel.stated ?? site.stated;
   const own = stated === null ? null : statedPressureHPa(stated);
   const ambient = site.ambient;

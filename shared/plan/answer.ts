@@ -71,8 +71,8 @@ export const planNumbersSchema = z.object({
     .describe('Null where the oil was not titrated'),
   acidNumberMgKOHPerG: number.describe('0 where the oil was not titrated'),
   freeFattyAcidPercent: number,
-  oilVerdict: z.enum(OIL_VERDICTS),
-  soapG: number.describe('From the free fatty acid'),
+  oilVerdict: z.enum([...OIL_VERDICTS, 'not-titrated']),
+  ...estimate('soapG', 'From the free fatty acid; the upper bound is all catalyst made soap of'),
   soapWaterG: number,
   esterification: z
     .object({
@@ -80,6 +80,10 @@ export const planNumbersSchema = z.object({
       methanolL: number.describe('At 20 °C'),
       sulphuricAcidKg: number.describe('As weighed'),
       sulphuricAcidPurityPercent: number,
+      baseForSulphuricAcidMol: number.describe(
+        'The most that the sulphuric acid takes; a new titration counts it',
+      ),
+      baseForSulphuricAcidG: number.describe('The same of the catalyst, as weighed'),
       waterKg: number,
       ...estimate('acidNumberLeftMgKOHPerG', 'Acid number that is left: titrate again'),
     })
@@ -88,6 +92,7 @@ export const planNumbersSchema = z.object({
   catalyst: z.enum(BASE_KINDS),
   catalystG: number.describe('As weighed: the amount given, or else the amount needed'),
   catalystNeededG: number.describe('As weighed'),
+  catalystForAcidG: number.describe('The part of it that the titration adds'),
   catalystPercentOfOilMass: number.describe('Pure'),
   methoxidePeakC: number.describe('All catalyst at once, no heat lost: an upper bound'),
   methoxideAllowedC: number.describe(
@@ -111,6 +116,7 @@ export const planNumbersSchema = z.object({
   glycerolSetsBelowC: number.nullable().describe('Null where it stays liquid'),
   ...estimate('fuelL', 'Crude, at 20 °C, in the settling vessel'),
   ...estimate('fuelKg', 'The same'),
+  ...estimate('washedFuelL', 'The same without its methanol and soap: washed and dry, nothing lost'),
   ...estimate('fuelMethanolPercent', 'Methanol in it, of its mass'),
   ...estimate('glycerolLayerL', 'Crude, at 20 °C, in the settling vessel'),
   ...estimate('glycerolLayerKg', 'The same'),

@@ -1,6 +1,5 @@
 import { belowBoilingC } from '../chemistry/amounts.ts';
 import { mixedC } from '../chemistry/dosing.ts';
-import { oilVerdict } from '../chemistry/titration.ts';
 import { LIMIT_DEFAULTS } from '../rules/limits.ts';
 import type { PlanAnswer } from './answer.ts';
 import { cautionsOf } from './cautions.ts';
@@ -45,7 +44,8 @@ export function computePlan(request: PlanRequest): PlanAnswer {
   const methoxide = methoxideOf(given, air, methanol, catalyst, limits.methoxideMarginC, workings);
   const dosed = workings.by('mixedC', mixedC, {
     oilKg: oil.oilKg,
-    oilC: given.reaction.temperatureC,
+    // No hotter than methoxide may go in.
+    oilC: Math.max(-20, Math.min(given.reaction.temperatureC, margins.highestDosingC)),
     methoxideKg: (methanol.methanolKg * given.passes[0]!.sharePercent) / 100,
     methoxideC: given.methanol.startC,
   });
@@ -59,13 +59,13 @@ export function computePlan(request: PlanRequest): PlanAnswer {
     titration: acid.titration,
     acidNumberMgKOHPerG: acid.acidNumberMgKOHPerG,
     freeFattyAcidPercent: acid.freeFattyAcidPercent,
-    oilVerdict: oilVerdict(acid.freeFattyAcidPercent),
-    soapG: acid.soapG,
+    oilVerdict: acid.verdict,
     soapWaterG: acid.soapWaterG,
     esterification: acid.esterification,
     catalyst: given.catalyst.kind,
     catalystG: catalyst.catalystG,
     catalystNeededG: catalyst.catalystNeededG,
+    catalystForAcidG: catalyst.catalystForAcidG,
     catalystPercentOfOilMass: catalyst.catalystPercentOfOilMass,
     ...methoxide,
     mixedC: dosed,

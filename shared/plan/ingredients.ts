@@ -5,8 +5,10 @@ import {
   SEA_LEVEL_HPA,
   standardPressureHPa,
 } from '../chemistry/atmosphere.ts';
+import { BASES } from '../chemistry/bases.ts';
 import {
   esterificationAcidKg,
+  esterificationBaseMol,
   esterificationLeftMgKOHPerG,
   esterificationMethanolKg,
   esterificationWaterKg,
@@ -107,22 +109,36 @@ export function acidOf({ oil, catalyst }: ResolvedRequest, oilKg: number, workin
     titration: runs && { meanMl: runs.mean, spreadMl: runs.spread, runs: runs.count, molPerL },
     acidNumberMgKOHPerG: number,
     freeFattyAcidPercent: percent,
-    soapG: workings.by('soapG', soapG, { oilL, molPerL, catalyst: catalyst.kind }),
+    acidSoapG: workings.by('soapG', soapG, { oilL, molPerL, catalyst: catalyst.kind }),
     soapWaterG: workings.by('soapWaterG', soapWaterG, { oilL, molPerL }),
-    esterification: oilVerdict(percent) === 'too-acid' ? esterificationOf(oilKg, number, workings) : null,
+    verdict: titration === null ? ('not-titrated' as const) : oilVerdict(percent),
+    esterification:
+      oilVerdict(percent) === 'too-acid' ? esterificationOf(oilKg, number, catalyst, workings) : null,
   };
 }
 
-function esterificationOf(oilKg: number, number: number, workings: Workings) {
+function esterificationOf(
+  oilKg: number,
+  number: number,
+  { kind, purityPercent }: ResolvedRequest['catalyst'],
+  workings: Workings,
+) {
   const of = { oilKg, acidNumberMgKOHPerG: number };
   const methanolKg = workings.by('esterification.methanolKg', esterificationMethanolKg, of);
+  const acidKg = workings.by('esterification.sulphuricAcidKg', esterificationAcidKg, {
+    ...of,
+    purityPercent: SULPHURIC_PURITY_PERCENT,
+  });
+  const baseMol = workings.by('esterification.baseForSulphuricAcidMol', esterificationBaseMol, {
+    acidKg,
+    purityPercent: SULPHURIC_PURITY_PERCENT,
+  });
   return {
     methanolKg,
     methanolL: (methanolKg / methanolDensityKgPerM3({ temperatureC: 20 })) * 1000,
-    sulphuricAcidKg: workings.by('esterification.sulphuricAcidKg', esterificationAcidKg, {
-      ...of,
-      purityPercent: SULPHURIC_PURITY_PERCENT,
-    }),
+    sulphuricAcidKg: acidKg,
+    baseForSulphuricAcidMol: baseMol,
+    baseForSulphuricAcidG: (baseMol * BASES[kind].gPerMol) / (purityPercent / 100),
     sulphuricAcidPurityPercent: SULPHURIC_PURITY_PERCENT,
     waterKg: workings.by('esterification.waterKg', esterificationWaterKg, of),
     ...bounded(
@@ -187,6 +203,7 @@ export function catalystOf(
   return {
     catalystG: weighed,
     catalystNeededG: needed,
+    catalystForAcidG: needed - (oil.volumeL * baseGPerL) / (purityPercent / 100),
     pureG: (weighed * purityPercent) / 100,
     catalystPercentOfOilMass: percent,
   };
@@ -219,12 +236,13 @@ export function methoxideOf(
   });
   const portionG = purePortionG / (purityPercent / 100);
   const charge = weighed * share;
+  const atOnce = peakC <= allowedC;
   return {
     methoxidePeakC: peakC,
     methoxideAllowedC: allowedC,
     methoxidePurePortionG: purePortionG,
-    methoxidePortionG: Math.min(portionG, charge),
-    methoxidePortions: portionG > 0 ? Math.max(1, Math.ceil(charge / portionG)) : null,
+    methoxidePortionG: atOnce ? charge : Math.min(portionG, charge),
+    methoxidePortions: atOnce ? 1 : portionG > 0 ? Math.max(1, Math.ceil(charge / portionG)) : null,
     methoxideNextBelowC: nextBelowC,
   };
 }

@@ -1,4 +1,5 @@
 import { usualHeightM } from '../chemistry/amounts.ts';
+import { BASES } from '../chemistry/bases.ts';
 import type { Band } from '../chemistry/formula.ts';
 import { conversionPercent, reactionMinutes } from '../chemistry/kinetics.ts';
 import { type Layer, type SettledLayers, settledLayers } from '../chemistry/layers.ts';
@@ -38,6 +39,7 @@ export function reactionOf(
 const LAYER_FIELDS = [
   'fuelL',
   'fuelKg',
+  'washedFuelL',
   'fuelMethanolPercent',
   'glycerolLayerL',
   'glycerolLayerKg',
@@ -53,37 +55,58 @@ export function settledOf(
   { oilKg, oilMolarMassGPerMol }: { oilKg: number; oilMolarMassGPerMol: number },
   { methanolKg, methanolL: litres }: { methanolKg: number; methanolL: number },
   { pureG }: { pureG: number },
-  acid: { soapG: number },
+  acid: { acidSoapG: number },
   reaction: Bounded<'expectedConversionPercent'>,
   { pressureHPa }: { pressureHPa: number },
   workings: Workings,
 ) {
   const liquidHeightM =
     vessel.liquidHeightM ?? workings.by('liquidHeightM', usualHeightM, { litres: oil.volumeL + litres });
-  const of = (percent: number) => ({
+  const of = (percent: number, soap: number) => ({
     oilKg,
     oilMolarMassGPerMol,
     methanolKg,
     base: kind,
     baseG: pureG,
-    soapG: acid.soapG,
+    soapG: soap,
     conversionPercent: percent,
   });
-  const layers = workings.by(LAYER_FIELDS, settledLayers, of(reaction.expectedConversionPercent));
-  const others = [
-    layers,
-    settledLayers(of(reaction.expectedConversionPercentLow)),
-    settledLayers(of(reaction.expectedConversionPercentHigh)),
-  ];
-  /** Widened by the bounds of the conversion. */
+  // Of wet oil, or with too much catalyst, all of the catalyst can become soap.
+  const { gPerMol, oleateGPerMol } = BASES[kind];
+  const soap = { value: acid.acidSoapG, high: Math.max(acid.acidSoapG, (pureG / gPerMol) * oleateGPerMol) };
+  const layers = workings.by(LAYER_FIELDS, settledLayers, of(reaction.expectedConversionPercent, soap.value));
+  const corners = [reaction.expectedConversionPercentLow, reaction.expectedConversionPercentHigh].flatMap(
+    (percent) => [settledLayers(of(percent, soap.value)), settledLayers(of(percent, soap.high))],
+  );
+  /** Widened by the bounds of the conversion and of the soap. */
   const wide = <Name extends string>(name: Name, pick: (layers: SettledLayers) => Band): Bounded<Name> =>
     bounded(name, {
-      low: Math.min(...others.map((other) => pick(other).low)),
+      low: Math.min(...[layers, ...corners].map((corner) => pick(corner).low)),
       value: pick(layers).value,
-      high: Math.max(...others.map((other) => pick(other).high)),
+      high: Math.max(...[layers, ...corners].map((corner) => pick(corner).high)),
     });
+  const recovered = <Name extends string>(name: Name, from: 'glycerol' | 'ester'): Bounded<Name> => {
+    const of = ({ kg, methanolKg }: Layer, bound: keyof Band) => ({
+      in: from,
+      temperatureC: RECOVER_TO_C,
+      pressureHPa,
+      restKg: kg.value - methanolKg.value,
+      methanolKg: methanolKg[bound],
+    });
+    const layer = ({ fuel, glycerol }: SettledLayers) => (from === 'ester' ? fuel : glycerol);
+    const { value, ...own } = workings.by(name, methanolRecoveredKg, of(layer(layers), 'value'));
+    return bounded(name, {
+      low: Math.min(own.low, ...corners.map((corner) => methanolRecoveredKg(of(layer(corner), 'low')).low)),
+      value,
+      high: Math.max(
+        own.high,
+        ...corners.map((corner) => methanolRecoveredKg(of(layer(corner), 'high')).high),
+      ),
+    });
+  };
   const exact = (value: number): Band => ({ low: value, value, high: value });
   return {
+    ...bounded('soapG', { low: soap.value, ...soap }),
     liquidHeightM,
     ...bounded(
       'settleHours',
@@ -92,6 +115,7 @@ export function settledOf(
     glycerolSetsBelowC: glycerolSetsBelowC(kind),
     ...wide('fuelL', ({ fuel }) => fuel.litres),
     ...wide('fuelKg', ({ fuel }) => fuel.kg),
+    ...wide('washedFuelL', ({ washedL }) => washedL),
     ...wide('fuelMethanolPercent', ({ fuel }) => fuel.methanolPercent),
     ...wide('glycerolLayerL', ({ glycerol }) => glycerol.litres),
     ...wide('glycerolLayerKg', ({ glycerol }) => glycerol.kg),
@@ -105,26 +129,7 @@ export function settledOf(
       high: (soapKg.high / kg.low) * 1e6,
     })),
     recoverToC: RECOVER_TO_C,
-    ...recovered('recoveredFromGlycerolKg', 'glycerol', layers.glycerol, pressureHPa, workings),
-    ...recovered('recoveredFromFuelKg', 'ester', layers.fuel, pressureHPa, workings),
+    ...recovered('recoveredFromGlycerolKg', 'glycerol'),
+    ...recovered('recoveredFromFuelKg', 'ester'),
   };
-}
-
-function recovered<Name extends string>(
-  name: Name,
-  from: 'glycerol' | 'ester',
-  { kg, methanolKg }: Layer,
-  pressureHPa: number,
-  workings: Workings,
-): Bounded<Name> {
-  return bounded(
-    name,
-    workings.by(name, methanolRecoveredKg, {
-      in: from,
-      temperatureC: RECOVER_TO_C,
-      pressureHPa,
-      restKg: kg.value - methanolKg.value,
-      methanolKg: methanolKg.value,
-    }),
-  );
 }

@@ -47,7 +47,13 @@ function textOf(value: unknown): string {
 /** A key as it was sent, on one line whatever it holds. */
 const shownKey = (key: string): string => cut(JSON.stringify(key).slice(1, -1));
 
-const cut = (text: string): string => (text.length > MOST_SHOWN ? `${text.slice(0, MOST_SHOWN)}…` : text);
+/** What a terminal would take for a command or a line's end beyond ASCII, which JSON.stringify leaves. */
+const UNPRINTABLE = /[\u007f-\u009f\u2028-\u202e\u2066-\u2069]/g;
+
+function cut(text: string): string {
+  const plain = text.replace(UNPRINTABLE, (char) => `\\u${char.charCodeAt(0).toString(16).padStart(4, '0')}`);
+  return plain.length > MOST_SHOWN ? `${plain.slice(0, MOST_SHOWN)}…` : plain;
+}
 
 // ---- what the schema allows, from its JSON Schema ----
 
@@ -74,7 +80,7 @@ const allowedAt = (path: readonly string[]): string => allowedBy(schemaAt(path))
 
 function allowedBy(schema: JsonSchema): string {
   if (schema.anyOf) return (schema.anyOf as JsonSchema[]).map(allowedBy).join(' or ');
-  if (schema.enum) return schema.enum.join(', ');
+  if (schema.enum) return schema.enum.join(', ').replace(/, (?=[^,]*$)/, ' or ');
   switch (schema.type) {
     case 'number': {
       const { minimum, exclusiveMinimum, maximum } = schema;

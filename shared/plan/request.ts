@@ -119,7 +119,8 @@ export const PLAN_DEFAULTS = {
 /** Fills a valid request in. */
 export function resolvePlanRequest(request: PlanRequest): ResolvedRequest {
   const { titration, methanolInFeed: _, ...oil } = withoutUndefined(request.oil ?? {});
-  const kind = request.catalyst?.kind ?? PLAN_DEFAULTS.catalyst.kind;
+  // Whoever titrates with KOH has KOH: the trade makes its titrant from the same flakes.
+  const kind = request.catalyst?.kind ?? titration?.titrant ?? PLAN_DEFAULTS.catalyst.kind;
   const purityPercent = request.catalyst?.purityPercent ?? PLAN_DEFAULTS.catalyst.purityPercent[kind];
   const oilKind = oil.kind ?? PLAN_DEFAULTS.oil.kind;
   const base = oilKind === 'used' ? BASE_DOSE_G_PER_L.used : BASE_DOSE_G_PER_L.fresh;

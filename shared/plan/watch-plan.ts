@@ -79,7 +79,14 @@ const chemistrySchema = z.strictObject({
   catalyst: z.enum(BASE_KINDS).optional(),
   catalystPercentOfOilMass: z.number().min(0).max(100).optional(),
   acidNumberMgKOHPerG: z.number().min(0).max(600).optional(),
-  passSharesPercent: z.array(z.number().positive().max(100)).min(1).max(10).optional(),
+  passSharesPercent: z
+    .array(z.number().positive().max(100))
+    .min(1)
+    .max(10)
+    .refine((shares) => Math.abs(shares.reduce((sum, share) => sum + share, 0) - 100) < 1e-6, {
+      error: 'shares that sum to 100 %',
+    })
+    .optional(),
 });
 
 /** A plan as a recorded run gives it; what is left out gets its default. */

@@ -227,7 +227,9 @@ export const batchSchema = z.object({
   stages: z.array(batchStageSchema),
   plan: resolvedWatchPlanSchema.describe('As frozen at the start: the plan of a replay vessel line'),
   request: planRequestSchema,
-  computed: planNumbersSchema.describe('The computed plan, as frozen at the start'),
+  computed: planNumbersSchema
+    .nullable()
+    .describe('The computed plan, as frozen at the start; null where a batch is older than plans'),
 });
 export type Batch = z.infer<typeof batchSchema>;
 

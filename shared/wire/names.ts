@@ -71,10 +71,12 @@ const KNOWN_CHANNELS: Readonly<Record<string, ChannelKind>> = {
   'room-vapour': 'vapour',
 };
 
-const LIQUID_TEMPERATURE = /^liquid-temperature(-[1-9][0-9]?)?$/;
+const FURTHER_PROBE = /^liquid-temperature-[1-9][0-9]?$/;
 
 /** `liquid-temperature` and its further probes `liquid-temperature-2` … `-99`. */
-export const isLiquidTemperature = (channel: string): boolean => LIQUID_TEMPERATURE.test(channel);
+export const isLiquidTemperature = (channel: string): boolean =>
+  // Asked several times a reading: few names need the expression.
+  channel === 'liquid-temperature' || (channel.startsWith('liquid-') && FURTHER_PROBE.test(channel));
 
 export const channelKind = (channel: string): ChannelKind =>
   Object.hasOwn(KNOWN_CHANNELS, channel)

@@ -48,8 +48,11 @@ export function parsePayload(text: string, channel: string, arrivedMs: number, r
   );
 }
 
+/** A plain decimal number; NaN for any other text. */
+export const parseDecimal = (text: string): number => (DECIMAL.test(text) ? Number(text) : Number.NaN);
+
 function parsePlain(text: string): SentReading | Refused {
-  const value = DECIMAL.test(text) ? Number(text) : Number.NaN;
+  const value = parseDecimal(text);
   return Number.isFinite(value)
     ? { value, atMs: null, seq: null, unit: null }
     : { refused: 'value-not-number' };

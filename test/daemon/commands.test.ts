@@ -5,7 +5,9 @@ import { type AddressInfo, createServer, type Server } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
+import { connectAsync } from 'mqtt';
 import { afterAll, beforeAll, describe, expect, onTestFinished, test } from 'vitest';
+import { Api } from '../support/api.ts';
 
 const ROOT = fileURLToPath(new URL('../../', import.meta.url));
 const MAIN = join(ROOT, 'dist/daemon/main.js');
@@ -361,6 +363,157 @@ describe('replay', () => {
     child.stdout!.once('data', () => child.stdout!.destroy());
     expect(await ended).toBe(0);
     expect(err()).toBe('');
+  });
+});
+
+describe('replay of other sources and by other limits', () => {
+  const at = (seconds: number) => new Date(Date.UTC(2026, 2, 2, 10, 0, seconds)).toISOString();
+  const raised = (out: string): string[] =>
+    out
+      .split('\n')
+      .filter((line) => line.includes('"raised"'))
+      .map((line) => JSON.parse(line).alarm);
+  const csv = () => file('log.csv', `Zeit;T\n02.03.2026 11:00:01;60,5\n02.03.2026 11:00:02;--\n`);
+  const map = (some: object = {}) =>
+    file(
+      'map.json',
+      JSON.stringify({
+        separator: ';',
+        decimalComma: true,
+        time: { column: 'Zeit', form: 'DD.MM.YYYY HH:mm:ss', offset: '+01:00' },
+        columns: [{ column: 'T', vessel: 'r1', channel: 'liquid-temperature' }],
+        vessels: [{ vessel: 'r1', site: { pressureHPa: 1013.25 } }],
+        stages: [{ at: at(0), vessel: 'r1', stage: 'react' }],
+        ...some,
+      }),
+    );
+  const limits = (text = '{"nearMarginC":5}') => file('limits.json', text);
+  const run1 = [
+    { type: 'vessel', vessel: 'r1', site: { pressureHPa: 1013.25 }, plan: { limits: { nearMarginC: 1 } } },
+    { type: 'stage', at: at(0), vessel: 'r1', stage: 'react' },
+    { type: 'reading', at: at(1), vessel: 'r1', channel: 'liquid-temperature', value: 60.5 },
+  ]
+    .map((line) => JSON.stringify(line))
+    .join('\n');
+
+  test('limits go over those of the plans', async () => {
+    expect(raised((await run(['replay'], run1)).out)).toEqual([]);
+    const { code, out, err } = await run(['replay', '--limits', limits()], run1);
+    expect([code, raised(out), err]).toEqual([0, ['boiling-near'], '']);
+    expect(raised((await run(['replay', '--limits', limits('{}')], run1)).out)).toEqual([]);
+  });
+
+  test('limits make no line good that is not, and leave all others as they are', async () => {
+    const lines = [
+      '{"type":"vessel","vessel":"r1","plan":[]}',
+      '{"type":"vessel","vessel":"r1","plan":null}',
+      '{"type":"vessel","vessel":"r1","plan":{"limits":5}}',
+      '{"type":"vessel","vessel":"r1","plan":{"limits":{"nearMargin":5}}}',
+      '"vessel"',
+      'null',
+      '{"type":"vessel"',
+      ' {"vessel":"r1","type":"vessel","site":{"pressureHPa":1013.25}} \r',
+      `{"at":"${at(0)}","type":"stage","vessel":"r1","stage":"react"}`,
+      `{"at":"${at(1)}","type":"reading","vessel":"r1","channel":"liquid-temperature","value":60.5}`,
+    ];
+    const { out } = await run(['replay', '--limits', limits()], lines.join('\n'));
+    const refused = out.split('\n').flatMap((line) => /"refused","line":(\d+)/.exec(line)?.[1] ?? []);
+    expect(refused).toEqual(['1', '2', '3', '4', '5', '6', '7']);
+    expect(raised(out)).toEqual(['boiling-near']);
+  });
+
+  test('a CSV file', async () => {
+    const { code, out, err } = await run(['replay', '--csv', csv(), '--map', map()]);
+    expect([code, err]).toEqual([0, '']);
+    const lines = out
+      .trimEnd()
+      .split('\n')
+      .map((line) => JSON.parse(line));
+    expect(lines).toMatchObject([
+      { type: 'refused', line: 3 },
+      { type: 'summary', vessel: 'r1', highestLiquidC: 60.5 },
+    ]);
+    const { out: other } = await run(['replay', '--csv', csv(), '--map', map(), '--limits', limits()]);
+    expect(raised(other)).toEqual(['boiling-near']);
+  });
+
+  test('a batch out of the store, beside the daemon that writes it and without it', async () => {
+    const data = join(folder, 'replayed');
+    const served = start(['serve', '--data', data, ...FREE]);
+    await served.says(/no safety interlock/);
+    const port = (name: string) =>
+      Number(new RegExp(`${name}: \\w+://127\\.0\\.0\\.1:(\\d+)`).exec(served.err())![1]);
+    const api = new Api(port('page'));
+    const device = await connectAsync(`mqtt://127.0.0.1:${port('readings')}`);
+    const send = (value: number) =>
+      device.publishAsync('esterwatch/v1/reading/shed/r1/liquid-temperature', String(value), { qos: 1 });
+    await api.stateSite('shed', { pressureHPa: 1013.25 });
+    await send(60.4);
+    const batch = await api.openBatch('shed:r1');
+    await api.enter(batch, 'react');
+    await send(60.5);
+    await send(62.5);
+    await device.endAsync();
+
+    const args = ['replay', '--data', data, '--batch', batch];
+    const beside = await run(args);
+    expect([beside.code, beside.err]).toEqual([0, '']);
+    expect(raised(beside.out)).toEqual(['boiling-near']);
+    expect(raised(beside.out)).toEqual((await api.alarms('?vessel=shed:r1')).map(({ alarm }) => alarm));
+    expect(raised((await run([...args, '--limits', limits('{"nearMarginC":1}')])).out)).toEqual([]);
+
+    served.child.kill('SIGTERM');
+    expect(await served.ended).toBe(0);
+    expect(raised((await run(args)).out)).toEqual(['boiling-near']);
+    await expectWrongUse(['replay', '--data', data, '--batch', 'nothing'], 'nothing');
+    // It has left nothing behind that would keep a daemon out.
+    const again = start(['serve', '--data', data, ...FREE]);
+    await again.says(/no safety interlock/);
+    again.child.kill('SIGTERM');
+    expect(await again.ended).toBe(0);
+  });
+
+  test('where there is no store, or another program’s', async () => {
+    await expectWrongUse(['replay', '--batch', 'b1'], './data');
+    const data = join(folder, 'nowhere');
+    await expectWrongUse(['replay', '--data', data, '--batch', 'b1'], data);
+    expect(existsSync(data)).toBe(false);
+    const other = mkdtempSync(join(folder, 'other-'));
+    writeFileSync(
+      join(other, 'store.db'),
+      'something else entirely, and long enough to be looked at'.repeat(50),
+    );
+    await expectWrongUse(['replay', '--data', other, '--batch', 'b1'], other);
+  });
+
+  test('options that do not go together', async () => {
+    await expectWrongUse(['replay', '--data', folder], '--batch');
+    await expectWrongUse(['replay', '--csv', csv()], '--map');
+    await expectWrongUse(['replay', '--map', map()], '--csv');
+    await expectWrongUse(['replay', '--csv', csv(), '--map', map(), '--batch', 'b1'], '--batch');
+  });
+
+  test('limits that are none', async () => {
+    const wrong = (text: string, names: string) =>
+      expectWrongUse(['replay', '--limits', limits(text)], names);
+    await wrong('{"nearMargin":5}', 'nearMargin');
+    await wrong('{"nearMarginC":"5"}', 'nearMarginC');
+    await wrong('{"nearMarginC":-1}', 'nearMarginC');
+    await wrong('{"constructor":1}', 'constructor');
+    await wrong('[]', 'limits.json');
+    await wrong('nearMarginC=5', 'limits.json');
+    await expectWrongUse(['replay', '--limits', join(folder, 'none.json')], 'none.json');
+  });
+
+  test('a mapping or a table that means nothing', async () => {
+    const wrong = (some: object, names: string) =>
+      expectWrongUse(['replay', '--csv', csv(), '--map', map(some)], names);
+    await wrong({ colour: 'red' }, 'colour');
+    await wrong({ vessels: [{ vessel: 'r1', plan: { limits: { nearMargin: 5 } } }] }, 'nearMargin');
+    await wrong({ columns: [{ column: 'U', vessel: 'r1', channel: 'liquid-temperature' }] }, 'U');
+    await wrong({ time: { column: 'Zeit', form: 'DD.MM.YYYY', offset: '+01:00' } }, 'time.form');
+    await expectWrongUse(['replay', '--csv', join(folder, 'none.csv'), '--map', map()], 'none.csv');
+    await expectWrongUse(['replay', '--csv', folder, '--map', map()], 'EISDIR');
   });
 });
 

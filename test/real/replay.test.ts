@@ -1,16 +1,17 @@
 import { cpSync } from 'node:fs';
 import { connectAsync, type MqttClient } from 'mqtt';
 import { expect, onTestFinished, test } from 'vitest';
+import { recordedBatch } from '../../daemon/commands/replay-sources/recorded-batch.ts';
 import type { Daemon } from '../../daemon/daemon.ts';
 import { openStore } from '../../daemon/store/open.ts';
 import type { Store, StoredEntry } from '../../daemon/store/store.ts';
-import type { Action } from '../../daemon/watch/actions.ts';
 import { Replay } from '../../shared/engine/replay.ts';
 import type { LiveMessage } from '../../shared/wire/api.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import { readingTopic } from '../../shared/wire/topics.ts';
 import { type RunItem, run } from '../../simulator/run.ts';
 import { SCENARIOS, type ScenarioName } from '../../simulator/scenarios/index.ts';
+import { gather } from '../daemon/replay-sources/gather.ts';
 import { everyEntryOf } from '../daemon/store/fixture.ts';
 import { Api, look } from '../support/api.ts';
 import { ManualClock } from '../support/manual-clock.ts';
@@ -94,7 +95,7 @@ async function live(
     everyMs,
     restart,
   }: { minutes: number; everyMs: number; restart?: { atMinutes: number; how: 'stopped' | 'crashed' } },
-): Promise<{ entries: StoredEntry[]; told: LiveMessage[] }> {
+): Promise<{ entries: StoredEntry[]; lines: string[]; told: LiveMessage[] }> {
   const site = new Site();
   await site.start();
   const { pressureHPa } = SCENARIOS[name].surroundings;
@@ -124,8 +125,9 @@ async function live(
   site.clock.advance(600_000);
   await site.publish(readingTopic(SITE, 'r1', 'lamp'), '1');
   const entries = await everyEntryOf(site.store, SITE);
+  const lines = await gather((await recordedBatch(site.store, batch))!);
   await site.stop();
-  return { entries, told: site.told };
+  return { entries, lines, told: site.told };
 }
 
 async function pass(site: Site, batch: string, item: RunItem): Promise<unknown> {
@@ -143,35 +145,6 @@ async function pass(site: Site, batch: string, item: RunItem): Promise<unknown> 
     case 'stage':
       return site.api.enter(batch, item.stage, `${SITE}:${item.vessel}`);
   }
-}
-
-/** What is stored as the lines of a recorded run. */
-function recordedLines(entries: readonly StoredEntry[]): string[] {
-  let site: object | null = null;
-  const lines: object[] = [];
-  for (const entry of entries) {
-    if (entry.kind === 'alarm') continue;
-    const arrived = isoTime(entry.arrivedMs);
-    if (entry.kind === 'reading') {
-      const { vessel, channel, value, atMs } = entry;
-      lines.push({ type: 'reading', at: isoTime(atMs), arrived, vessel, channel, value });
-      continue;
-    }
-    const { action, body } = entry as unknown as Action;
-    if (action === 'site-stated') site = body.site;
-    if (action === 'vessel-added') {
-      lines.push({ type: 'vessel', arrived, vessel: body.vessel, role: body.role, ...(site && { site }) });
-    }
-    if (action === 'batch-opened' || action === 'vessel-joined') {
-      const plan = action === 'batch-opened' ? body.computed.watch : body.plan;
-      lines.push({ type: 'vessel', arrived, vessel: body.vessel, plan, ...(site && { site }) });
-    }
-    if (action === 'stage') {
-      const { vessel, stage } = body;
-      lines.push({ type: 'stage', at: isoTime(entry.atMs), arrived, vessel, stage });
-    }
-  }
-  return lines.map((line) => JSON.stringify(line));
 }
 
 const alarmLine = ({ at, vessel, alarm, event, priority, late }: AlarmLine): AlarmLine => ({
@@ -223,9 +196,9 @@ test.each([
   'the daemon and a replay of what it stored give the same alarms: $name, restart $restart.how',
   { timeout: 60_000 },
   async ({ name, alarms, ...how }) => {
-    const { entries, told } = await live(name, how);
+    const { entries, lines, told } = await live(name, how);
     const stored = storedAlarms(entries);
-    const replayed = replayedAlarms(recordedLines(entries));
+    const replayed = replayedAlarms(lines);
     expect(stored).toEqual(replayed);
     const heard = told.filter((message) => message.type === 'alarm').map(alarmLine);
     expect(heard).toEqual(replayed);

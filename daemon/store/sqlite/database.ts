@@ -49,20 +49,29 @@ export function openWritable(dir: string): WritableDatabase {
     return { database, close };
   } catch (error) {
     close();
-    throw error instanceof StoreError ? error : openError(error, dir);
+    throw error instanceof StoreError ? error : openError(error, dir, 'store-unwritable');
   }
 }
 
-/** Opens the store in a folder that a writer has opened before, for queries only. */
+/**
+ * Opens the store in a folder for queries only, beside a writer or without one; takes no lock.
+ * Throws a `StoreError`: `store-missing`, `store-not-ours` (or damaged), `store-older`, `store-newer`,
+ * `store-unreadable`.
+ */
 export function openReadable(dir: string): Database.Database {
+  const path = databasePath(dir);
+  let database: Database.Database | undefined;
   try {
-    return new Database(databasePath(dir), {
-      readonly: true,
-      fileMustExist: true,
-      timeout: BUSY_TIMEOUT_MS,
-    });
+    if (!existsSync(path)) throw new StoreError('store-missing', `${dir}: there is no store`);
+    database = new Database(path, { readonly: true, fileMustExist: true, timeout: BUSY_TIMEOUT_MS });
+    checkOurs(database, path);
+    if (schemaVersion(database) < MIGRATIONS.length) {
+      throw new StoreError('store-older', `${path}: of an older version; \`serve\` brings it up to date`);
+    }
+    return database;
   } catch (error) {
-    throw openError(error, dir);
+    database?.close();
+    throw error instanceof StoreError ? error : openError(error, dir, 'store-unreadable');
   }
 }
 
@@ -131,11 +140,20 @@ function migrate(database: Database.Database): void {
     .immediate();
 }
 
-function openError(error: unknown, dir: string): StoreError {
+function openError(
+  error: unknown,
+  dir: string,
+  otherwise: 'store-unwritable' | 'store-unreadable',
+): StoreError {
   const message = error instanceof Error ? error.message : String(error);
-  return /^SQLITE_(NOTADB|CORRUPT)/.test(errorCode(error))
-    ? new StoreError('store-not-ours', `${dir}: no database of this program, or a damaged one (${message})`)
-    : new StoreError('store-unwritable', `${dir}: cannot be written (${message})`);
+  if (/^SQLITE_(NOTADB|CORRUPT)/.test(errorCode(error))) {
+    return new StoreError(
+      'store-not-ours',
+      `${dir}: no database of this program, or a damaged one (${message})`,
+    );
+  }
+  const cannot = otherwise === 'store-unreadable' ? 'cannot be read' : 'cannot be written';
+  return new StoreError(otherwise, `${dir}: ${cannot} (${message})`);
 }
 
 const errorCode = (error: unknown): string =>

@@ -118,8 +118,8 @@ describe('a batch', () => {
     const batch = await open(REQUEST);
     const { workings: _, ...computed } = computePlan(REQUEST);
     expect(batch.request).toEqual(REQUEST);
-    expect(batch.computed).toEqual(computed);
-    expect(batch.plan).toEqual(computed.watch);
+    expect(batch.computed!).toEqual(computed);
+    expect(batch.plan).toEqual(computed!.watch);
     const line = { type: 'vessel', vessel: 'r1', plan: batch.plan };
     expect(replayLineSchema.parse(line)).toEqual(line);
     // What the call for plans answers is the same.
@@ -134,53 +134,79 @@ describe('a batch', () => {
     const { daemon, open } = await bench({ altitudeM: 1609 });
     const batch = await open();
     const { workings: _, ...computed } = computePlan({ site: { altitudeM: 1609 } });
-    expect(batch.computed).toEqual(computed);
-    expect(batch.computed.pressureAssumed).toBe(false);
-    expect(await boilingC(daemon)).toBeCloseTo(batch.computed.methanolBoilingC, 9);
+    expect(batch.computed!).toEqual(computed);
+    expect(batch.computed!.pressureAssumed).toBe(false);
+    expect(await boilingC(daemon)).toBeCloseTo(batch.computed!.methanolBoilingC, 9);
   });
 
   test('without a site in its plan is computed for the site’s pressure, where that is stated', async () => {
     const { open } = await bench({ pressureHPa: 900 });
     const { computed } = await open({ oil: { volumeL: 50 } });
-    expect(computed.pressureHPa).toBe(900);
-    expect(computed.oilKg).toBe(computePlan({ oil: { volumeL: 50 } }).oilKg);
+    expect(computed!.pressureHPa).toBe(900);
+    expect(computed!.oilKg).toBe(computePlan({ oil: { volumeL: 50 } }).oilKg);
   });
 
   test('without a site in its plan is computed for what the barometer reads', async () => {
     const { daemon, open } = await bench({ altitudeM: 1609 });
     await daemon.read('barn/r1/ambient-pressure', 820);
     const { computed } = await open();
-    expect(computed.pressureHPa).toBe(820);
-    expect(computed.cautions.map(({ code }) => code)).not.toContain('pressure-not-station');
+    expect(computed!.pressureHPa).toBe(820);
+    expect(computed!.cautions.map(({ code }) => code)).not.toContain('pressure-not-station');
   });
 
   test('of a plan whose pressure contradicts the site’s altitude: cautioned, and the lower counts', async () => {
     const { daemon, open } = await bench({ altitudeM: 1609 });
     const { computed } = await open({ site: { pressureHPa: 1013 }, reaction: { temperatureC: 60 } });
-    expect(computed.pressureHPa).toBeCloseTo(834.3, 1);
-    expect(computed.cautions.map(({ code }) => code)).toEqual([
+    expect(computed!.pressureHPa).toBeCloseTo(834.3, 1);
+    expect(computed!.cautions.map(({ code }) => code)).toEqual([
       'reaction-above-boiling',
       'dosing-too-hot',
       'pressure-not-station',
+      'glycerol-sets',
     ]);
     // The rules go by it too.
-    expect(await boilingC(daemon)).toBeCloseTo(computed.methanolBoilingC, 9);
+    expect(await boilingC(daemon)).toBeCloseTo(computed!.methanolBoilingC, 9);
+  });
+
+  // 1,609 m have 834 hPa: what the plan says is checked by all that the site knows.
+  test.for([
+    ['a stated pressure', { pressureHPa: 834 }, null, { pressureHPa: 1013 }],
+    ['a barometer alone', null, 834, { pressureHPa: 1013 }],
+    ['a stated altitude', { altitudeM: 1609 }, null, { altitudeM: 0 }],
+    ['an altitude and a barometer', { altitudeM: 1609 }, 830, { altitudeM: 0 }],
+  ] as const)(
+    'of a plan from elsewhere, against %s: cautioned, and the lower counts',
+    async ([, stated, read, site]) => {
+      const { daemon, open } = await bench(stated);
+      if (read !== null) await daemon.read('barn/r1/ambient-pressure', read);
+      const { computed } = await open({ site });
+      expect(computed!.cautions.map(({ code }) => code)).toContain('pressure-not-station');
+      expect(computed!.pressureHPa).toBeLessThan(835);
+      expect(await boilingC(daemon)).toBeLessThan(59.8);
+    },
+  );
+
+  test('is computed for the air, whatever vacuum its vessel is under at the moment', async () => {
+    const { daemon, open } = await bench({ altitudeM: 340 });
+    await daemon.read('barn/r1/vessel-pressure', 60);
+    const { computed } = await open();
+    expect(computed!.pressureHPa).toBeCloseTo(973.07, 1);
   });
 
   test('of a plan that contradicts itself: the lower counts for the rules of a new site as well', async () => {
     const { daemon, open } = await bench(null);
     const { computed } = await open({ site: { altitudeM: 1609, pressureHPa: 1013 } });
-    expect(computed.cautions.map(({ code }) => code)).toContain('pressure-not-station');
-    expect(computed.pressureHPa).toBeCloseTo(834.3, 1);
-    expect(await boilingC(daemon)).toBeCloseTo(computed.methanolBoilingC, 9);
+    expect(computed!.cautions.map(({ code }) => code)).toContain('pressure-not-station');
+    expect(computed!.pressureHPa).toBeCloseTo(834.3, 1);
+    expect(await boilingC(daemon)).toBeCloseTo(computed!.methanolBoilingC, 9);
   });
 
   test('of a plan with a pressure that the altitude allows goes by that pressure', async () => {
     const { daemon, open } = await bench({ altitudeM: 1609 });
     const { computed } = await open({ site: { pressureHPa: 850 } });
-    expect(computed.pressureHPa).toBe(850);
-    expect(computed.cautions.map(({ code }) => code)).not.toContain('pressure-not-station');
-    expect(await boilingC(daemon)).toBeCloseTo(computed.methanolBoilingC, 9);
+    expect(computed!.pressureHPa).toBe(850);
+    expect(computed!.cautions.map(({ code }) => code)).not.toContain('pressure-not-station');
+    expect(await boilingC(daemon)).toBeCloseTo(computed!.methanolBoilingC, 9);
   });
 
   test('of a plan that cannot be computed is not opened', async () => {

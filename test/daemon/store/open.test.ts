@@ -1,6 +1,6 @@
 import { type ChildProcessByStdio, spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { chmodSync, mkdirSync, readdirSync, statSync, writeFileSync } from 'node:fs';
+import { chmodSync, existsSync, mkdirSync, readdirSync, statSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { createInterface } from 'node:readline';
 import type { Readable } from 'node:stream';
@@ -8,7 +8,7 @@ import { fileURLToPath } from 'node:url';
 import { Worker } from 'node:worker_threads';
 import Database from 'better-sqlite3';
 import { describe, expect, onTestFinished, test, vi } from 'vitest';
-import { openStore } from '../../../daemon/store/open.ts';
+import { openHistory, openStore } from '../../../daemon/store/open.ts';
 import { openWritable } from '../../../daemon/store/sqlite/database.ts';
 import { APPLICATION_ID, MIGRATIONS } from '../../../daemon/store/sqlite/schema.ts';
 import { SqliteWriter } from '../../../daemon/store/sqlite/writer.ts';
@@ -19,9 +19,12 @@ import { everyEntryOf, everyReadingOf, temporaryDir } from './fixture.ts';
 const newDir = (): string => join(temporaryDir(), 'data');
 
 /** The code with which a store cannot be opened. */
-async function refusal(dir: string): Promise<StoreError['code'] | 'opened'> {
+async function refusal(
+  dir: string,
+  open: (dir: string) => Promise<{ close(): Promise<void> }> = openStore,
+): Promise<StoreError['code'] | 'opened'> {
   try {
-    await (await openStore(dir)).close();
+    await (await open(dir)).close();
     return 'opened';
   } catch (error) {
     expect(error).toMatchObject({ name: 'StoreError' });
@@ -224,6 +227,38 @@ describe('a database', () => {
     database.pragma(`user_version = ${MIGRATIONS.length + 1}`);
     database.close();
     expect(await refusal(dir)).toBe('store-newer');
+  });
+
+  test('is opened for its history only where it is ours and of this version', async () => {
+    const nowhere = newDir();
+    expect(await refusal(nowhere, openHistory)).toBe('store-missing');
+    expect(existsSync(nowhere)).toBe(false);
+    const other = make((database) => database.exec('CREATE TABLE recipe (name TEXT)'));
+    expect(await refusal(other, openHistory)).toBe('store-not-ours');
+    const older = make((database) => database.pragma(`application_id = ${APPLICATION_ID}`));
+    expect(await refusal(older, openHistory)).toBe('store-older');
+    const newer = make((database) => {
+      database.pragma(`application_id = ${APPLICATION_ID}`);
+      database.pragma(`user_version = ${MIGRATIONS.length + 1}`);
+    });
+    expect(await refusal(newer, openHistory)).toBe('store-newer');
+    const folder = temporaryDir();
+    mkdirSync(join(folder, 'store.db'));
+    expect(await refusal(folder, openHistory)).toBe('store-unreadable');
+  });
+
+  test('shows its history beside a writer, and keeps no writer out', async () => {
+    const dir = newDir();
+    const store = await openStore(dir);
+    const history = await openHistory(dir);
+    await store.write([{ site: 'barn', entries: [reading()] }]);
+    expect(await history.entriesAfter('barn', 0, 10)).toEqual([{ ...reading(), position: 1 }]);
+    await store.close();
+    const next = await openStore(dir);
+    await next.write([{ site: 'barn', entries: [reading({ atMs: 2000 })] }]);
+    expect(await history.entriesAfter('barn', 1, 10)).toHaveLength(1);
+    await history.close();
+    await next.close();
   });
 
   test('waits for the disk at every commit, also after writing', () => {

@@ -95,7 +95,8 @@ export function potAfter(
     const base = (share * told.catalystPercentOfOilMass * kg * 10) / G_PER_MOL[told.catalyst];
     const free = Math.max(0, base - takers);
     takers = Math.max(0, takers - base);
-    const c = (faster * free) / methanol / (of('oilLPerMol') + methanol * of('methanolLPerMol'));
+    const dense = (free / kg / of('fittedAtMolPerKg')) ** (of('order') - 1);
+    const c = (faster * dense * free) / methanol / (of('oilLPerMol') + methanol * of('methanolLPerMol'));
     const rates: Rates = [
       c * of('rate1'),
       (c * of('rate1')) / of('K1'),

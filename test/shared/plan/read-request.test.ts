@@ -200,7 +200,7 @@ describe('parts', () => {
     expect(refusal({ oil: { titration: { mL: 1 } } })).toMatchObject({
       field: 'oil.titration.titrant',
       value: 'missing',
-      allowed: 'NaOH, KOH',
+      allowed: 'NaOH or KOH',
     });
   });
 

@@ -1,0 +1,216 @@
+import type { StatedPressure } from '../../../shared/engine/events.ts';
+import type { WatchPlan } from '../../../shared/plan/watch-plan.ts';
+import { ENDED_STAGES, type Role } from '../../../shared/wire/names.ts';
+import { isoTime } from '../../../shared/wire/time.ts';
+import type { History, NewAction, SiteProgress, StoredAction, StoredEntry } from '../../store/store.ts';
+import { type Action, watchPlanOf } from '../../watch/actions.ts';
+
+/** A vessel's readings are played from so long before it came into the batch, for its trend, ms. */
+const LEAD_MS = 600_000;
+/** A barometer's from so long before: that is how long it counts, ms. */
+const BAROMETER_LEAD_MS = 3_600_000;
+/** Stored entries that are fetched at a time. */
+const PAGE = 5000;
+
+/** A vessel in a batch, until another batch takes it. */
+interface Stay {
+  vessel: string;
+  fromMs: number;
+  /** Positions from here on are not the batch's. */
+  toPosition: number;
+}
+
+/** A batch in the order of its site. */
+interface Course {
+  vessel: string;
+  opened: { position: number; arrivedMs: number };
+  /** Position of the stage that ended it; null for a batch under way. */
+  endPosition: number | null;
+  stays: Stay[];
+}
+
+/**
+ * A stored batch as the lines of a recorded run, a page at a time: every vessel that took part, from
+ * shortly before it came in to the end of the batch, or as far as its site has been watched. Undefined
+ * where the store has no such batch.
+ *
+ * A run has no form for what the daemon itself went through: that it was down, that its clock was set,
+ * that an alarm was acknowledged, which vessel a device belongs to.
+ */
+export async function recordedBatch(
+  history: History,
+  id: string,
+): Promise<AsyncGenerator<string[]> | undefined> {
+  for (const progress of await history.sites()) {
+    const actions = await history.actions(progress.site);
+    const course = courseOf(actions, id);
+    if (course !== undefined) return pages(history, progress, actions, course, id);
+  }
+  return undefined;
+}
+
+function courseOf(actions: readonly StoredAction[], id: string): Course | undefined {
+  let course: Course | undefined;
+  const enter = (batch: string, vessel: string, { position, arrivedMs }: StoredAction) => {
+    for (const stay of course?.stays ?? []) {
+      if (stay.vessel === vessel) stay.toPosition = Math.min(stay.toPosition, position);
+    }
+    if (batch === id) {
+      course?.stays.push({ vessel, fromMs: arrivedMs, toPosition: Number.POSITIVE_INFINITY });
+    }
+  };
+  for (const stored of actions) {
+    const { action, body } = stored as unknown as Action;
+    if (action === 'batch-opened') {
+      if (body.id === id) {
+        course = { vessel: body.vessel, opened: stored, endPosition: null, stays: [] };
+      }
+      enter(body.id, body.vessel, stored);
+    } else if (action === 'vessel-joined') {
+      enter(body.batch, body.vessel, stored);
+    } else if (action === 'stage' && body.batch === id && ENDED_STAGES.includes(body.stage)) {
+      course!.endPosition = stored.position;
+    }
+  }
+  return course;
+}
+
+async function* pages(
+  history: History,
+  { site, judged, lastPosition }: SiteProgress,
+  actions: readonly StoredAction[],
+  course: Course,
+  id: string,
+): AsyncGenerator<string[]> {
+  const end = course.endPosition ?? lastPosition;
+  let position = await positionBefore(history, site, course.opened.position, leadFromMs(course));
+  const lines = new RunLines(course, id);
+  for (const action of actions) if (action.position <= position) lines.know(action);
+
+  const fetch = (after: number) => history.entriesAfter(site, after, Math.min(PAGE, end - after));
+  let fetching = fetch(position);
+  while (position < end) {
+    const page = await fetching;
+    position += page.length;
+    // The next page is fetched while this one is played.
+    if (position < end) fetching = fetch(position);
+    yield page.flatMap((entry) => lines.linesOf(entry));
+  }
+  if (course.endPosition === null && judged !== null) {
+    yield [JSON.stringify({ type: 'end', at: isoTime(judged.atMs) })];
+  }
+}
+
+const leadFromMs = ({ opened }: Course): number => opened.arrivedMs - BAROMETER_LEAD_MS;
+
+/** A position before everything that arrived from a time on, not much earlier; positions have no gaps. */
+async function positionBefore(
+  history: History,
+  site: string,
+  position: number,
+  fromMs: number,
+): Promise<number> {
+  for (let after = position; ; ) {
+    after = Math.max(0, after - PAGE);
+    const [entry] = await history.entriesAfter(site, after, 1);
+    if (after === 0 || entry!.arrivedMs < fromMs) return after;
+  }
+}
+
+/** Puts stored entries into the lines of a run, one after the other. */
+class RunLines {
+  readonly #course: Course;
+  readonly #id: string;
+  #site: StatedPressure | null = null;
+  readonly #roles = new Map<string, Role>();
+  /** Vessels that have had their first line, each with what the batch's plan says for it. */
+  readonly #known = new Map<string, { plan: WatchPlan; site: StatedPressure | null } | null>();
+
+  constructor(course: Course, id: string) {
+    this.#course = course;
+    this.#id = id;
+  }
+
+  /** Takes note of an action before the run. */
+  know(stored: NewAction): void {
+    const { action, body } = stored as unknown as Action;
+    if (action === 'vessel-added') this.#roles.set(body.vessel, body.role);
+    if (action === 'site-stated') this.#site = body.site;
+  }
+
+  linesOf(entry: StoredEntry): string[] {
+    switch (entry.kind) {
+      case 'reading':
+        return this.#readingLines(entry);
+      case 'action':
+        this.know(entry);
+        return this.#actionLines(entry);
+      case 'alarm':
+        return [];
+    }
+  }
+
+  #readingLines(entry: Extract<StoredEntry, { kind: 'reading' }>): string[] {
+    const { channel, value, atMs, arrivedMs, position, source } = entry;
+    // A barometer counts for its whole site, whichever vessel it was sent to.
+    const isBarometer = channel === 'ambient-pressure' && arrivedMs >= leadFromMs(this.#course);
+    if (!isBarometer && !this.#takesPart(entry.vessel, arrivedMs, position)) return [];
+    const vessel = isBarometer ? this.#course.vessel : entry.vessel;
+    const reading = {
+      type: 'reading',
+      at: isoTime(atMs),
+      arrived: isoTime(arrivedMs),
+      vessel,
+      channel,
+      value,
+      ...(source === 'typed' && { typed: true }),
+    };
+    const line = JSON.stringify(reading);
+    return this.#known.has(vessel) ? [line] : [this.#vesselLine(vessel, arrivedMs), line];
+  }
+
+  #takesPart(vessel: string, arrivedMs: number, position: number): boolean {
+    return this.#course.stays.some(
+      (stay) => stay.vessel === vessel && arrivedMs >= stay.fromMs - LEAD_MS && position < stay.toPosition,
+    );
+  }
+
+  #actionLines(stored: NewAction): string[] {
+    const { atMs, arrivedMs } = stored;
+    const { action, body } = stored as unknown as Action;
+    switch (action) {
+      case 'batch-opened': {
+        if (body.id !== this.#id) return [];
+        return [this.#vesselLine(body.vessel, arrivedMs, { plan: watchPlanOf(body), site: body.site })];
+      }
+      case 'vessel-joined':
+        return body.batch === this.#id ? [this.#vesselLine(body.vessel, arrivedMs, body)] : [];
+      case 'site-stated':
+        return [...this.#known].map(([vessel, planned]) => this.#vesselLine(vessel, arrivedMs, planned));
+      case 'stage': {
+        if (body.batch !== this.#id) return [];
+        const { vessel, stage } = body;
+        const line = { type: 'stage', at: isoTime(atMs), arrived: isoTime(arrivedMs), vessel, stage };
+        return [JSON.stringify(line)];
+      }
+      default:
+        return [];
+    }
+  }
+
+  #vesselLine(
+    vessel: string,
+    arrivedMs: number,
+    planned: { plan: WatchPlan; site: StatedPressure | null } | null = null,
+  ): string {
+    this.#known.set(vessel, planned);
+    return JSON.stringify({
+      type: 'vessel',
+      arrived: isoTime(arrivedMs),
+      vessel,
+      role: this.#roles.get(vessel),
+      site: planned?.site ?? this.#site ?? undefined,
+      plan: planned?.plan,
+    });
+  }
+}
