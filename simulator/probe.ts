@@ -1,5 +1,5 @@
+import { approach } from './approach.ts';
 import { gaussian, type Random } from './random.ts';
-import { approach } from './vessel.ts';
 
 /** One step of a common digital probe, °C. */
 export const PROBE_STEP_C = 0.0625;
@@ -10,15 +10,18 @@ export const UNPLUGGED_C = -127;
 
 /**
  * What goes wrong with a probe. `power-up` and `unplugged` report 85.0 and −127; `fallen-out` hangs in the
- * air; `frozen` repeats its last value; `spike` reads 20 °C too much; `silent` gives no reading at all.
+ * air; `frozen` repeats its last value; `spike` reads 20 °C too much; `drift` reads less and less, by
+ * `DRIFT_C_PER_MIN`; `silent` gives no reading at all.
  */
-export type ProbeFault = 'power-up' | 'unplugged' | 'fallen-out' | 'frozen' | 'spike' | 'silent';
+export type ProbeFault = 'power-up' | 'unplugged' | 'fallen-out' | 'frozen' | 'spike' | 'drift' | 'silent';
 
 /** Time constants of a probe in a thin pocket, s: in moving liquid, in liquid at rest, in air. Chosen. */
 const LAG_S = { moving: 8, resting: 25, air: 90 };
 /** Standard deviation of the noise, °C. Chosen: most readings differ by a step at most. */
 const NOISE_C = 0.03;
 const SPIKE_C = 20;
+/** How fast a drifting probe goes off, °C/min: fast, so that a run shows it. Chosen. */
+export const DRIFT_C_PER_MIN = 0.25;
 
 export interface ProbePlace {
   liquidC: number;
@@ -34,18 +37,28 @@ export class TemperatureProbe {
   #reportedC: number;
   #fault: ProbeFault | null = null;
   #readingsLeft = Number.POSITIVE_INFINITY;
+  #driftC = 0;
   readonly #random: Random;
+  readonly #noiseC: number;
 
-  constructor(startC: number, random: Random) {
+  /** `noisier`: how much more it scatters than most of its kind. */
+  constructor(startC: number, random: Random, noisier = 1) {
     this.#sensedC = startC;
     this.#reportedC = quantised(startC);
     this.#random = random;
+    this.#noiseC = NOISE_C * noisier;
+  }
+
+  /** What it reported last, °C: what a thermostat goes by that shares it. */
+  get reportedC(): number {
+    return this.#reportedC;
   }
 
   advance(place: ProbePlace, dtS: number): void {
     const inLiquid = place.covered && this.#fault !== 'fallen-out';
     const lagS = inLiquid ? (place.moving ? LAG_S.moving : LAG_S.resting) : LAG_S.air;
     this.#sensedC = approach(this.#sensedC, inLiquid ? place.liquidC : place.airC, dtS / lagS);
+    this.#driftC = this.#fault === 'drift' ? this.#driftC + (DRIFT_C_PER_MIN / 60) * dtS : 0;
   }
 
   /** Begins a fault, for so many readings or until the next call; null ends it. */
@@ -57,7 +70,7 @@ export class TemperatureProbe {
   /** °C as reported; undefined where no reading comes. */
   read(): number | undefined {
     // Noise is drawn under a fault too, so that what follows is the same with and without it.
-    const measuredC = quantised(this.#sensedC + NOISE_C * gaussian(this.#random));
+    const measuredC = quantised(this.#sensedC - this.#driftC + this.#noiseC * gaussian(this.#random));
     const reportedC = this.#reported(measuredC);
     if (reportedC !== undefined) this.#reportedC = reportedC;
     this.#readingsLeft -= 1;
@@ -84,7 +97,3 @@ export class TemperatureProbe {
 }
 
 const quantised = (celsius: number): number => Math.round(celsius / PROBE_STEP_C) * PROBE_STEP_C;
-
-/** A stirrer's speed as its tachometer reports it: whole 1/min, about 1 % of scatter, 0 at rest. */
-export const tachometer = (perMin: number, random: Random): number =>
-  Math.round(perMin * (1 + 0.01 * gaussian(random)));

@@ -3,7 +3,7 @@ import { setTimeout as wait } from 'node:timers/promises';
 import { connect, type MqttClient } from 'mqtt';
 import { isoTime } from '../shared/wire/time.ts';
 import type { Clock } from './clock.ts';
-import type { BacklogItem, ReadingItem, RunItem, StageItem } from './run.ts';
+import { type BacklogItem, dueMs, type ReadingItem, type RunItem, type StageItem } from './run.ts';
 
 export interface BacklogOptions {
   /** `mqtt://` or `mqtts://`, with user name and password in it where the broker asks for them. */
@@ -54,10 +54,12 @@ export function publishRun({ clock, ...options }: PublishOptions): Publishing {
     const { site, onStage } = options;
     try {
       for (const item of options.run) {
-        const aheadMs = item.atMs - clock.now();
+        const aheadMs = dueMs(item) - clock.now();
         if (aheadMs > 0) await clock.sleep(aheadMs, stop);
         switch (item.kind) {
           case 'reading':
+            // What a person types in goes over no wire.
+            if (item.device === null) break;
             await device(item.device).send(readingTopic(site, item), JSON.stringify(onWire(item)));
             break;
           case 'backlog':
@@ -109,7 +111,7 @@ export function publishBacklog(options: BacklogOptions): Publishing {
         if (item.kind === 'stage') {
           await flush();
           await options.onStage?.(item);
-        } else if (item.kind !== 'presence') {
+        } else if (item.kind !== 'presence' && item.device !== null) {
           const topic = readingTopic(options.site, item);
           const readings = kept.get(topic) ?? [];
           kept.set(topic, readings);

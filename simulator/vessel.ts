@@ -1,3 +1,6 @@
+import { approach } from './approach.ts';
+import { type MixerFault, stepMixer } from './mixer.ts';
+
 /**
  * Physics of a stirred, heated vessel, seen as one well-mixed liquid inside one wall. It is made to look
  * like life to a thermometer, not to predict a real batch, and it shares nothing with the rules that
@@ -21,7 +24,19 @@ export interface Equipment {
   lossWPerK: number;
   /** Half the thermostat's dead band, °C. */
   thermostatBandC: number;
+  /**
+   * Where the thermostat feels: its own bulb in the liquid; the vessel's probe, which can fall out; or the
+   * element itself, as on a hot plate with a dial.
+   */
+  thermostatAt: 'liquid' | 'probe' | 'element';
 }
+
+/**
+ * What goes wrong with a heater. `asks-on`: the thermostat asks for heat whatever it feels; `dead`: the
+ * element has burnt out, and heat is asked for in vain; `welded`: the relay's contacts stick, and it heats
+ * unasked.
+ */
+export type HeaterFault = 'asks-on' | 'dead' | 'welded';
 
 /** What is in a vessel, kg. */
 export interface Contents {
@@ -39,19 +54,41 @@ export interface VesselState extends Contents {
   liquidC: number;
   wallC: number;
   elementC: number;
+  /** Of the drive. */
   stirrerPerMin: number;
+  /** Of what moves the liquid: the same until the coupling lets go. */
+  movingPerMin: number;
   /** The thermostat asks for heat. */
   heating: boolean;
+  /** How far the vessel's pressure is under that of the room, hPa. */
+  underHPa: number;
+  condensateC: number;
 }
 
 /** What the operator, or a fault, sets. */
 export interface Controls {
-  /** °C; null is heat switched off at the wall, which ends a stuck thermostat too. */
+  /** °C; null is heat switched off at the wall, which ends a thermostat's asking too. */
   setPointC: number | null;
-  /** The thermostat's contacts have welded: it asks for heat whatever the temperature. */
-  thermostatStuck: boolean;
+  heaterFault: HeaterFault | null;
+  /** What a thermostat feels at the vessel's probe, °C; null where it has a bulb of its own. */
+  feltC: number | null;
   stirPerMin: number;
+  mixerFault: MixerFault | null;
+  /** What the vacuum pump is set to, hPa under the room's pressure. */
+  underHPa: number;
+  coolingWater: boolean;
 }
+
+/** Everything off and whole. */
+export const AT_REST: Controls = {
+  setPointC: null,
+  heaterFault: null,
+  feltC: null,
+  stirPerMin: 0,
+  mixerFault: null,
+  underHPa: 0,
+  coolingWater: false,
+};
 
 export interface Surroundings {
   ambientC: number;
@@ -65,7 +102,7 @@ export interface Portion extends Contents {
 }
 
 /** kJ/(kg K). Triolein is 2.01 at 25 °C and 2.08 at 60 °C (Zábranský); ester is taken to be the same. */
-const OIL_KJ_PER_KG_K = 2.05;
+export const OIL_KJ_PER_KG_K = 2.05;
 /** kJ/(kg K). 2.53 at 25 °C, 2.74 at 55 °C (Perry's 8th ed., DIPPR 100). */
 const METHANOL_KJ_PER_KG_K = 2.6;
 
@@ -82,8 +119,8 @@ const VAPORISATION_K = Math.log(BOILING.hPa / COLD.hPa) / (1 / COLD.kelvin - 1 /
  * oil and ester hold it back a little, and the last of it is hard to drive off.
  */
 const BOILING_RISE_C = 0.1;
-/** Heat that boiling takes away, W for each °C above the boiling point: steep, so that it caps. Chosen. */
-const BOILING_W_PER_K = 3000;
+/** Heat that boiling takes away, W for each kg of liquid and °C above the boiling point: steep, so that it caps. Chosen. */
+const BOILING_W_PER_KG_K = 28;
 
 /** Dissolving NaOH: 44.3 kJ/mol in water at infinite dilution, for want of a value in methanol; 40.0 g/mol. */
 const DISSOLVING_KJ_PER_KG = 1108;
@@ -101,8 +138,6 @@ const REACTION_S = 720;
 /** Methanol bound by a kg of oil: 3 × 32.04 / 885.5 (triolein). */
 const METHANOL_KG_PER_KG_OIL = 0.1086;
 
-/** Time constant with which the stirrer takes up speed or runs down, s. Chosen. */
-const STIRRER_S = 1.5;
 /** Speed from which the liquid counts as moving, 1/min. Chosen. */
 const MOVING_PER_MIN = 100;
 /** What is left of heat transfer in a liquid at rest, where only its own convection moves it. Chosen. */
@@ -113,6 +148,18 @@ const CONTACT_AT_REST = 0.03;
 const HEEL_KG = 0.2;
 /** The element lies low in the vessel and is bare under this part of the working level. */
 const ELEMENT_COVERED_AT = 0.15;
+/** Bare element to wall, through vapour, W/K. Chosen. */
+const BARE_W_PER_K = 4;
+
+/** Time constant with which a vacuum pump draws a vessel down, and air comes back, s. Chosen. */
+const VACUUM_S = 60;
+/** Cooling water as it comes from the main, °C, and what the condensate warms by for each W of vapour. Chosen. */
+const COOLING_WATER_C = 14;
+const CONDENSATE_K_PER_W = 0.004;
+/** Time constants of the condensate's probe, s: with cooling water, and of a condenser that has none. Chosen. */
+const CONDENSER_S = { cooled: 30, uncooled: 90 };
+/** From here on so much vapour comes over that it warms an uncooled condenser, W. Chosen. */
+const VAPOUR_FELT_W = 50;
 
 export const liquidKg = (contents: Contents): number =>
   contents.oilKg + contents.productKg + contents.methanolKg + contents.flakesKg;
@@ -135,8 +182,8 @@ function boilingC(contents: Contents, pressureHPa: number): number {
 }
 
 /** How much of what a stirred liquid does the present speed gives, from `atRest` to 1. */
-function moved(stirrerPerMin: number, atRest: number): number {
-  return atRest + (1 - atRest) * Math.min(1, stirrerPerMin / MOVING_PER_MIN);
+function moved(movingPerMin: number, atRest: number): number {
+  return atRest + (1 - atRest) * Math.min(1, movingPerMin / MOVING_PER_MIN);
 }
 
 /** A vessel at rest in which all is as warm as its liquid. */
@@ -146,7 +193,10 @@ export const filledVessel = (contents: Contents, temperatureC: number): VesselSt
   wallC: temperatureC,
   elementC: temperatureC,
   stirrerPerMin: 0,
+  movingPerMin: 0,
   heating: false,
+  underHPa: 0,
+  condensateC: temperatureC,
 });
 
 /** The vessel `dtS` seconds later; steps of up to 2 s are stable for the equipment in use. */
@@ -157,13 +207,16 @@ export function stepVessel(
   surroundings: Surroundings,
   dtS: number,
 ): VesselState {
-  const transfer = moved(state.stirrerPerMin, TRANSFER_AT_REST);
-  const contact = moved(state.stirrerPerMin, CONTACT_AT_REST);
+  const transfer = moved(state.movingPerMin, TRANSFER_AT_REST);
+  const contact = moved(state.movingPerMin, CONTACT_AT_REST);
   const level = liquidKg(state) / equipment.fullKg;
 
   const heating = asksForHeat(state, equipment, controls);
+  const { heaterFault } = controls;
+  const heaterW = (heating && heaterFault !== 'dead') || heaterFault === 'welded' ? equipment.heaterW : 0;
   const covered = Math.min(1, level / ELEMENT_COVERED_AT);
   const elementW = equipment.elementWPerK * transfer * covered * (state.elementC - state.liquidC);
+  const bareW = BARE_W_PER_K * (1 - covered) * (state.elementC - state.wallC);
   const wallW = equipment.wallWPerK * transfer * Math.min(1, level) * (state.liquidC - state.wallC);
   const lossW = equipment.lossWPerK * (state.wallC - surroundings.ambientC);
 
@@ -171,7 +224,10 @@ export function stepVessel(
   const boundKg = Math.min(reactedKg * METHANOL_KG_PER_KG_OIL, state.methanolKg);
   const dissolvedKg =
     state.methanolKg > 0 ? state.flakesKg * -Math.expm1((-contact * dtS) / DISSOLVING_S) : 0;
-  const boilingW = BOILING_W_PER_K * Math.max(0, state.liquidC - boilingC(state, surroundings.pressureHPa));
+  const boilingW =
+    BOILING_W_PER_KG_K *
+    liquidKg(state) *
+    Math.max(0, state.liquidC - boilingC(state, insideHPa(state, surroundings)));
   const boiledKg = Math.min((boilingW / 1000 / VAPORISATION_KJ_PER_KG) * dtS, state.methanolKg - boundKg);
 
   const liquidKJ =
@@ -186,20 +242,41 @@ export function stepVessel(
     methanolKg: state.methanolKg + dissolvedKg - boundKg - boiledKg,
     flakesKg: state.flakesKg - dissolvedKg,
     liquidC: state.liquidC + liquidKJ / heatCapacityKJPerK(state),
-    wallC: state.wallC + (((wallW - lossW) / 1000) * dtS) / equipment.wallKJPerK,
-    elementC:
-      state.elementC +
-      ((((heating ? equipment.heaterW : 0) - elementW) / 1000) * dtS) / equipment.elementKJPerK,
-    stirrerPerMin: approach(state.stirrerPerMin, controls.stirPerMin, dtS / STIRRER_S),
+    wallC: state.wallC + (((wallW + bareW - lossW) / 1000) * dtS) / equipment.wallKJPerK,
+    elementC: state.elementC + (((heaterW - elementW - bareW) / 1000) * dtS) / equipment.elementKJPerK,
+    ...stepMixer(state, controls, dtS),
     heating,
+    underHPa: approach(state.underHPa, controls.underHPa, dtS / VACUUM_S),
+    condensateC: condensateC(state, controls, surroundings, boilingW, dtS),
   };
+}
+
+/** Absolute pressure in the vessel, hPa. */
+export const insideHPa = (state: VesselState, surroundings: Surroundings): number =>
+  surroundings.pressureHPa - state.underHPa;
+
+/** A condenser takes all vapour while its water runs; without it the vapour comes through as hot as it is. */
+function condensateC(
+  state: VesselState,
+  controls: Controls,
+  surroundings: Surroundings,
+  vapourW: number,
+  dtS: number,
+): number {
+  if (controls.coolingWater) {
+    const targetC = COOLING_WATER_C + CONDENSATE_K_PER_W * vapourW;
+    return approach(state.condensateC, targetC, dtS / CONDENSER_S.cooled);
+  }
+  const targetC = vapourW > VAPOUR_FELT_W ? state.liquidC : surroundings.ambientC;
+  return approach(state.condensateC, targetC, dtS / CONDENSER_S.uncooled);
 }
 
 function asksForHeat(state: VesselState, equipment: Equipment, controls: Controls): boolean {
   if (controls.setPointC === null || equipment.heaterW === 0) return false;
-  if (controls.thermostatStuck) return true;
-  if (state.liquidC < controls.setPointC - equipment.thermostatBandC) return true;
-  if (state.liquidC > controls.setPointC + equipment.thermostatBandC) return false;
+  if (controls.heaterFault === 'asks-on') return true;
+  const feltC = equipment.thermostatAt === 'element' ? state.elementC : (controls.feltC ?? state.liquidC);
+  if (feltC < controls.setPointC - equipment.thermostatBandC) return true;
+  if (feltC > controls.setPointC + equipment.thermostatBandC) return false;
   return state.heating;
 }
 
@@ -209,10 +286,6 @@ function reactionKgPerS(state: VesselState, contact: number): number {
   const enough = state.methanolKg / (state.methanolKg + METHANOL_KG_PER_KG_OIL * state.oilKg);
   return ((contact * enough * state.oilKg) / REACTION_S) * 2 ** ((state.liquidC - 55) / 10);
 }
-
-/** The value after so many time constants on its way to a target. */
-export const approach = (from: number, to: number, timeConstants: number): number =>
-  to + (from - to) * Math.exp(-timeConstants);
 
 /** The vessel after a portion has been stirred in. */
 export function pourIn(state: VesselState, portion: Portion): VesselState {
@@ -227,6 +300,15 @@ export function pourIn(state: VesselState, portion: Portion): VesselState {
     liquidC: (state.liquidC * before + portion.temperatureC * added) / (before + added),
   };
 }
+
+/** What is left of free methanol in fuel that has been washed with water. Chosen: water takes nearly all. */
+const METHANOL_AFTER_WASH = 0.02;
+
+/** The vessel after its liquid has been washed with water, and the water drawn off. */
+export const washOut = (state: VesselState): VesselState => ({
+  ...state,
+  methanolKg: state.methanolKg * METHANOL_AFTER_WASH,
+});
 
 /** Draws `kg` of the liquid, or what there is above the heel. Gives the vessel and the portion drawn. */
 export function drawOff(state: VesselState, kg: number): [VesselState, Portion] {

@@ -1,7 +1,7 @@
 import { scaledClock } from '../../simulator/clock.ts';
 import { publishRun } from '../../simulator/publisher.ts';
 import { run } from '../../simulator/run.ts';
-import { isScenarioName, SCENARIOS } from '../../simulator/scenarios/index.ts';
+import { isScenarioName, SCENARIOS, variant } from '../../simulator/scenarios/index.ts';
 import { openLog } from './log.ts';
 import { readNumber, readOptions } from './options.ts';
 import { UsageError } from './usage.ts';
@@ -14,7 +14,7 @@ ${Object.entries(SCENARIOS)
   .map(([name, { description }]) => `                      ${name}: ${description}`)
   .join('\n')}
   --speed N         so many simulated seconds a second (1)
-  --seed N          the same seed gives the same noise (1)
+  --seed N          the same seed gives the same run (1)
   --help
 `;
 
@@ -46,7 +46,7 @@ export async function simulate(args: string[]): Promise<void> {
   const publishing = publishRun({
     brokerUrl,
     site: SITE,
-    run: run(SCENARIOS[name], { seed, startMs, readingEveryMs: 1000 }),
+    run: run(variant(name, seed), { seed, startMs }),
     clock: scaledClock(speed, startMs),
     onTrouble: (error) => log.warn(String(error instanceof Error ? error.message : error)),
   });

@@ -1,22 +1,36 @@
+import type { Story } from '../gear.ts';
 import type { Scenario } from '../scenario.ts';
-import { cutShort } from './cut-short.ts';
-import { heaterRunsOn } from './heater-runs-on.ts';
-import { linkDrops } from './link-drops.ts';
-import { ordinaryBatch } from './ordinary-batch.ts';
-import { probeResets } from './probe-resets.ts';
-import { probeUnplugged } from './probe-unplugged.ts';
-import { stirrerStops } from './stirrer-stops.ts';
+import { asWritten, variedBy } from '../variation.ts';
+import { BOILING } from './boiling.ts';
+import { HEATING } from './heating.ts';
+import { METHOXIDE } from './methoxide.ts';
+import { MIXING } from './mixing.ts';
+import { ORDINARY } from './ordinary.ts';
+import { PROBES } from './probes.ts';
+import { ROOM } from './room.ts';
 
-export const SCENARIOS = {
-  'ordinary-batch': ordinaryBatch,
-  'heater-runs-on': heaterRunsOn,
-  'stirrer-stops': stirrerStops,
-  'cut-short': cutShort,
-  'probe-resets': probeResets,
-  'probe-unplugged': probeUnplugged,
-  'link-drops': linkDrops,
-} as const satisfies Record<string, Scenario>;
+const STORIES = {
+  ...ORDINARY,
+  ...BOILING,
+  ...METHOXIDE,
+  ...MIXING,
+  ...HEATING,
+  ...PROBES,
+  ...ROOM,
+} satisfies Record<string, Story>;
 
-export type ScenarioName = keyof typeof SCENARIOS;
+export type ScenarioName = keyof typeof STORIES;
+export const SCENARIO_NAMES = Object.keys(STORIES) as ScenarioName[];
 
-export const isScenarioName = (text: string): text is ScenarioName => Object.hasOwn(SCENARIOS, text);
+export const isScenarioName = (text: string): text is ScenarioName => Object.hasOwn(STORIES, text);
+
+/**
+ * A scenario as one seed has it: its times some minutes earlier or later, the room warmer or colder, the
+ * heater stronger or weaker by up to 10 %, amounts by up to 5 %, the probes noisier or less.
+ */
+export const variant = (name: ScenarioName, seed: number): Scenario => STORIES[name](variedBy(seed));
+
+/** Each scenario just as it is written. */
+export const SCENARIOS = Object.fromEntries(
+  SCENARIO_NAMES.map((name) => [name, STORIES[name](asWritten)]),
+) as Readonly<Record<ScenarioName, Scenario>>;

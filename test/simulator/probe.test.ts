@@ -1,10 +1,10 @@
 import { describe, expect, it } from 'vitest';
+import { tachometer } from '../../simulator/instruments.ts';
 import {
   POWER_UP_C,
   PROBE_STEP_C,
   type ProbePlace,
   TemperatureProbe,
-  tachometer,
   UNPLUGGED_C,
 } from '../../simulator/probe.ts';
 import { gaussian, seededRandom } from '../../simulator/random.ts';

@@ -1,6 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import {
+  AT_REST,
   type Contents,
   type Controls,
   drawOff,
@@ -22,9 +23,10 @@ const EQUIPMENT: Equipment = {
   wallWPerK: 300,
   lossWPerK: 7,
   thermostatBandC: 0.5,
+  thermostatAt: 'liquid',
 };
 const AIR = { ambientC: 20, pressureHPa: 1013.25 };
-const OFF: Controls = { setPointC: null, thermostatStuck: false, stirPerMin: 0 };
+const OFF: Controls = AT_REST;
 const oil = (kg: number): Contents => ({ oilKg: kg, productKg: 0, methanolKg: 0, flakesKg: 0 });
 
 function later(seconds: number, state: VesselState, controls: Controls, equipment = EQUIPMENT): VesselState {
@@ -91,7 +93,7 @@ describe('heat', () => {
   });
 
   it('is asked for by a stuck thermostat at any temperature, until it is switched off at the wall', () => {
-    const stuck = { setPointC: 55, thermostatStuck: true, stirPerMin: 300 };
+    const stuck = { ...OFF, setPointC: 55, heaterFault: 'asks-on' as const, stirPerMin: 300 };
     const hot = later(600, filledVessel(oil(100), 70), stuck);
     expect(hot.heating).toBe(true);
     expect(hot.liquidC).toBeGreaterThan(74);
