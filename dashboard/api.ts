@@ -107,6 +107,11 @@ export const typeInReading = (
 export const acknowledge = (id: string, body: { by?: string; reason?: string }): Promise<unknown> =>
   call(anything, `alarms/${segment(id)}/acknowledge`, 'POST', body);
 
+export const shelve = (
+  id: string,
+  body: { by?: string; reason: string; minutes: number },
+): Promise<unknown> => call(anything, `alarms/${segment(id)}/shelve`, 'POST', body);
+
 export const putSite = (site: string, body: SiteBody): Promise<unknown> =>
   call(anything, `sites/${segment(site)}`, 'PUT', body);
 

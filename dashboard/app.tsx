@@ -115,10 +115,11 @@ function Announcer() {
   );
 }
 
-/** How many alarms of each priority stand, on every page. */
+/** How many alarms of each priority stand and are to be told, and how many are set aside, on every page. */
 function Standing() {
-  const standing = alarms.value.filter((alarm) => alarm.standing);
-  if (standing.length === 0) return null;
+  const standing = alarms.value.filter((alarm) => alarm.standing && alarm.told);
+  const shelved = alarms.value.filter((alarm) => alarm.shelved !== null);
+  if (standing.length + shelved.length === 0) return null;
   return (
     <a class="standing" href="#/">
       {[...PRIORITIES].reverse().map((priority) => {
@@ -131,6 +132,7 @@ function Standing() {
           )
         );
       })}
+      {shelved.length > 0 && TEXTS.alarms.shelvedCount(shelved.length)}
     </a>
   );
 }

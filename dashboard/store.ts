@@ -48,7 +48,7 @@ export const silentForMs = (): number =>
   lastHeard.value === undefined ? 0 : elapsedMs(lastHeard.value, moment());
 
 export const alarms = computed(() => alarmsOf(vessels.value?.values() ?? []));
-/** Id of the last alarm that came live, for those who hear the page. */
+/** Id of the last alarm that came live and is to be told, for those who hear the page. */
 export const lastRaised = signal<string | undefined>(undefined);
 
 export type LiveReading = Reading & { key: string; channel: string };
@@ -168,7 +168,7 @@ export function hear(message: LiveMessage): void {
       refetch(message.batch ?? undefined).catch(() => {});
       return;
     case 'alarm':
-      if (message.event === 'raised') lastRaised.value = message.id;
+      if (message.event === 'raised' && message.told) lastRaised.value = message.id;
       break;
     case 'estimate':
       break;

@@ -1,3 +1,4 @@
+import { withTold } from '../shared/engine/told.ts';
 import type { Alarm, LiveMessage, Vessel } from '../shared/wire/api.ts';
 import { isLiquidTemperature, PRIORITIES, type Priority, type Stage } from '../shared/wire/names.ts';
 import type { NotCounting } from './texts.ts';
@@ -21,8 +22,9 @@ export const byGravity = (a: Alarm, b: Alarm): number =>
 export const alarmsOf = (vessels: Iterable<Vessel>): Alarm[] =>
   [...vessels].flatMap((vessel) => vessel.alarms).sort(byGravity);
 
+/** The gravest that stands, of those that anybody is to be told of. */
 export const gravestStanding = (alarms: readonly Alarm[]): Alarm | undefined =>
-  alarms.filter((alarm) => alarm.standing).sort(byGravity)[0];
+  alarms.filter((alarm) => alarm.standing && alarm.told).sort(byGravity)[0];
 
 function withAlarm(alarms: readonly Alarm[], message: Extract<LiveMessage, { type: 'alarm' }>): Alarm[] {
   const { type: _, ...fields } = message;
@@ -30,13 +32,15 @@ function withAlarm(alarms: readonly Alarm[], message: Extract<LiveMessage, { typ
   const others = alarms.filter((alarm) => alarm.id !== fields.id);
   if (fields.event === 'cleared') {
     if (known === undefined || known.acknowledged !== null) return others;
-    return [...others, { ...known, standing: false, clearedAt: fields.at }].sort(byGravity);
+    const cleared = withTold({ ...known, standing: false, clearedAt: fields.at, shelved: null });
+    return [...others, cleared].sort(byGravity);
   }
   const raised: Alarm = {
     ...fields,
     clearedAt: null,
     standing: true,
     acknowledged: known?.acknowledged ?? null,
+    shelved: fields.told ? null : (known?.shelved ?? null),
   };
   return [...others, raised].sort(byGravity);
 }

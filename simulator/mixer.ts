@@ -32,7 +32,7 @@ const JAMMED_S = 0.2;
 /** What is left of a pump's push with air in it. Chosen. */
 const PUSH_WITH_AIR = 0.5;
 /** A flow meter counts some of the air along. Chosen. */
-const METERED_WITH_AIR = 0.8;
+const METERED_WITH_AIR = 0.93;
 
 /** Parts of the current at usual speed: bearings and magnetisation, and the liquid's drag. Chosen. */
 const IDLE = 0.3;

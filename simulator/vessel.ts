@@ -155,7 +155,7 @@ const BARE_W_PER_K = 4;
 const VACUUM_S = 60;
 /** Cooling water as it comes from the main, °C, and what the condensate warms by for each W of vapour. Chosen. */
 const COOLING_WATER_C = 14;
-const CONDENSATE_K_PER_W = 0.004;
+const CONDENSATE_K_PER_W = 0.003;
 /** Time constants of the condensate's probe, s: with cooling water, and of a condenser that has none. Chosen. */
 const CONDENSER_S = { cooled: 30, uncooled: 90 };
 /** From here on so much vapour comes over that it warms an uncooled condenser, W. Chosen. */

@@ -12,8 +12,8 @@ import type { SiteState } from '../../shared/engine/state.ts';
 import type { PlanNumbers } from '../../shared/plan/answer.ts';
 import { computePlan } from '../../shared/plan/compute.ts';
 import type { PlanRequest } from '../../shared/plan/request.ts';
-import type { Batch, Missing, SiteAnswer, Vessel } from '../../shared/wire/api.ts';
-import { FUEL_GOES_ON, isName, type Stage } from '../../shared/wire/names.ts';
+import type { Alarm, Batch, Missing, SiteAnswer, Vessel } from '../../shared/wire/api.ts';
+import { FUEL_GOES_ON, isName, longestShelfMinutes, type Stage } from '../../shared/wire/names.ts';
 import { parseWireTimeMs } from '../../shared/wire/time.ts';
 import type { ArrivalClock } from '../clock.ts';
 import type { Intake } from '../intake/intake.ts';
@@ -232,16 +232,35 @@ export class Operations {
 
   acknowledge(alarm: string, body: { by?: string | undefined; reason?: string | undefined }): Promise<void> {
     return this.#oneAtATime(async () => {
-      const [siteName, vessel, number] = alarm.split('.');
-      const site = this.#watch.site(siteName ?? '');
-      const view = site?.vessel(vessel ?? '', this.#arrivals.nowMs());
-      const open = view?.alarms.find(({ id }) => id === alarm);
-      if (site === undefined || open === undefined) {
+      const found = this.#findAlarm(alarm);
+      if (found === undefined) {
         throw new Problem('alarm-unknown', `there is no standing or unacknowledged alarm ${alarm}`);
       }
-      const acknowledged = { vessel: vessel!, number: Number(number), reason: body.reason ?? null };
-      await this.#act(site.site, 'acknowledge', acknowledged, body.by);
+      const { site, vessel, number } = found;
+      await this.#act(site, 'acknowledge', { vessel, number, reason: body.reason ?? null }, body.by);
     });
+  }
+
+  shelve(alarm: string, body: { by?: string | undefined; reason: string; minutes: number }): Promise<void> {
+    return this.#oneAtATime(async () => {
+      const found = this.#findAlarm(alarm);
+      if (!found?.view.standing) throw new Problem('alarm-unknown', `there is no standing alarm ${alarm}`);
+      const { site, vessel, number, view } = found;
+      const { reason, minutes } = body;
+      const longest = longestShelfMinutes(view.priority);
+      if (minutes > longest) {
+        throw new Problem('shelf-too-long', `a ${view.priority} alarm is shelved for ${longest} min at most`);
+      }
+      await this.#act(site, 'shelve', { vessel, number, reason, minutes }, body.by);
+    });
+  }
+
+  /** An alarm that stands, or is over and nobody has acknowledged it. */
+  #findAlarm(id: string): { site: string; vessel: string; number: number; view: Alarm } | undefined {
+    const [site, vessel, number] = id.split('.') as [string, string?, string?];
+    const { alarms } = this.#watch.site(site)?.vessel(vessel ?? '', this.#arrivals.nowMs()) ?? { alarms: [] };
+    const view = alarms.find((alarm) => alarm.id === id);
+    return view && { site, vessel: vessel!, number: Number(number), view };
   }
 
   /** A vessel that a batch also uses: its own, or a free one of the same site. */

@@ -16,6 +16,7 @@ export const PROBLEMS = {
   'stage-same': { status: 409, title: 'The batch is in this stage' },
   'batch-ended': { status: 409, title: 'The batch has ended' },
   'value-conflict': { status: 409, title: 'Another value is stored for this time' },
+  'shelf-too-long': { status: 409, title: 'So grave an alarm is not shelved for so long' },
   'too-large': { status: 413, title: 'The body is too large' },
   'not-json': { status: 415, title: 'The body is not application/json' },
   'host-unknown': { status: 421, title: 'The daemon is not known under this name' },

@@ -1,10 +1,13 @@
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
 import { z } from 'zod';
+import { withTold } from '../../shared/engine/told.ts';
 import { planAnswerSchema } from '../../shared/plan/answer.ts';
 import { computePlan } from '../../shared/plan/compute.ts';
 import { readPlanRequest } from '../../shared/plan/read-request.ts';
 import { planRequestSchema } from '../../shared/plan/request.ts';
+import { alarmMeasuresQuerySchema, alarmMeasuresSchema } from '../../shared/wire/alarm-measures.ts';
 import {
+  type Alarm,
   acknowledgeBodySchema,
   alarmSchema,
   alarmsQuerySchema,
@@ -15,6 +18,7 @@ import {
   rawReadingsSchema,
   readingsQuerySchema,
   refusedSchema,
+  shelveBodySchema,
   siteBodySchema,
   siteSchema,
   stageBodySchema,
@@ -29,6 +33,7 @@ import type { RefusedList } from '../intake/refused-list.ts';
 import type { Viewers } from '../live/viewers.ts';
 import type { Recorder } from '../store/recorder.ts';
 import type { AlarmRow, Store } from '../store/store.ts';
+import { alarmMeasures } from '../watch/alarm-measures.ts';
 import type { Watch } from '../watch/watch.ts';
 import { metricsText } from './metrics.ts';
 import type { Operations } from './operations.ts';
@@ -48,6 +53,10 @@ export interface RouteParts {
 const HOUR_MS = 3_600_000;
 const USUAL_POINTS = 500;
 const USUAL_ALARMS = 200;
+/** Alarms are measured over 30 days at least, say the standards, … */
+const USUAL_MEASURED_MS = 30 * 24 * HOUR_MS;
+/** … and over a year and a bit at most: the answer has a line a day. */
+const MOST_MEASURED_MS = 400 * 24 * HOUR_MS;
 const METRICS_TYPE = 'application/openmetrics-text';
 
 const idParams = z.object({ id: z.string() });
@@ -171,11 +180,34 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
     },
   );
 
+  app.get(
+    '/api/v1/alarms/measures',
+    { schema: { querystring: alarmMeasuresQuerySchema, response: { 200: alarmMeasuresSchema } } },
+    async (request) => {
+      const { from, to } = request.query;
+      const nowMs = arrivals.nowMs();
+      const toMs = to === undefined ? nowMs : Math.min(queryTimeMs('to', to), nowMs);
+      const fromMs = from === undefined ? toMs - USUAL_MEASURED_MS : queryTimeMs('from', from);
+      if (fromMs > toMs) throw new Problem('body-invalid', 'from is after to');
+      if (toMs - fromMs > MOST_MEASURED_MS) throw new Problem('body-invalid', 'that is more than 400 days');
+      return alarmMeasures(await store.alarmHistory({ fromMs, toMs }));
+    },
+  );
+
   app.post(
     '/api/v1/alarms/:id/acknowledge',
     { schema: { params: idParams, body: acknowledgeBodySchema, response: { 204: z.null() } } },
     async (request, reply) => {
       await operations.acknowledge(request.params.id, request.body);
+      return reply.code(204).send(null);
+    },
+  );
+
+  app.post(
+    '/api/v1/alarms/:id/shelve',
+    { schema: { params: idParams, body: shelveBodySchema, response: { 204: z.null() } } },
+    async (request, reply) => {
+      await operations.shelve(request.params.id, request.body);
       return reply.code(204).send(null);
     },
   );
@@ -251,8 +283,8 @@ function queryTimeMs(field: string, text: string): number {
   return ms;
 }
 
-function alarmAnswer({ atMs, clearedAtMs, acknowledged, ...alarm }: AlarmRow): z.infer<typeof alarmSchema> {
-  return {
+function alarmAnswer({ atMs, clearedAtMs, acknowledged, shelved, ...alarm }: AlarmRow): Alarm {
+  return withTold({
     ...alarm,
     at: isoTime(atMs),
     clearedAt: clearedAtMs === null ? null : isoTime(clearedAtMs),
@@ -261,5 +293,6 @@ function alarmAnswer({ atMs, clearedAtMs, acknowledged, ...alarm }: AlarmRow): z
       reason: acknowledged.reason,
       at: isoTime(acknowledged.atMs),
     },
-  };
+    shelved: shelved && { by: shelved.by, reason: shelved.reason, until: isoTime(shelved.untilMs) },
+  });
 }

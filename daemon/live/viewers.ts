@@ -2,9 +2,10 @@ import type { IncomingMessage } from 'node:http';
 import type { Duplex } from 'node:stream';
 import { WebSocket, WebSocketServer } from 'ws';
 import type { AlarmChange, EngineOutput } from '../../shared/engine/events.ts';
+import { isTold } from '../../shared/engine/told.ts';
 import { alarmId } from '../../shared/engine/view.ts';
 import { describeAlarm } from '../../shared/rules/describe.ts';
-import type { LiveMessage } from '../../shared/wire/api.ts';
+import type { Alarm, LiveMessage } from '../../shared/wire/api.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import { type ArrivalClock, type Clock, every, type Timer } from '../clock.ts';
 import type { JudgedReading } from '../watch/site-watch.ts';
@@ -80,7 +81,7 @@ export class Viewers implements WatchListener {
     for (const output of outputs) {
       const { vessel } = output;
       this.#changed.set(`${site}:${vessel}`, { site, vessel });
-      if (output.type === 'alarm' && output.event !== 'acknowledged') this.#send(liveAlarm(site, output));
+      if (output.type === 'alarm') this.#sendAlarm(site, output);
       if (output.type === 'stage') {
         const { stage, batch, atMs } = output;
         this.#send({ type: 'stage', at: isoTime(atMs), site, vessel, stage, batch });
@@ -101,6 +102,17 @@ export class Viewers implements WatchListener {
 
   #beat(): LiveMessage {
     return { type: 'beat', at: isoTime(this.#arrivals.nowMs()), speed: this.#clock.speed };
+  }
+
+  /** What people do to an alarm comes with the estimate of its vessel. */
+  #sendAlarm(site: string, change: AlarmChange): void {
+    const { vessel, event, number } = change;
+    if (event === 'acknowledged' || event === 'shelved') return;
+    const id = alarmId(site, vessel, number);
+    // As it is now that all has been taken in that came with it.
+    const alarms = this.#watch.site(site)?.vessel(vessel, this.#arrivals.nowMs())?.alarms ?? [];
+    const now = alarms.find((alarm) => alarm.id === id && alarm.standing);
+    this.#send(liveAlarm(site, change, now));
   }
 
   #sendReadings(): void {
@@ -131,11 +143,13 @@ export class Viewers implements WatchListener {
   }
 }
 
-function liveAlarm(site: string, change: AlarmChange): LiveMessage {
-  const { vessel, alarm, event, number, priority, late, atMs, value, limit, facts } = change;
+/** One that people are told of again (`unshelved`, `unexplained`) is raised again, with its own time. */
+function liveAlarm(site: string, change: AlarmChange, now: Alarm | undefined): LiveMessage {
+  const { vessel, alarm, event, number, priority, late, atMs, value, limit, facts, explainedBy } = change;
+  const isAgain = event === 'unshelved' || event === 'unexplained';
   return {
     type: 'alarm',
-    at: isoTime(atMs),
+    at: isAgain && now !== undefined ? now.at : isoTime(atMs),
     site,
     vessel,
     alarm,
@@ -147,5 +161,7 @@ function liveAlarm(site: string, change: AlarmChange): LiveMessage {
     ...describeAlarm(alarm, facts, 'C'),
     facts,
     id: alarmId(site, vessel, number),
+    explainedBy,
+    told: now?.told ?? isTold({ ...change, standing: false }),
   };
 }

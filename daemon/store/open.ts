@@ -26,6 +26,7 @@ export async function openStore(dir: string): Promise<Store> {
     readingsJson: (query) => reader.call('readingsJson', query),
     died: Promise.race([writer.died, reader.died]),
     alarms: (query) => reader.call('alarms', query),
+    alarmHistory: (range) => reader.call('alarmHistory', range),
     // The reader first: the last connection to close clears the write-ahead log away.
     close: () => writer.close(reader.close()),
   };

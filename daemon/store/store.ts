@@ -1,3 +1,4 @@
+import type { AlarmChange, Shelved } from '../../shared/engine/events.ts';
 import type { Alarm, Buckets, RawReadings } from '../../shared/wire/api.ts';
 import type { Priority } from '../../shared/wire/names.ts';
 
@@ -33,6 +34,8 @@ export interface Store {
   readingsJson(query: ReadingsQuery & { points: number | 'raw' }): Promise<Uint8Array>;
   /** Alarms, newest first. */
   alarms(query: AlarmsQuery): Promise<readonly AlarmRow[]>;
+  /** What the rules said in a time, for its measures: the newest of it where there is too much. */
+  alarmHistory(range: { fromMs: number; toMs: number }): Promise<AlarmHistory>;
   /** Ends the workers. Everything written stays written. */
   close(): Promise<void>;
   /** Resolves with the reason where the store ends without having been closed. */
@@ -88,11 +91,14 @@ export interface NewAlarmEvent {
   id: string;
   vessel: string;
   alarm: string;
-  event: 'raised' | 'cleared' | 'acknowledged';
+  event: AlarmChange['event'];
   priority: Priority;
   atMs: number;
   arrivedMs: number;
-  /** Plain JSON: late, value, limit, because, todo, facts; for `acknowledged`: by, reason. */
+  /**
+   * Plain JSON: late, value, limit, because, todo, facts, explainedBy, shelved; for `acknowledged` by and
+   * reason, too.
+   */
   body: unknown;
 }
 
@@ -136,11 +142,48 @@ export interface AlarmsQuery {
 }
 
 /** The newest state of an alarm, made from its events. */
-export type AlarmRow = Omit<Alarm, 'at' | 'clearedAt' | 'acknowledged'> & {
+export type AlarmRow = Omit<Alarm, 'at' | 'clearedAt' | 'acknowledged' | 'shelved' | 'told'> & {
   atMs: number;
   clearedAtMs: number | null;
   acknowledged: { by: string; reason: string | null; atMs: number } | null;
+  shelved: Shelved | null;
 };
+
+export interface AlarmHistory {
+  /** As asked, or later: where the record begins, or what is too much to look at. */
+  fromMs: number;
+  toMs: number;
+  complete: boolean;
+  /** What changed in it, by arrival. */
+  moments: readonly AlarmMoment[];
+  /** Alarms that are not explained and stood at some time of it, the longest first. */
+  spans: readonly AlarmSpan[];
+}
+
+/** An alarm came, told people anew, or went. */
+export interface AlarmMoment {
+  site: string;
+  vessel: string;
+  alarm: string;
+  id: string;
+  event: 'raised' | 'unshelved' | 'unexplained' | 'cleared';
+  priority: Priority;
+  atMs: number;
+  arrivedMs: number;
+  late: boolean;
+  /** Neither explained nor shelved then. */
+  told: boolean;
+}
+
+/** From when to when an alarm stood; null while it does. */
+export interface AlarmSpan {
+  site: string;
+  vessel: string;
+  alarm: string;
+  id: string;
+  atMs: number;
+  clearedAtMs: number | null;
+}
 
 /** Why a store cannot be opened or written. */
 export class StoreError extends Error {

@@ -30,6 +30,7 @@ export interface ActionBodies {
     deviation: { reason: string; missing: Missing } | null;
   };
   acknowledge: { vessel: string; number: number; reason: string | null };
+  shelve: { vessel: string; number: number; reason: string; minutes: number };
   presence: { device: string; presence: 'here' | 'gone' };
   started: { downSinceMs: number | null };
   'clock-step': { stepMs: number };
@@ -89,12 +90,22 @@ export function engineInputOfAction(stored: Stored): EngineInput | null {
         by: stored.by,
         reason: body.reason,
       };
+    case 'shelve':
+      return {
+        type: 'shelve',
+        arrivedMs,
+        vessel: body.vessel,
+        alarm: body.number,
+        by: stored.by,
+        reason: body.reason,
+        untilMs: arrivedMs + body.minutes * 60_000,
+      };
     case 'started':
       return { type: 'start', arrivedMs, downSinceMs: body.downSinceMs };
     case 'clock-step':
       return { type: 'clock-step', arrivedMs, stepMs: body.stepMs };
     case 'presence':
-      return null;
+      return { type: 'device', arrivedMs, vessel: null, ...body };
   }
 }
 

@@ -170,7 +170,8 @@ export class SiteWatch {
 }
 
 function alarmEntry(site: string, change: AlarmChange, input: EngineInput): NewAlarmEvent {
-  const { vessel, alarm, event, number, priority, atMs, late, value, limit, facts } = change;
+  const { vessel, alarm, event, number, priority, atMs, late, value, limit, facts, explainedBy, shelved } =
+    change;
   const id = alarmId(site, vessel, number);
   const acknowledgement =
     event === 'acknowledged' && input.type === 'acknowledge' ? { by: input.by, reason: input.reason } : {};
@@ -185,6 +186,15 @@ function alarmEntry(site: string, change: AlarmChange, input: EngineInput): NewA
     priority,
     atMs,
     arrivedMs: Math.max(atMs, input.arrivedMs),
-    body: { late, value, limit, facts, ...describeAlarm(alarm, facts, 'C'), ...acknowledgement },
+    body: {
+      late,
+      value,
+      limit,
+      facts,
+      explainedBy,
+      shelved,
+      ...describeAlarm(alarm, facts, 'C'),
+      ...acknowledgement,
+    },
   };
 }

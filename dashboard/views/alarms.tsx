@@ -1,8 +1,9 @@
 import { useSignal } from '@preact/signals';
+import { useId } from 'preact/hooks';
 import type { Alarm } from '../../shared/wire/api.ts';
-import type { Priority } from '../../shared/wire/names.ts';
+import { longestShelfMinutes, type Priority } from '../../shared/wire/names.ts';
 import { alarmSentence } from '../alarm-sentence.ts';
-import { acknowledge } from '../api.ts';
+import { acknowledge, shelve } from '../api.ts';
 import { personName, unit } from '../settings.ts';
 import { refetch } from '../store.ts';
 import { PRIORITY_WORDS, TEXTS } from '../texts.ts';
@@ -103,6 +104,75 @@ function Acknowledge({ alarm, small }: { alarm: Alarm; small?: boolean }) {
   );
 }
 
+/** Puts a standing alarm aside for a time, with a reason. */
+function Shelve({ alarm }: { alarm: Alarm }) {
+  const open = useSignal(false);
+  const reason = useSignal('');
+  const minutes = useSignal('15');
+  const { busy, problem, run } = useAction();
+  const id = useId();
+  const texts = TEXTS.alarms;
+  const longest = longestShelfMinutes(alarm.priority);
+
+  if (!open.value) {
+    return (
+      <button
+        type="button"
+        class="plain"
+        onClick={() => {
+          open.value = true;
+        }}
+      >
+        {texts.shelve}
+      </button>
+    );
+  }
+  return (
+    <form
+      class="inline"
+      onSubmit={(event) => {
+        event.preventDefault();
+        void run(async () => {
+          await shelve(alarm.id, { ...by(), reason: reason.value, minutes: Number(minutes.value) });
+          await refetch();
+        });
+      }}
+    >
+      <NameField label={texts.yourName} />
+      <Field
+        label={texts.shelfReason}
+        value={reason.value}
+        required
+        onValue={(text) => {
+          reason.value = text;
+        }}
+      />
+      <div class="field narrow">
+        <label for={id}>{texts.shelfTime}</label>
+        <select
+          id={id}
+          value={minutes.value}
+          onChange={(event) => {
+            minutes.value = event.currentTarget.value;
+          }}
+        >
+          {Object.entries(texts.shelfTimes)
+            .filter(([time]) => Number(time) <= longest)
+            .map(([time, label]) => (
+              <option key={time} value={time}>
+                {label}
+              </option>
+            ))}
+        </select>
+      </div>
+      <button type="submit" disabled={busy}>
+        {texts.shelve}
+      </button>
+      <Problem problem={problem} />
+    </form>
+  );
+}
+
 function AlarmItem({ alarm }: { alarm: Alarm }) {
   const sentence = alarmSentence(alarm, unit.value);
   return (
@@ -121,9 +191,40 @@ function AlarmItem({ alarm }: { alarm: Alarm }) {
                 alarm.acknowledged.reason === null ? '' : `: ‘${alarm.acknowledged.reason}’`
               }.`}
         </p>
-        {alarm.acknowledged === null && <Acknowledge alarm={alarm} />}
+        <div class="actions">
+          {alarm.acknowledged === null && <Acknowledge alarm={alarm} />}
+          <Shelve alarm={alarm} />
+        </div>
       </div>
     </li>
+  );
+}
+
+/** One that stands and that nobody is told of: set aside, or said by another. */
+function AsideItem({ alarm }: { alarm: Alarm }) {
+  const { because, todo } = alarmSentence(alarm, unit.value);
+  const { shelved, explainedBy } = alarm;
+  return (
+    <li>
+      <PriorityMark priority={alarm.priority} />
+      <p>
+        {because} {shelved !== null && todo}{' '}
+        {shelved !== null
+          ? `${TEXTS.alarms.shelvedUntil(when(shelved.until), shelved.by, shelved.reason)}.`
+          : explainedBy !== null && `${TEXTS.alarms.followsFrom(explainedBy)}.`}
+      </p>
+    </li>
+  );
+}
+
+function AsideList({ label, alarms }: { label: string; alarms: readonly Alarm[] }) {
+  if (alarms.length === 0) return null;
+  return (
+    <ul class="over" aria-label={label}>
+      {alarms.map((alarm) => (
+        <AsideItem key={alarm.id} alarm={alarm} />
+      ))}
+    </ul>
   );
 }
 
@@ -139,9 +240,14 @@ function OverItem({ alarm }: { alarm: Alarm }) {
   );
 }
 
-/** A vessel's alarms: those that stand, the gravest first, then what is over and not yet seen. */
+/**
+ * A vessel's alarms: those that stand, the gravest first, below them what follows from them and what is set
+ * aside, then what is over and not yet seen.
+ */
 export function AlarmList({ alarms }: { alarms: readonly Alarm[] }) {
-  const standing = alarms.filter((alarm) => alarm.standing);
+  const standing = alarms.filter((alarm) => alarm.standing && alarm.told);
+  const shelved = alarms.filter((alarm) => alarm.shelved !== null);
+  const follows = alarms.filter((alarm) => alarm.standing && !alarm.told && alarm.shelved === null);
   const over = alarms.filter((alarm) => !alarm.standing);
   return (
     <>
@@ -152,6 +258,8 @@ export function AlarmList({ alarms }: { alarms: readonly Alarm[] }) {
           ))}
         </ul>
       )}
+      <AsideList label={TEXTS.alarms.follows} alarms={follows} />
+      <AsideList label={TEXTS.alarms.shelved} alarms={shelved} />
       {over.length > 0 && (
         <ul class="over" aria-label={TEXTS.alarms.over}>
           {over.map((alarm) => (

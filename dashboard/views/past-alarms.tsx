@@ -56,6 +56,9 @@ export function PastAlarms({ vesselKey }: { vesselKey: string }) {
                 <td class="time">{when(alarm.at, 'second')}</td>
                 <td>
                   <PriorityMark priority={alarm.priority} /> {alarmSentence(alarm, unit.value).because}
+                  {alarm.explainedBy !== null && (
+                    <span class="quiet"> {texts.followsFrom(alarm.explainedBy)}.</span>
+                  )}
                 </td>
                 <td data-name={texts.columns.over} class="time">
                   {alarm.clearedAt === null ? texts.stands : when(alarm.clearedAt, 'second')}
@@ -76,8 +79,8 @@ export function PastAlarms({ vesselKey }: { vesselKey: string }) {
   );
 }
 
-/** Changes where an alarm came, went or was acknowledged. */
+/** Changes where an alarm came, went, was acknowledged, or is to be told or not. */
 const standingIds = (vesselKey: string): string =>
   (vesselAt(vesselKey)?.alarms ?? [])
-    .map(({ id, standing, acknowledged }) => `${id} ${standing} ${acknowledged?.at}`)
+    .map(({ id, standing, acknowledged, told }) => `${id} ${standing} ${acknowledged?.at} ${told}`)
     .join();

@@ -8,8 +8,9 @@ const GAPS_FOR_MEDIAN = 3;
 /** Under a tenth of the lowest speed nothing is mixed. */
 export const STOPPED_RATIO = 0.1;
 
-export function newChannel(): ChannelState {
+export function newChannel(name: string): ChannelState {
   return {
+    isLiquid: isLiquidTemperature(name),
     newestAtMs: Number.NEGATIVE_INFINITY,
     newest: { atMs: 0, arrivedMs: 0, value: 0, sound: false, typed: false },
     sound: null,
@@ -22,6 +23,8 @@ export function newChannel(): ChannelState {
     previousHeadroomC: null,
     headroomC: null,
     recent: [],
+    past: [],
+    same: null,
   };
 }
 
@@ -30,7 +33,9 @@ export function noteGap(channel: ChannelState, arrivedMs: number): void {
   const gap = arrivedMs - channel.newest.arrivedMs;
   if (channel.newestAtMs === Number.NEGATIVE_INFINITY || gap <= 0) return;
   channel.gapsMs.push(gap);
-  if (channel.gapsMs.length > GAPS_KEPT) channel.gapsMs.shift();
+  const oldest = channel.gapsMs.length > GAPS_KEPT ? channel.gapsMs.shift() : undefined;
+  // A channel that keeps its pace, as nearly all do, has nothing to be sorted anew.
+  if (gap === oldest) return;
   const sorted = channel.gapsMs.toSorted((a, b) => a - b);
   channel.ownIntervalMs = sorted.length < GAPS_FOR_MEDIAN ? sorted[0]! : sorted[sorted.length >> 1]!;
 }
@@ -80,10 +85,10 @@ export function mixingRatio(vessel: VesselState, channel: MixingChannel, value: 
 }
 
 /** Whether the heater was last seen asking for heat. */
-export const heatAskedFor = (vessel: VesselState): boolean => vessel.channels.heater?.sound?.value === 1;
+export const heatAskedFor = (vessel: VesselState): boolean => vessel.heater?.on === true;
 
 export const liquidChannels = (vessel: VesselState): [string, ChannelState][] =>
-  Object.entries(vessel.channels).filter(([name]) => isLiquidTemperature(name));
+  Object.entries(vessel.channels).filter(([, { isLiquid }]) => isLiquid);
 
 /**
  * The hottest of the probes that are not silent at an arrival time, °C; with `anyAge` of all that were
@@ -96,10 +101,9 @@ export function hottestLiquid(
 ): { channel: string; value: number; atMs: number } | null {
   let hottest: { channel: string; value: number; atMs: number } | null = null;
   for (const name in vessel.channels) {
-    if (!isLiquidTemperature(name)) continue;
     const channel = vessel.channels[name]!;
     const { sound } = channel;
-    if (sound === null) continue;
+    if (!channel.isLiquid || sound === null) continue;
     if (!anyAge && arrivedMs - sound.arrivedMs > silenceMs(vessel, channel)) continue;
     if (hottest === null || sound.value > hottest.value) {
       hottest = { channel: name, value: sound.value, atMs: sound.atMs };
@@ -108,13 +112,37 @@ export function hottestLiquid(
   return hottest;
 }
 
+/**
+ * What a probe said at a time, and the least it has said since, °C, to 10 s. Null where it was silent then:
+ * what it said before tells nothing of it.
+ */
+export function pastC(
+  vessel: VesselState,
+  channel: ChannelState,
+  atMs: number,
+): { thenC: number; lowestC: number } | null {
+  const { past } = channel;
+  let lowestC = channel.sound?.value ?? Number.POSITIVE_INFINITY;
+  for (let i = past.length - 1; i >= 0; i--) {
+    const [t, value] = past[i]!;
+    if (t >= atMs) lowestC = Math.min(lowestC, value);
+    if (t > atMs) continue;
+    return atMs - t <= silenceMs(vessel, channel) ? { thenC: value, lowestC } : null;
+  }
+  return null;
+}
+
 /** The probe that credit goes by: the lowest-numbered that is not silent. */
 export function leadingProbe(vessel: VesselState, arrivedMs: number): string | undefined {
   let leading: string | undefined;
   for (const name in vessel.channels) {
-    if (!isLiquidTemperature(name)) continue;
     const channel = vessel.channels[name]!;
-    if (channel.sound === null || arrivedMs - channel.sound.arrivedMs > silenceMs(vessel, channel)) continue;
+    if (
+      !channel.isLiquid ||
+      channel.sound === null ||
+      arrivedMs - channel.sound.arrivedMs > silenceMs(vessel, channel)
+    )
+      continue;
     if (leading === undefined || probeNumber(name) < probeNumber(leading)) leading = name;
   }
   return leading;

@@ -31,12 +31,30 @@ export type EngineInput =
     }
   | { type: 'stage'; arrivedMs: number; atMs: number; vessel: string; stage: Stage; batch: string }
   | {
+      type: 'device';
+      arrivedMs: number;
+      /** Null for one that may serve any vessel of the site. */
+      vessel: string | null;
+      device: string;
+      presence: 'here' | 'gone';
+    }
+  | {
       type: 'acknowledge';
       arrivedMs: number;
       vessel: string;
       alarm: number;
       by: string;
       reason: string | null;
+    }
+  /** A standing alarm is put aside until a stated time, by arrival. */
+  | {
+      type: 'shelve';
+      arrivedMs: number;
+      vessel: string;
+      alarm: number;
+      by: string;
+      reason: string;
+      untilMs: number;
     }
   /** The watching began (again) after it was down since `downSinceMs` at the latest. */
   | { type: 'start'; arrivedMs: number; downSinceMs: number | null }
@@ -52,7 +70,8 @@ export interface AlarmChange {
   type: 'alarm';
   vessel: string;
   alarm: AlarmName;
-  event: 'raised' | 'cleared' | 'acknowledged';
+  /** `unshelved`: back from the shelf; `unexplained`: what explained it is over, and it speaks for itself. */
+  event: 'raised' | 'cleared' | 'acknowledged' | 'shelved' | 'unshelved' | 'unexplained';
   /** The how-manieth alarm of the vessel: with the vessel's name its identity. */
   number: number;
   priority: Priority;
@@ -61,6 +80,15 @@ export interface AlarmChange {
   value: number | null;
   limit: number | null;
   facts: AlarmFacts;
+  explainedBy: AlarmName | null;
+  shelved: Shelved | null;
+}
+
+/** Who put an alarm aside, why, and until when, by arrival. */
+export interface Shelved {
+  by: string;
+  reason: string;
+  untilMs: number;
 }
 
 export type EngineOutput =

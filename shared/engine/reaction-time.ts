@@ -1,6 +1,7 @@
 import { reactionRate } from '../chemistry/kinetics.ts';
 import type { WatchPlan } from '../plan/watch-plan.ts';
 import { mixingChannel } from './channels.ts';
+import { lostMs } from './drive.ts';
 import type { PassState, ReactionTime, Samples, SiteState, VesselState } from './state.ts';
 
 export const noReactionTime = (): ReactionTime => ({
@@ -32,7 +33,7 @@ export function add(total: ReactionTime, part: ReactionTime): void {
 /**
  * What the samples of a vessel show of the time between two moments. Time counts where a segment
  * between two temperatures and one between two speeds both cover it without a gap, both ends of the
- * one below boiling and both ends of the other at speed.
+ * one below boiling and both ends of the other at speed, the coupling not lost.
  */
 export function spanReactionTime(vessel: VesselState, fromMs: number, toMs: number): ReactionTime {
   const time = noReactionTime();
@@ -60,8 +61,12 @@ export function spanReactionTime(vessel: VesselState, fromMs: number, toMs: numb
       const length = Math.min(end, mixing.t[k]!) - Math.max(start, mixing.t[k - 1]!);
       if (length <= 0 || mixing.t[k]! - mixing.t[k - 1]! > mixing.hold[k]!) continue;
       shownMs += length;
-      if (mixing.ratio[k - 1]! >= 1 && mixing.ratio[k]! >= 1) count(time, length, below, rate);
-      else time.notMixedMs += length;
+      const atSpeed = mixing.ratio[k - 1]! >= 1 && mixing.ratio[k]! >= 1;
+      const idleMs = atSpeed
+        ? lostMs(vessel, Math.max(start, mixing.t[k - 1]!), Math.min(end, mixing.t[k]!))
+        : length;
+      time.notMixedMs += idleMs;
+      count(time, length - idleMs, below, rate);
     }
   }
   time.noReadingsMs = time.elapsedMs - shownMs;

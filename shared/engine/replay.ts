@@ -43,7 +43,7 @@ export class Replay {
       case 'stage':
         return this.#step({ ...line, batch: RUN });
       case 'device':
-        return this.#step({ type: 'tick', arrivedMs: line.arrivedMs });
+        return this.#step(line);
     }
   }
 
@@ -73,15 +73,16 @@ export class Replay {
   }
 
   #step(input: Parameters<typeof step>[1]): object[] {
-    return step(this.#site, input)[1].filter(isTold).map(replayAlarm);
+    return step(this.#site, input)[1].filter(isJudgement).map(replayAlarm);
   }
 }
 
-const isTold = (output: EngineOutput): output is AlarmChange =>
-  output.type === 'alarm' && output.event !== 'acknowledged';
+/** What people do to an alarm is no matter of a recorded run. */
+const isJudgement = (output: EngineOutput): output is AlarmChange =>
+  output.type === 'alarm' && (output.event === 'raised' || output.event === 'cleared');
 
 function replayAlarm(change: AlarmChange): object {
-  const { vessel, alarm, event, priority, late, value, limit } = change;
+  const { vessel, alarm, event, priority, late, value, limit, explainedBy } = change;
   const { because } = describeAlarm(alarm, change.facts, 'C');
   return {
     type: 'alarm',
@@ -94,5 +95,6 @@ function replayAlarm(change: AlarmChange): object {
     value,
     limit,
     because,
+    explainedBy,
   };
 }

@@ -1,5 +1,6 @@
 import { ENDED_STAGES, MIXING_STAGES, STAGES, type Stage } from '../wire/names.ts';
-
+import { mixingChannel } from './channels.ts';
+import { endDoubt, forgetLost } from './drive.ts';
 import type { EngineOutput } from './events.ts';
 import {
   add,
@@ -22,7 +23,7 @@ export function enterStage(
   stage: Stage,
   atMs: number,
   arrivedMs: number,
-  judge: (vessel: VesselState, left: Stage) => void,
+  judge: (vessel: VesselState) => void,
   out: EngineOutput[],
 ): void {
   const batch = batchOf(site, vessel);
@@ -32,12 +33,16 @@ export function enterStage(
   // Somebody says that the vessel is empty.
   if (stage === 'idle') vessel.methanolPresent = false;
   out.push({ type: 'stage', vessel: vessel.name, stage, batch: vessel.batch, atMs });
-  judge(vessel, left);
+  judge(vessel);
   emptyOthers(site, vessel, stage, atMs, arrivedMs, judge, out);
   if (stage === 'settle') batch.pass.reacting = false;
+  if (stage === 'dose') batch.methoxide = null;
   if (isFromSettlingOn(stage) && stage !== 'settle' && stage !== 'drain') batch.settling.goneOn = true;
   if (ENDED_STAGES.includes(stage)) endBatch(site, vessel, batch, stage, atMs, arrivedMs, judge);
 }
+
+/** Stages in which methoxide and oil are together. */
+const REACTING_STAGES: readonly Stage[] = ['dose', 'react'];
 
 const isFromSettlingOn = (stage: Stage): boolean => STAGES.indexOf(stage) >= STAGES.indexOf('settle');
 
@@ -52,6 +57,7 @@ export const newBatch = (id: string): BatchState => ({
   earlierPassesMs: [],
   reactor: null,
   settling: noSettling(),
+  methoxide: null,
 });
 
 function change(
@@ -68,12 +74,26 @@ function change(
   if (left === 'recover' || left === 'wash') vessel.methanolPresent = false;
   if (MIXING_STAGES.includes(stage)) vessel.methanolPresent = true;
 
+  if (left === 'methoxide' && mixingChannel(vessel) !== undefined) {
+    batch.methoxide = { mixedMs: vessel.mixing.methoxideMs };
+  }
+  const reacts = REACTING_STAGES.includes(stage);
+  if (!(reacts && REACTING_STAGES.includes(left))) {
+    vessel.reactingSinceMs = reacts ? atMs : null;
+    // A stirrer that stands still when methoxide comes has rested since then.
+    if (vessel.mixing.restSinceMs !== null) vessel.mixing.restSinceMs = atMs;
+  }
+
+  if (stage === 'idle' && left !== 'idle') vessel.batchEndedMs = atMs;
+
+  vessel.previousStage = left;
   vessel.stage = stage;
   vessel.stageAtMs = atMs;
   vessel.stageArrivedMs = arrivedMs;
   for (const channel of Object.values(vessel.channels)) channel.seenInStage = false;
   if (!(MIXING_STAGES.includes(left) && MIXING_STAGES.includes(stage))) vessel.mixing.seenAtSpeed = false;
   vessel.mixing.methoxideMs = 0;
+  if (!MIXING_STAGES.includes(stage)) endDoubt(vessel, atMs);
 
   if (stage === 'dose') {
     const { weightedMs } = passReactionTime(site, batch.pass, atMs);
@@ -138,6 +158,7 @@ function forgetSamples(site: SiteState, vessel: VesselState, keepFromMs: number)
     });
   }
   dropSamplesBefore(vessel.samples, keepFromMs);
+  forgetLost(vessel, keepFromMs);
 }
 
 /**
@@ -168,7 +189,7 @@ function emptyOthers(
   stage: Stage,
   atMs: number,
   arrivedMs: number,
-  judge: (vessel: VesselState, left: Stage) => void,
+  judge: (vessel: VesselState) => void,
   out: EngineOutput[],
 ): void {
   const emptied: Stage | undefined =
@@ -178,13 +199,14 @@ function emptyOthers(
     const batch = batchOf(site, other);
     change(site, other, batch, 'idle', atMs, arrivedMs);
     other.methanolPresent = false;
-    judge(other, emptied);
+    judge(other);
     if (batch.id !== RUN) release(site, other);
     out.push({ type: 'stage', vessel: other.name, stage: 'idle', batch: other.batch, atMs });
   }
 }
 
-const others = (site: SiteState, vessel: VesselState): VesselState[] =>
+/** The batch's other vessels. */
+export const others = (site: SiteState, vessel: VesselState): VesselState[] =>
   Object.values(site.vessels).filter((other) => other !== vessel && other.batch === vessel.batch);
 
 /** All its vessels are idle again and free; in a rejected or voided batch the liquid stays where it is. */
@@ -195,13 +217,13 @@ function endBatch(
   stage: Stage,
   atMs: number,
   arrivedMs: number,
-  judge: (vessel: VesselState, left: Stage) => void,
+  judge: (vessel: VesselState) => void,
 ): void {
   for (const member of [vessel, ...others(site, vessel)]) {
-    const left = member.stage;
     change(site, member, batch, 'idle', atMs, arrivedMs);
+    member.batchEndedMs = atMs;
     if (stage === 'finished') member.methanolPresent = false;
-    judge(member, left);
+    judge(member);
     if (batch.id !== RUN) release(site, member);
   }
   if (batch.id !== RUN) delete site.batches[batch.id];

@@ -2,14 +2,14 @@ import type { WatchPlan } from '../plan/watch-plan.ts';
 import type { AlarmName } from '../rules/names.ts';
 import type { AlarmFacts } from '../wire/api.ts';
 import type { Priority, Role, Stage } from '../wire/names.ts';
-import type { StatedPressure } from './events.ts';
+import type { Shelved, StatedPressure } from './events.ts';
 
 /**
  * All that the engine knows of a site: plain JSON, so that it can be stored and gone on from.
  * `step` changes it in place; whoever needs the old one copies it before.
  */
 export interface SiteState {
-  version: 2;
+  version: 3;
   /** The arrival clock: the latest arrival that the engine was told, epoch ms. */
   nowMs: number;
   stated: StatedPressure | null;
@@ -17,6 +17,8 @@ export interface SiteState {
   ambient: { atMs: number; hPa: number; stamped: boolean } | null;
   vessels: Record<string, VesselState>;
   batches: Record<string, BatchState>;
+  /** No rule of silence is due before this, epoch ms by arrival. */
+  nothingDueBeforeMs: number;
 }
 
 export interface VesselState {
@@ -29,12 +31,29 @@ export interface VesselState {
   stage: Stage;
   stageAtMs: number;
   stageArrivedMs: number;
+  previousStage: Stage;
+  /** Since when it is in `dose` or `react` without a break. */
+  reactingSinceMs: number | null;
+  /** When its last batch ended, or went on in another vessel. */
+  batchEndedMs: number | null;
   methanolPresent: boolean;
   channels: Record<string, ChannelState>;
   mixing: MixingState;
+  /** What the heater channel shows, and since when; null until it was seen. */
+  heater: { on: boolean; sinceMs: number; sinceArrivedMs: number } | null;
+  drive: DriveState;
+  /** Methanol in the room, the last quarter of an hour. */
+  vapour: VapourSpan[];
+  /** Devices that serve this vessel, and since when by arrival they are here or gone. */
+  devices: Record<string, { presence: 'here' | 'gone'; sinceMs: number }>;
   /** Readings of the stage under way and of the one before it, for credit. */
   samples: Samples;
   alarms: Partial<Record<AlarmName, StandingAlarm>>;
+  /**
+   * What a rule has noted for itself; keys that end in `sinceMs` or `SinceMs` are times of readings, those
+   * that end in `ArrivedMs` of arrival.
+   */
+  memory: Partial<Record<AlarmName, RuleMemory>>;
   /** Cleared, and nobody has acknowledged them. */
   unacknowledged: ClearedAlarm[];
   /** How many alarms there have been. */
@@ -48,7 +67,11 @@ export interface VesselState {
   smallestHeadroomC: number | null;
 }
 
+export type RuleMemory = Record<string, number>;
+
 export interface ChannelState {
+  /** A probe in the vessel's liquid. */
+  isLiquid: boolean;
   newestAtMs: number;
   newest: { atMs: number; arrivedMs: number; value: number; sound: boolean; typed: boolean };
   sound: { atMs: number; arrivedMs: number; value: number } | null;
@@ -64,8 +87,12 @@ export interface ChannelState {
   /** Distance from boiling at the sound reading before the newest. */
   previousHeadroomC: number | null;
   headroomC: number | null;
-  /** Sound readings of the last 180 s: [epoch ms, value]. Temperatures of the liquid only. */
+  /** Sound readings of the last minutes: [epoch ms, value]. Temperatures of the liquid only. */
   recent: [number, number][];
+  /** One of them every 10 s, for as long as rules look back. */
+  past: [number, number][];
+  /** The value that has come since, and how often. Temperatures of the liquid only. */
+  same: { value: number; sinceMs: number; count: number } | null;
 }
 
 export interface MixingState {
@@ -76,6 +103,36 @@ export interface MixingState {
   /** Mixed time in the present `methoxide` stage, ms. */
   methoxideMs: number;
   lastAtSpeedMs: number | null;
+  /** Since when it is at rest in these stages, a run of under 30 s passed over. */
+  restSinceMs: number | null;
+  /** Since when it moves, without a gap between the readings that show it, and the last of them. */
+  movingSinceMs: number | null;
+  lastMovingMs: number | null;
+}
+
+/** Some of the readings of methanol in the room, one after the other without a gap. */
+export interface VapourSpan {
+  fromMs: number;
+  /** The newest of them, epoch ms and ppm. */
+  toMs: number;
+  ppm: number;
+  /** The time that they show, ms, and their sum over it, ppm·ms. */
+  shownMs: number;
+  sum: number;
+}
+
+/** What the drive draws when the liquid loads it. */
+export interface DriveState {
+  /** Readings at the present speed, [epoch ms, A], the last 5 min. */
+  readings: [number, number][];
+  /** The speed that they belong to; 0 without any. */
+  speed: number;
+  /** Their median, A, once they cover 30 s; kept when it stops. */
+  settledA: number | null;
+  /** Since when it draws far too little for its speed, and whether a speed reading since then says so. */
+  low: { sinceMs: number; atSpeed: boolean } | null;
+  /** When it did so for 10 s and more: it turned, and the liquid did not. The last may go on. */
+  lost: { fromMs: number; toMs: number | null }[];
 }
 
 /**
@@ -95,6 +152,8 @@ export interface BatchState {
   /** Vessel of the newest `react`: its plan says what reacts. */
   reactor: string | null;
   settling: SettlingState;
+  /** Mixed time of the methoxide, ms, where a channel showed it, since the last dose. */
+  methoxide: { mixedMs: number } | null;
 }
 
 /** A pass is one dose of methoxide and the reaction after it. */
@@ -140,6 +199,11 @@ export interface StandingAlarm {
   value: number | null;
   limit: number | null;
   facts: AlarmFacts;
+  /** A standing alarm that this one follows from: it is kept, and nobody is told of it. */
+  explainedBy: AlarmName | null;
+  /** Its explanation is over: when it is told, if it stands until then, epoch ms by arrival. */
+  speaksFromMs: number | null;
+  shelved: Shelved | null;
   acknowledged: { by: string; reason: string | null; atMs: number } | null;
 }
 
@@ -153,10 +217,11 @@ export const vesselNamed = (site: SiteState, name: string): VesselState | undefi
   Object.hasOwn(site.vessels, name) ? site.vessels[name] : undefined;
 
 export const emptySiteState = (): SiteState => ({
-  version: 2,
+  version: 3,
   nowMs: 0,
   stated: null,
   ambient: null,
   vessels: {},
   batches: {},
+  nothingDueBeforeMs: 0,
 });

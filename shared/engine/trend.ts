@@ -1,42 +1,132 @@
-/** Readings further back than this tell nothing of the present trend, ms. */
-export const TREND_SPAN_MS = 180_000;
-const USUAL_SPAN_MS = 60_000;
-/** Rarer than this, the trend reaches back to `TREND_SPAN_MS`. */
+/** Readings further back than this tell nothing of the present, ms. */
+export const LOOKS_BACK_MS = 330_000;
+
+/** The trend is taken over so long, over the longer where readings come rarer than every so often, ms. */
+const TREND_MS = 60_000;
+const RARE_TREND_MS = 180_000;
 const RARE_MS = 10_000;
+const TREND_LEAST_MS = 45_000;
+/** A surge shows in the last half minute; where readings are rare in the last few, if they are no older, ms. */
+const SURGE_LEAST_MS = 30_000;
+const SURGE_MOST_MS = 150_000;
+/** How far back from a surge the liquid must not have been as hot, ms. */
+const BEFORE_SURGE_MS = 180_000;
 const LEAST_READINGS = 3;
-const LEAST_SPAN_MS = 45_000;
-/** Pairs grow with the square: more readings than this are thinned evenly. */
-const MOST_READINGS = 60;
+/** Readings are gathered into so many means at most: pairs grow with the square. */
+const MOST_MEANS = 15;
+
+type Readings = readonly (readonly [atMs: number, value: number])[];
 
 /**
- * Theil–Sen slope of readings [epoch ms, value] (ascending), in units a minute: the median of the
- * slopes of all pairs, which noise, quantisation and single outliers hardly move. Null with fewer than
- * 3 readings or less than 45 s of them.
+ * Trend of readings [epoch ms, value] (ascending), in units a minute: over the last 60 s, or 180 s where
+ * they come rarer than every 10 s. Null with fewer than 3 readings or less than 45 s of them.
  */
-export function trendPerMinute(readings: readonly (readonly [number, number])[]): number | null {
+export const trendPerMinute = (readings: Readings): number | null =>
+  slopePerMinute(readings, trendStart(readings));
+
+/**
+ * The same over the last half minute, or the last 3 readings where these go further back: what a sudden
+ * rise shows first. Null with less than 30 s of readings.
+ */
+export const surgePerMinute = (readings: Readings): number | null =>
+  slopePerMinute(readings, surgeStart(readings));
+
+/** Whether the trend, or the surge, may be as steep as this, up or down: a quick answer before the slow one. */
+export const trendMayReach = (readings: Readings, perMinute: number): boolean =>
+  mayReach(readings, trendStart(readings), perMinute);
+export const surgeMayReach = (readings: Readings, perMinute: number): boolean =>
+  mayReach(readings, surgeStart(readings), perMinute);
+
+/** The readings of the three minutes before those that `surgePerMinute` goes by. */
+export function beforeSurge(readings: Readings): Readings {
+  const start = surgeStart(readings);
+  return start === -1
+    ? []
+    : readings.slice(firstSince(readings, readings[start]![0] - BEFORE_SURGE_MS), start);
+}
+
+/** Index of the first reading that the trend goes by; −1 where there are too few. */
+function trendStart(readings: Readings): number {
   const last = readings.at(-1);
-  if (last === undefined) return null;
-  const usual = readings.filter(([t]) => last[0] - t <= USUAL_SPAN_MS);
-  const rare = usual.length < USUAL_SPAN_MS / RARE_MS;
-  const used = thin(rare ? readings.filter(([t]) => last[0] - t <= TREND_SPAN_MS) : usual);
-  if (used.length < LEAST_READINGS || last[0] - used[0]![0] < LEAST_SPAN_MS) return null;
-  const slopes: number[] = [];
-  for (let i = 1; i < used.length; i++) {
-    for (let j = 0; j < i; j++) {
-      const [ti, vi] = used[i]!;
-      const [tj, vj] = used[j]!;
-      if (ti > tj) slopes.push((vi - vj) / (ti - tj));
-    }
+  if (last === undefined) return -1;
+  // As many readings as there would be at the rarest usual interval, counted back, lie within the span.
+  const nth = readings.at(-TREND_MS / RARE_MS);
+  const isRare = nth === undefined || last[0] - nth[0] > TREND_MS;
+  const start = firstSince(readings, last[0] - (isRare ? RARE_TREND_MS : TREND_MS));
+  const isEnough =
+    readings.length - start >= LEAST_READINGS && last[0] - readings[start]![0] >= TREND_LEAST_MS;
+  return isEnough ? start : -1;
+}
+
+/** The same for the surge. */
+function surgeStart(readings: Readings): number {
+  const last = readings.at(-1);
+  if (last === undefined) return -1;
+  let start = readings.length - LEAST_READINGS;
+  while (start >= 0 && last[0] - readings[start]![0] < SURGE_LEAST_MS) start--;
+  return start >= 0 && last[0] - readings[start]![0] <= SURGE_MOST_MS ? start : -1;
+}
+
+/**
+ * A median as steep as this needs half of all pairs as steep. Of the means of 15 stretches that follow each
+ * other without an empty one, most pairs lie so near that at least one of these lies 4 stretches apart:
+ * there the readings differ by so much. Where a stretch may be empty, as always with few readings, the slope
+ * itself has to tell.
+ */
+function mayReach(readings: Readings, start: number, perMinute: number): boolean {
+  if (start === -1) return false;
+  const spanMs = readings.at(-1)![0] - readings[start]![0];
+  let [least, most, longestMs] = [Infinity, -Infinity, 0];
+  for (let i = start; i < readings.length; i++) {
+    const [atMs, value] = readings[i]!;
+    if (value < least) least = value;
+    if (value > most) most = value;
+    if (i > start) longestMs = Math.max(longestMs, atMs - readings[i - 1]![0]);
   }
-  slopes.sort((a, b) => a - b);
-  const middle = slopes.length >> 1;
-  const median = slopes.length % 2 ? slopes[middle]! : (slopes[middle - 1]! + slopes[middle]!) / 2;
+  if (longestMs > spanMs / MOST_MEANS) return true;
+  return most - least >= (perMinute * (spanMs / 60_000)) / 4;
+}
+
+const slopes = new Float64Array((MOST_MEANS * (MOST_MEANS - 1)) / 2);
+
+/**
+ * Theil–Sen slope: the median of the slopes of all pairs, which noise, quantisation and single outliers
+ * hardly move. Where there are many readings, of their means over equal stretches of time.
+ */
+function slopePerMinute(readings: Readings, start: number): number | null {
+  if (start === -1) return null;
+  const used = gather(readings, start);
+  let count = 0;
+  for (let i = 1; i < used.length; i++) {
+    for (let j = 0; j < i; j++) slopes[count++] = (used[i]![1] - used[j]![1]) / (used[i]![0] - used[j]![0]);
+  }
+  const sorted = slopes.subarray(0, count).sort();
+  const middle = count >> 1;
+  const median = count % 2 ? sorted[middle]! : (sorted[middle - 1]! + sorted[middle]!) / 2;
   return median * 60_000;
 }
 
-/** At most `MOST_READINGS`, evenly spread, the first and the newest among them. */
-function thin(readings: readonly (readonly [number, number])[]): readonly (readonly [number, number])[] {
-  if (readings.length <= MOST_READINGS) return readings;
-  const step = (readings.length - 1) / (MOST_READINGS - 1);
-  return Array.from({ length: MOST_READINGS }, (_, i) => readings[Math.round(i * step)]!);
+function firstSince(readings: Readings, ms: number): number {
+  let index = readings.length;
+  while (index > 0 && readings[index - 1]![0] >= ms) index--;
+  return index;
+}
+
+/** Means of time and value over equal stretches, an empty one left out; the readings themselves where few. */
+function gather(readings: Readings, from: number): Readings {
+  if (readings.length - from <= MOST_MEANS) return readings.slice(from);
+  const startMs = readings[from]![0];
+  const stretchMs = (readings.at(-1)![0] - startMs) / MOST_MEANS;
+  const means: [number, number][] = [];
+  let i = from;
+  for (let stretch = 1; stretch <= MOST_MEANS; stretch++) {
+    const endMs = stretch === MOST_MEANS ? Infinity : startMs + stretch * stretchMs;
+    let [t, v, n] = [0, 0, 0];
+    for (; i < readings.length && readings[i]![0] < endMs; i++, n++) {
+      t += readings[i]![0] - startMs;
+      v += readings[i]![1];
+    }
+    if (n > 0) means.push([startMs + t / n, v / n]);
+  }
+  return means;
 }

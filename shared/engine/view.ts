@@ -5,9 +5,11 @@ import { PRIORITIES } from '../wire/names.ts';
 import { isoTime } from '../wire/time.ts';
 import { boilingPoint } from './boiling.ts';
 import { hottestLiquid, lowestMixing, mixingChannel, mixingRatio, STOPPED_RATIO } from './channels.ts';
+import { isCouplingLost } from './drive.ts';
 import { creditedMs, passReactionTime } from './reaction-time.ts';
 import { settlingMs } from './settling-time.ts';
 import type { BatchState, ClearedAlarm, SiteState, StandingAlarm, VesselState } from './state.ts';
+import { withTold } from './told.ts';
 import { trendPerMinute } from './trend.ts';
 
 /** Slower than this, °C/min, nobody can say when the oil will be ready. */
@@ -131,6 +133,7 @@ function earningRate(site: SiteState, vessel: VesselState, nowMs: number): numbe
   if (liquid.value >= boilingPoint(site, vessel, nowMs).boilingC) return 0;
   const mixing = mixingView(vessel);
   if (mixing === null ? !vessel.plan.mixingStated : mixing.state !== 'at-speed') return 0;
+  if (isCouplingLost(vessel)) return 0;
   return Math.min(
     1,
     reactionRate({ temperatureC: liquid.value, plannedC: vessel.plan.reactionTemperatureC }),
@@ -190,8 +193,8 @@ function alarmView(
   state: StandingAlarm,
   clearedAtMs: number | null,
 ): Alarm {
-  const { number, priority, late, value, limit, facts, acknowledged } = state;
-  return {
+  const { number, priority, late, value, limit, facts, acknowledged, explainedBy, shelved } = state;
+  return withTold({
     id: alarmId(site, vessel, number),
     at: isoTime(state.atMs),
     site,
@@ -211,7 +214,9 @@ function alarmView(
       reason: acknowledged.reason,
       at: isoTime(acknowledged.atMs),
     },
-  };
+    explainedBy,
+    shelved: shelved && { by: shelved.by, reason: shelved.reason, until: isoTime(shelved.untilMs) },
+  });
 }
 
 /** Standing before cleared, the graver before the less grave, the newer before the older. */

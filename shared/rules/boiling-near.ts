@@ -1,6 +1,7 @@
 import type { VesselState } from '../engine/state.ts';
 import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
 import { clear, type Rule } from './rule.ts';
+import { describeAdding, describeStirring, inNewStage, stirringAdvice } from './stirring-advice.ts';
 
 /** °C that the liquid must fall below the limit again. */
 const HYSTERESIS_C = 1;
@@ -12,9 +13,12 @@ export const boilingRulesApply = (vessel: VesselState): boolean =>
 export const boilingNear: Rule = {
   alarm: 'boiling-near',
   wakes: ['liquid', 'stage'],
+  explainedBy: ['boiling-reached'],
 
   judge({ wake, vessel, plan, boilingC, liquidC, headroomC }) {
     if (!boilingRulesApply(vessel)) return clear;
+    const standing = vessel.alarms['boiling-near'];
+    if (wake === 'stage' && standing !== undefined) return inNewStage(standing, vessel);
     if (wake !== 'liquid' || headroomC === null) return null;
     const limit = plan.limits.nearMarginC;
     if (headroomC > limit + HYSTERESIS_C) return clear;
@@ -24,7 +28,7 @@ export const boilingNear: Rule = {
       priority: 'high',
       value: headroomC,
       limit,
-      facts: { liquidC, boilingC, headroomC, stage: vessel.stage },
+      facts: { liquidC, boilingC, headroomC, stage: vessel.stage, advice: stirringAdvice(vessel) },
     };
   },
 
@@ -32,10 +36,7 @@ export const boilingNear: Rule = {
     const below = formatTemperatureDifference(Number(facts.headroomC), unit);
     return {
       because: `Liquid at ${formatTemperature(Number(facts.liquidC), unit)}, ${below} below methanol’s boiling point here.`,
-      todo:
-        facts.stage === 'settle' || facts.stage === 'drain'
-          ? 'Turn the heat off.'
-          : 'Turn the heat off. Keep stirring. Add no methoxide.',
+      todo: `Turn the heat off.${describeStirring(facts)}${describeAdding(facts)}`,
     };
   },
 };

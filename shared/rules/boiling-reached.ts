@@ -1,6 +1,7 @@
 import { formatTemperature } from '../units/temperature.ts';
 import { boilingRulesApply } from './boiling-near.ts';
 import { clear, type Rule } from './rule.ts';
+import { describeAdding, describeStirring, inNewStage, stirringAdvice } from './stirring-advice.ts';
 
 /** °C that the liquid must fall below the limit again. */
 const HYSTERESIS_C = 1;
@@ -11,6 +12,8 @@ export const boilingReached: Rule = {
 
   judge({ wake, vessel, plan, channel, boilingC, liquidC, headroomC }) {
     if (!boilingRulesApply(vessel)) return clear;
+    const standing = vessel.alarms['boiling-reached'];
+    if (wake === 'stage' && standing !== undefined) return inNewStage(standing, vessel);
     if (wake !== 'liquid' || headroomC === null || channel === null) return null;
     const { reachedMarginC, nearMarginC } = plan.limits;
     if (headroomC > reachedMarginC + HYSTERESIS_C) return clear;
@@ -24,17 +27,14 @@ export const boilingReached: Rule = {
       priority: 'critical',
       value: headroomC,
       limit: reachedMarginC,
-      facts: { liquidC, boilingC, headroomC, stage: vessel.stage },
+      facts: { liquidC, boilingC, headroomC, stage: vessel.stage, advice: stirringAdvice(vessel) },
     };
   },
 
   describe(facts, unit) {
     return {
       because: `Liquid at ${formatTemperature(Number(facts.liquidC), unit)}: methanol boils here at ${formatTemperature(Number(facts.boilingC), unit)}.`,
-      todo:
-        facts.stage === 'settle' || facts.stage === 'drain'
-          ? 'Turn the heat off. Keep flames and sparks away, air the room, stand back from the vent.'
-          : 'Turn the heat off. Keep stirring. Add no methoxide. Keep flames and sparks away, air the room, stand back from the vent.',
+      todo: `Turn the heat off.${describeStirring(facts)}${describeAdding(facts)} Keep flames and sparks away, air the room, stand back from the vent.`,
     };
   },
 };

@@ -21,8 +21,6 @@ export const LIMIT_DEFAULTS = {
   shortPercent: 95,
   /** Minutes that methoxide is mixed. */
   methoxideMinutes: 10,
-
-  // For rules that are not written yet: taken, frozen with the plan, and read by nothing so far.
   /** Minutes to boiling at the present rise. */
   aheadMinutes: 5,
   /** °C below boiling under which methoxide's rise is looked at. */

@@ -1,14 +1,19 @@
 import { heatAskedFor, lowestMixing, mixingChannel, mixingRatio, STOPPED_RATIO } from '../engine/channels.ts';
 import { creditedMs, passReactionTime, plannedReactionMs } from '../engine/reaction-time.ts';
+import type { VesselState } from '../engine/state.ts';
 import { MIXING_STAGES, type Priority } from '../wire/names.ts';
 import { clear, type Rule, type Sight } from './rule.ts';
 
 /** Stopped for so long over methoxide, a restart may set the whole charge off at once, ms. */
-const LEAVE_STOPPED_AFTER_MS = 120_000;
+export const LEAVE_STOPPED_AFTER_MS = 120_000;
+
+/** Whether what is not mixed now is methoxide on oil. */
+export const liesOnMethoxide = ({ stage }: VesselState): boolean => stage === 'dose' || stage === 'react';
 
 export const mixingStopped: Rule = {
   alarm: 'mixing-stopped',
   wakes: ['mixing', 'heater', 'stage'],
+  explainedBy: ['motor-stalled'],
 
   judge(sight) {
     const { vessel, wake, atMs, plan } = sight;
@@ -23,7 +28,7 @@ export const mixingStopped: Rule = {
     if (since === null) return null;
     if (standing !== undefined) return stopped(sight);
     const seconds =
-      vessel.mixing.seenAtSpeed && !timeIsEarned(sight)
+      vessel.mixing.seenAtSpeed && !mixingTimeIsEarned(sight)
         ? plan.limits.stoppedSeconds
         : plan.limits.mixingGraceSeconds;
     return atMs - Math.max(since, vessel.stageAtMs) >= seconds * 1000 ? stopped(sight) : null;
@@ -52,7 +57,6 @@ function stopped({ vessel, atMs }: Sight) {
   const since = Math.max(vessel.mixing.stoppedSinceMs ?? atMs, vessel.stageAtMs);
   // A later stage counts the stop from its own start; over methoxide the danger has gone on all the same.
   const leftStopped = vessel.alarms['mixing-stopped']?.facts.advice === 'leave-stopped';
-  const overMethoxide = vessel.stage === 'dose' || vessel.stage === 'react';
   const priority: Priority = vessel.methanolPresent && heatAskedFor(vessel) ? 'critical' : 'high';
   const value = vessel.channels[channel]!.sound!.value;
   return {
@@ -64,7 +68,7 @@ function stopped({ vessel, atMs }: Sight) {
       channel,
       value,
       advice:
-        overMethoxide && (leftStopped || atMs - since >= LEAVE_STOPPED_AFTER_MS)
+        liesOnMethoxide(vessel) && (leftStopped || atMs - since >= LEAVE_STOPPED_AFTER_MS)
           ? 'leave-stopped'
           : 'start-again',
     },
@@ -72,7 +76,7 @@ function stopped({ vessel, atMs }: Sight) {
 }
 
 /** The mixing that this stage is for is done: a stop is then a person's own. */
-function timeIsEarned({ site, vessel, plan, atMs }: Sight): boolean {
+export function mixingTimeIsEarned({ site, vessel, plan, atMs }: Sight): boolean {
   if (vessel.stage === 'methoxide') return vessel.mixing.methoxideMs >= plan.limits.methoxideMinutes * 60_000;
   const batch = vessel.batch === null ? undefined : site.batches[vessel.batch];
   return (

@@ -2,12 +2,10 @@ import { holdsLastPressure, VESSEL_PRESSURE_MAX_AGE_MS } from '../engine/boiling
 import { heatAskedFor, liquidChannels, mixingChannel, silenceMs } from '../engine/channels.ts';
 import type { VesselState } from '../engine/state.ts';
 import { isGraver, MIXING_STAGES, type Priority, type Stage } from '../wire/names.ts';
+import { wentSince } from './device-gone.ts';
+import { isRestingCool } from './resting.ts';
 import { clear, type Rule } from './rule.ts';
 
-/** Stages in which, once it is cool, nothing grave can come of a missing reading. */
-const RESTING_STAGES: readonly Stage[] = ['settle', 'drain'];
-/** So far below boiling a resting vessel counts as cool, °C. */
-const COOL_HEADROOM_C = 20;
 /** Without it, under vacuum, nobody knows where methanol boils. */
 const VACUUM_CHANNEL = 'vessel-pressure';
 /** From these on a vessel may well be without its probe. */
@@ -24,15 +22,26 @@ const PROBE_MAY_BE_OUT: readonly Stage[] = [
 export const readingLate: Rule = {
   alarm: 'reading-late',
   wakes: ['liquid', 'mixing', 'heater', 'pressure', 'stage', 'silence'],
+  explainedBy: ['device-gone', 'probe-out-of-range', 'probe-jump'],
+
+  followsFrom(vessel, { channel }, cause) {
+    const isTemperature = channel === 'liquid-temperature';
+    const silent = isTemperature
+      ? liquidChannels(vessel).map(([, probe]) => probe)
+      : [vessel.channels[String(channel)]!];
+    if (cause === 'device-gone') {
+      return wentSince(vessel, Math.max(0, ...silent.map(({ newest }) => newest.arrivedMs)));
+    }
+    return isTemperature && silent.every(({ newest }) => !newest.sound);
+  },
 
   judge(sight) {
     const { vessel, wake, arrivedMs } = sight;
+    // Silence is judged by the clock alone, so that what raises it carries the deadline as its time.
+    if (wake !== 'silence' && vessel.alarms['reading-late'] === undefined) return null;
     const now = wake === 'silence' ? sight.atMs : arrivedMs;
     const silent = silences(vessel).filter(({ deadlineMs }) => deadlineMs <= now);
     if (silent.length === 0) return clear;
-    // Silence is judged by the clock alone, so that what raises it carries the deadline as its time.
-    const standing = vessel.alarms['reading-late'] !== undefined;
-    if (!standing && wake !== 'silence') return null;
     const { channel, deadlineMs, sinceMs } = silent[0]!;
     return {
       holds: true,
@@ -127,19 +136,10 @@ function silences(vessel: VesselState): Silence[] {
 
 function lateness(vessel: VesselState, channel: string): Priority {
   if (channel === VACUUM_CHANNEL) return 'high';
-  const heat = heatAskedFor(vessel);
-  if (RESTING_STAGES.includes(vessel.stage) && !heat) {
-    const last = lastHeadroomC(vessel);
-    if (last !== null && last > COOL_HEADROOM_C) return 'low';
-  }
+  if (isRestingCool(vessel)) return 'low';
   if (!vessel.methanolPresent) return 'medium';
-  return heat ? 'critical' : 'high';
+  return heatAskedFor(vessel) ? 'critical' : 'high';
 }
 
 const gravestOf = (priorities: readonly Priority[]): Priority =>
   priorities.reduce((gravest, priority) => (isGraver(priority, gravest) ? priority : gravest));
-
-function lastHeadroomC(vessel: VesselState): number | null {
-  const known = liquidChannels(vessel).flatMap(([, probe]) => probe.headroomC ?? []);
-  return known.length === 0 ? null : Math.min(...known);
-}

@@ -1,24 +1,30 @@
-import type { SiteState, VesselState } from '../engine/state.ts';
+import type { RuleMemory, SiteState, VesselState } from '../engine/state.ts';
 import type { WatchPlan } from '../plan/watch-plan.ts';
 import type { TemperatureUnit } from '../units/temperature.ts';
 import type { AlarmFacts } from '../wire/api.ts';
-import type { Priority, Stage } from '../wire/names.ts';
+import type { Priority } from '../wire/names.ts';
 import type { AlarmName } from './names.ts';
 
 /**
  * What a rule can be woken by. One input may be several of them.
  * `liquid`: a sound temperature of the liquid; `temperature`: any temperature reading, sound or not;
- * `mixing`: a sound reading of the vessel's mixing channel; `heater`: a sound heater reading;
- * `pressure`: a sound reading of the vessel's own pressure; `stage`: the vessel's stage changed;
+ * `mixing`: a sound reading of the vessel's mixing channel; `current`: a sound one of what its drive draws;
+ * `heater`, `pressure` (the vessel's own), `condensate`, `vapour`: a sound reading of that channel;
+ * `stage`: the vessel's stage changed; `device`: a device came or went; `start`: the watching began again;
  * `silence`: the rule's own deadline passed; `acknowledge`: the rule's standing alarm was acknowledged.
  */
 export type Wake =
   | 'liquid'
   | 'temperature'
   | 'mixing'
+  | 'current'
   | 'heater'
   | 'pressure'
+  | 'condensate'
+  | 'vapour'
   | 'stage'
+  | 'device'
+  | 'start'
   | 'silence'
   | 'acknowledge';
 
@@ -31,15 +37,21 @@ export interface Sight {
   /** When it was so: a reading's or a stage's own time, or the deadline. Epoch ms. */
   atMs: number;
   arrivedMs: number;
-  /** The channel of the reading that woke the rule. */
+  /** The channel of the reading that woke the rule, and what it said. */
   channel: string | null;
+  value: number | null;
   boilingC: number;
-  /** Hottest sound liquid temperature of the probes that are not silent, °C. */
+  /** Hottest sound liquid temperature of the probes that are not silent, °C, and which says so. */
   liquidC: number | null;
+  liquidChannel: string | null;
   /** How far that is below boiling, °C. */
   headroomC: number | null;
-  /** Only with `stage`: the stage before. */
-  leftStage: Stage | null;
+  /** How fast that probe rises, °C/min; null with too few readings. */
+  readonly trendCPerMin: number | null;
+  /** Only with `start`: since when nobody watched, epoch ms. */
+  downSinceMs: number | null;
+  /** What this rule noted for itself in this vessel. */
+  memory: RuleMemory;
 }
 
 export type Verdict =
@@ -53,6 +65,10 @@ export type Verdict =
 export interface Rule {
   alarm: AlarmName;
   wakes: readonly Wake[];
+  /** Alarms that this one follows from: while one of them stands that is no less grave, nobody is told of it. */
+  explainedBy?: readonly AlarmName[];
+  /** Where it does not always follow from them: whether this one, as these facts say it, does. */
+  followsFrom?(vessel: VesselState, facts: AlarmFacts, cause: AlarmName): boolean;
   judge(sight: Sight): Verdict;
   /** For a rule that judges silence: when it must be woken, by the arrival clock; null if not at all. */
   deadlineMs?(vessel: VesselState): number | null;
@@ -60,4 +76,18 @@ export interface Rule {
   describe(facts: AlarmFacts, unit: TemperatureUnit): { because: string; todo: string };
 }
 
+/** The condition no longer holds. */
 export const clear: Verdict = { holds: false };
+
+/** The rule does not apply here: what it noted is void too. */
+export const off: Verdict = { holds: false };
+
+/** For how long a condition has held by the times of readings, ms; −1 while it does not. */
+export function heldMs(memory: RuleMemory, holds: boolean, atMs: number, key = 'sinceMs'): number {
+  if (!holds) {
+    delete memory[key];
+    return -1;
+  }
+  memory[key] ??= atMs;
+  return atMs - memory[key];
+}

@@ -2,7 +2,14 @@ import { z } from 'zod';
 import { planNumbersSchema } from '../plan/answer.ts';
 import { altitudeM, planRequestSchema, pressureHPa } from '../plan/request.ts';
 import { resolvedWatchPlanSchema } from '../plan/watch-plan.ts';
-import { NAME_PATTERN, PRIORITIES, ROLES, STAGES } from './names.ts';
+import {
+  LONGEST_CRITICAL_SHELF_MINUTES,
+  LONGEST_SHELF_MINUTES,
+  NAME_PATTERN,
+  PRIORITIES,
+  ROLES,
+  STAGES,
+} from './names.ts';
 import { parseWireTimeMs } from './time.ts';
 
 /**
@@ -62,6 +69,11 @@ const alarmFields = {
   todo: z.string().describe('What to do, and what not to'),
   facts: alarmFactsSchema,
   id: z.string(),
+  explainedBy: z
+    .string()
+    .nullable()
+    .describe('Another standing alarm of the vessel, no less grave, that this one follows from'),
+  told: z.boolean().describe('Whether anybody is to be told: not explained, not shelved, not late and over'),
 };
 
 export const alarmSchema = z.object({
@@ -69,10 +81,25 @@ export const alarmSchema = z.object({
   clearedAt: isoTimeOut.nullable(),
   standing: z.boolean().describe('Whether the condition still holds'),
   acknowledged: z.object({ by: z.string(), reason: z.string().nullable(), at: isoTimeOut }).nullable(),
+  shelved: z
+    .object({ by: z.string(), reason: z.string(), until: isoTimeOut })
+    .nullable()
+    .describe('Put aside until then: it stands, and nobody is told'),
 });
 export type Alarm = z.infer<typeof alarmSchema>;
 
 export const acknowledgeBodySchema = z.strictObject({ by: person.optional(), reason: reason.optional() });
+
+export const shelveBodySchema = z.strictObject({
+  by: person.optional(),
+  reason,
+  minutes: z
+    .number()
+    .int()
+    .min(1)
+    .max(LONGEST_SHELF_MINUTES)
+    .describe(`At most ${LONGEST_CRITICAL_SHELF_MINUTES} for a critical alarm`),
+});
 
 export const alarmsQuerySchema = z.strictObject({
   standing: z.enum(['true', 'false']).optional(),

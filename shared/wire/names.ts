@@ -46,6 +46,14 @@ export type Priority = (typeof PRIORITIES)[number];
 
 export const isGraver = (a: Priority, b: Priority): boolean => PRIORITIES.indexOf(a) > PRIORITIES.indexOf(b);
 
+/** An alarm may be shelved for so long at most, min: half a day, common practice, no source. */
+export const LONGEST_SHELF_MINUTES = 720;
+/** A critical one, min. */
+export const LONGEST_CRITICAL_SHELF_MINUTES = 15;
+
+export const longestShelfMinutes = (priority: Priority): number =>
+  priority === 'critical' ? LONGEST_CRITICAL_SHELF_MINUTES : LONGEST_SHELF_MINUTES;
+
 /** What a channel measures; decides its unit and which values are in range. */
 export type ChannelKind =
   | 'temperature'

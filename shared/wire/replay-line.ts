@@ -45,6 +45,8 @@ export const replayLineSchema = z.discriminatedUnion('type', [
     type: z.literal('device'),
     ...timed,
     vessel: name,
+    /** Where several serve one vessel. */
+    device: name.optional(),
     presence: z.enum(['here', 'gone']),
   }),
   z.strictObject({ type: z.literal('end'), ...timed }),
@@ -62,7 +64,15 @@ export type ReplayLine =
     }
   | (Extract<EngineInput, { type: 'reading' }> & { seq: number | null })
   | { type: 'stage'; vessel: string; stage: Stage; atMs: number; arrivedMs: number }
-  | { type: 'device'; vessel: string; presence: 'here' | 'gone'; atMs: number; arrivedMs: number }
+  | {
+      type: 'device';
+      vessel: string;
+      /** '' where the line does not say. */
+      device: string;
+      presence: 'here' | 'gone';
+      atMs: number;
+      arrivedMs: number;
+    }
   | { type: 'end'; arrivedMs: number };
 
 export type ReplayRefusal = { type: 'refused'; because: string };
@@ -157,10 +167,13 @@ function parseRareLine(json: unknown): ReplayLine | ReplayRefusal {
         plan: resolveWatchPlan(line.plan),
         arrivedMs: parseWireTimeMs(line.arrived ?? line.at) ?? null,
       };
-    case 'stage':
-    case 'device': {
+    case 'stage': {
       const atMs = parseWireTimeMs(line.at)!;
       return { ...line, atMs, arrivedMs: parseWireTimeMs(line.arrived) ?? atMs };
+    }
+    case 'device': {
+      const atMs = parseWireTimeMs(line.at)!;
+      return { ...line, device: line.device ?? '', atMs, arrivedMs: parseWireTimeMs(line.arrived) ?? atMs };
     }
     case 'end':
       return { type: 'end', arrivedMs: parseWireTimeMs(line.arrived ?? line.at)! };

@@ -64,11 +64,13 @@ const message: Extract<LiveMessage, { type: 'alarm' }> = {
   todo: 'Turn the heat off.',
   facts: {},
   id: 'a1',
+  explainedBy: null,
+  told: true,
 };
 
 const alarm = (fields: Partial<Alarm> = {}): Alarm => {
   const { type: _, ...rest } = message;
-  return { ...rest, clearedAt: null, standing: true, acknowledged: null, ...fields };
+  return { ...rest, clearedAt: null, standing: true, acknowledged: null, shelved: null, ...fields };
 };
 
 const mapOf = (...all: Vessel[]) => new Map(all.map((each) => [keyOf(each), each]));

@@ -156,9 +156,12 @@ const alarmLine = ({ at, vessel, alarm, event, priority, late }: AlarmLine): Ala
   late,
 });
 
+/** A recorded run has no word for the time in which nobody watched. */
+const isOfTheDaemonAlone = (alarm: string): boolean => alarm === 'not-watching';
+
 function storedAlarms(entries: readonly StoredEntry[]): AlarmLine[] {
   return entries.flatMap((entry) =>
-    entry.kind === 'alarm'
+    entry.kind === 'alarm' && !isOfTheDaemonAlone(entry.alarm)
       ? [alarmLine({ ...entry, at: isoTime(entry.atMs), late: (entry.body as { late: boolean }).late })]
       : [],
   );

@@ -174,7 +174,9 @@ test('silence counts from when the watching began again, not over the time it wa
   const site = new Site();
   site.stage(0, 'react');
   site.read(1, 'liquid-temperature', 50);
-  expect(told(site.tell({ type: 'start', arrivedMs: ms(1000), downSinceMs: ms(5) }))).toEqual([]);
+  expect(told(site.tell({ type: 'start', arrivedMs: ms(1000), downSinceMs: ms(5) }))).toEqual([
+    '1000 not-watching raised high',
+  ]);
   expect(told(site.tick(1014.9))).toEqual([]);
   expect(told(site.tick(1015))).toEqual(['1015 reading-late raised high']);
 });

@@ -50,6 +50,7 @@ test('an alarm line has the fields that others read', () => {
       value: expect.closeTo(BOILING_C - 63, 2),
       limit: 3,
       because: expect.stringContaining('63.0 °C'),
+      explainedBy: null,
     },
   ]);
 });

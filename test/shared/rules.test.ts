@@ -745,7 +745,13 @@ describe('a batch in several vessels', () => {
       liquid(10, 45),
       end(24),
     );
-    expect(run.alarms).toEqual(['1 m1 boiling-near raised high', '2 m1 boiling-near cleared high']);
+    expect(run.alarms).toEqual([
+      '1 m1 boiling-near raised high',
+      '1 m1 methoxide-hot raised high',
+      '2 r1 methoxide-warm-to-dose raised medium',
+      '2 m1 boiling-near cleared high',
+      '2 m1 methoxide-hot cleared high',
+    ]);
     expect(run.summaries.m1?.smallestHeadroomC).toBeCloseTo(BOILING_C - 63, 2);
     expect(run.summaries.r1?.smallestHeadroomC).toBeCloseTo(BOILING_C - 45, 2);
   });

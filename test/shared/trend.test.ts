@@ -1,6 +1,12 @@
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
-import { trendPerMinute } from '../../shared/engine/trend.ts';
+import {
+  beforeSurge,
+  surgeMayReach,
+  surgePerMinute,
+  trendMayReach,
+  trendPerMinute,
+} from '../../shared/engine/trend.ts';
 
 const readings = (count: number, everyMs: number, value: (minutes: number) => number): [number, number][] =>
   Array.from({ length: count }, (_, i) => [i * everyMs, value((i * everyMs) / 60_000)]);
@@ -53,4 +59,141 @@ test('too few readings or too short a time have no trend', () => {
 
 test('many readings are thinned, and have the slope all the same', () => {
   expect(trendPerMinute(readings(6001, 10, (minutes) => 40 + 0.8 * minutes))).toBeCloseTo(0.8, 6);
+});
+
+test('readings every 0.2, 1, 10 and 30 s have the same trend', () => {
+  for (const everyMs of [200, 1000, 10_000, 30_000]) {
+    const line = readings(Math.ceil(200_000 / everyMs), everyMs, (minutes) => 40 + 1.7 * minutes);
+    expect(trendPerMinute(line)).toBeCloseTo(1.7, 6);
+    expect(surgePerMinute(line)).toBeCloseTo(1.7, 6);
+  }
+});
+
+test('noise and steps together leave a slope known to 0.15 °C/min', () => {
+  fc.assert(
+    fc.property(
+      fc.array(fc.double({ min: -0.1, max: 0.1, noNaN: true }), { minLength: 61, maxLength: 61 }),
+      fc.double({ min: -4, max: 4, noNaN: true }),
+      (noise, perMinute) => {
+        const noisy = noise.map((c, s): [number, number] => [
+          s * 1000,
+          Math.round((50 + (perMinute * s) / 60 + c) * 16) / 16,
+        ]);
+        expect(Math.abs(trendPerMinute(noisy)! - perMinute)).toBeLessThan(0.15);
+      },
+    ),
+  );
+});
+
+test('what was read just before a gap counts no more than the rest', () => {
+  // Steady but for the last 4 s before a gap of 24 s.
+  const gap = readings(61, 1000, () => 50).filter(([t]) => t < 24_000 || t > 48_000);
+  for (const one of gap) if (one[0] >= 20_000 && one[0] < 24_000) one[1] = 51;
+  expect(trendPerMinute(gap)).toBeCloseTo(0, 9);
+});
+
+/** Times that a device might send at, with bursts and gaps, and values that wander. */
+const wandering = fc
+  .array(
+    fc.tuple(
+      fc.oneof(
+        fc.integer({ min: 100, max: 2000 }),
+        fc.integer({ min: 1, max: 50 }),
+        fc.integer({ min: 2000, max: 90_000 }),
+        fc.constant(1000),
+      ),
+      fc.double({ min: -1, max: 1, noNaN: true }),
+    ),
+    { maxLength: 400 },
+  )
+  .map((steps) => {
+    let [t, c] = [0, 50];
+    return steps.map(([ms, by]): [number, number] => {
+      t += ms;
+      c += by;
+      return [t, c];
+    });
+  });
+/** The same as most devices send: many readings at one interval, now and then one missing. */
+const regular = fc
+  .tuple(
+    fc.constantFrom(200, 1000, 2000, 4000, 10_000, 30_000),
+    fc.array(fc.tuple(fc.double({ min: -0.3, max: 0.5, noNaN: true }), fc.boolean()), { maxLength: 320 }),
+  )
+  .map(([everyMs, steps]) => {
+    let c = 50;
+    return steps.flatMap(([by, kept], i): [number, number][] => {
+      c += by;
+      return kept || i % 3 > 0 ? [[i * everyMs, c]] : [];
+    });
+  });
+
+/** A few readings, then a gap, then many close together that rise steeply: half of the pairs lie in a moment. */
+const clustered = fc
+  .record({
+    before: fc.integer({ min: 1, max: 6 }),
+    gapMs: fc.integer({ min: 15_000, max: 55_000 }),
+    burst: fc.integer({ min: 3, max: 60 }),
+    burstEveryMs: fc.integer({ min: 20, max: 1000 }),
+    perMinute: fc.double({ min: -40, max: 40, noNaN: true }),
+  })
+  .map(({ before, gapMs, burst, burstEveryMs, perMinute }) => [
+    ...Array.from({ length: before }, (_, i): [number, number] => [i * 200, 50]),
+    ...Array.from({ length: burst }, (_, i): [number, number] => [
+      before * 200 + gapMs + i * burstEveryMs,
+      50 + (perMinute * i * burstEveryMs) / 60_000,
+    ]),
+  ]);
+
+test('the quick answer never says no where the slope says yes', () => {
+  let reached = 0;
+  fc.assert(
+    fc.property(
+      fc.oneof(wandering, regular, clustered),
+      fc.double({ min: 0, max: 1, noNaN: true }),
+      (lines, share) => {
+        for (const [slope, mayReach] of [
+          [trendPerMinute(lines), trendMayReach],
+          [surgePerMinute(lines), surgeMayReach],
+        ] as const) {
+          if (slope === null) continue;
+          reached++;
+          expect(mayReach(lines, Math.abs(slope))).toBe(true);
+          expect(mayReach(lines, Math.abs(slope) * share)).toBe(true);
+        }
+      },
+    ),
+    { numRuns: 2000 },
+  );
+  expect(reached).toBeGreaterThan(1000);
+});
+
+test('and spares the slope of a liquid at rest', () => {
+  const steady = readings(61, 1000, (minutes) => 50 + 0.05 * Math.sin(minutes * 40));
+  expect(trendMayReach(steady, 0.5)).toBe(false);
+  expect(surgeMayReach(steady, 3)).toBe(false);
+  expect(trendMayReach([], 0)).toBe(false);
+});
+
+test('a surge is the slope of the last half minute', () => {
+  const bent = readings(121, 1000, (minutes) => 50 + 4 * Math.max(0, minutes - 1.5));
+  expect(surgePerMinute(bent)).toBeCloseTo(4, 9);
+  expect(trendPerMinute(bent)).toBeLessThan(2);
+});
+
+test('a surge needs 3 readings over 30 s, and at most 150 s', () => {
+  expect(surgePerMinute(readings(30, 1000, (minutes) => 4 * minutes))).toBeNull();
+  expect(surgePerMinute(readings(31, 1000, (minutes) => 4 * minutes))).toBeCloseTo(4, 9);
+  expect(surgePerMinute(readings(2, 30_000, (minutes) => 4 * minutes))).toBeNull();
+  expect(surgePerMinute(readings(3, 30_000, (minutes) => 4 * minutes))).toBeCloseTo(4, 9);
+  expect(surgePerMinute(readings(3, 75_000, (minutes) => 4 * minutes))).toBeCloseTo(4, 9);
+  expect(surgePerMinute(readings(3, 76_000, (minutes) => 4 * minutes))).toBeNull();
+});
+
+test('before a surge are the three minutes before it', () => {
+  const times = (lines: [number, number][]) => beforeSurge(lines).map(([t]) => t / 1000);
+  const frequent = times(readings(301, 1000, () => 50));
+  expect([frequent[0], frequent.at(-1)]).toEqual([90, 269]);
+  expect(times(readings(11, 30_000, () => 50))).toEqual([60, 90, 120, 150, 180, 210]);
+  expect(times(readings(31, 1000, () => 50))).toEqual([]);
 });

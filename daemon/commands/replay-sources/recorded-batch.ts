@@ -1,3 +1,4 @@
+import { vesselOfDevice } from '../../../shared/engine/devices.ts';
 import type { StatedPressure } from '../../../shared/engine/events.ts';
 import type { WatchPlan } from '../../../shared/plan/watch-plan.ts';
 import { ENDED_STAGES, type Role } from '../../../shared/wire/names.ts';
@@ -192,6 +193,13 @@ class RunLines {
         const { vessel, stage } = body;
         const line = { type: 'stage', at: isoTime(atMs), arrived: isoTime(arrivedMs), vessel, stage };
         return [JSON.stringify(line)];
+      }
+      case 'presence': {
+        const { device, presence } = body;
+        const named = vesselOfDevice(device, [...this.#roles.keys(), ...this.#known.keys()]);
+        const served = [...this.#known.keys()].filter((vessel) => named === undefined || vessel === named);
+        const times = { at: isoTime(atMs), arrived: isoTime(arrivedMs) };
+        return served.map((vessel) => JSON.stringify({ type: 'device', ...times, vessel, device, presence }));
       }
       default:
         return [];

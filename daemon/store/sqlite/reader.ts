@@ -1,7 +1,10 @@
 import type Database from 'better-sqlite3';
 import type { Buckets, RawReadings } from '../../../shared/wire/api.ts';
 import type {
+  AlarmHistory,
+  AlarmMoment,
   AlarmRow,
+  AlarmSpan,
   AlarmsQuery,
   NewAction,
   NewAlarmEvent,
@@ -25,6 +28,14 @@ const ACTION_COLUMNS = `'action' AS kind, position, action, at_ms AS atMs, arriv
 type StoredReadingRow = { position: number } & Omit<NewReading, 'stamped'> & { stamped: number };
 
 const withStamp = (row: StoredReadingRow): StoredEntry => ({ ...row, stamped: row.stamped === 1 });
+
+/** What a state of an alarm lacks that was written when there was no such thing yet. */
+const NOT_THERE_BEFORE = { explainedBy: null, shelved: null };
+
+/** The most events of alarms that measures are taken from: ten times what the standard calls too much a month. */
+const MOST_MOMENTS = 100_000;
+/** The most alarms that are looked at for how long they stood. */
+const MOST_SPANS = 1000;
 
 /** Queries on a connection that cannot write. Synchronous: it has a thread of its own. */
 export class SqliteReader {
@@ -91,6 +102,32 @@ export class SqliteReader {
            ORDER BY at_ms DESC, position DESC LIMIT :limit`,
         )
         .pluck(),
+      recordedFrom: database
+        .prepare<[], number | null>(
+          `SELECT min(arrived_ms) FROM (
+             SELECT arrived_ms FROM action WHERE (site_id, position) IN (SELECT id, 1 FROM site) UNION ALL
+             SELECT arrived_ms FROM reading WHERE (site_id, position) IN (SELECT id, 1 FROM site)
+           )`,
+        )
+        .pluck(),
+      alarmMoments: database.prepare<
+        [number, number, number],
+        Omit<AlarmMoment, 'late' | 'told'> & { late: number; told: number }
+      >(
+        `SELECT name AS site, vessel, alarm, alarm_event.id, event, priority, at_ms AS atMs,
+                arrived_ms AS arrivedMs, body ->> 'late' AS late,
+                body ->> 'explainedBy' IS NULL AND body ->> 'shelved' IS NULL AS told
+         FROM alarm_event JOIN site ON site.id = site_id
+         WHERE arrived_ms BETWEEN ? AND ? AND event IN ('raised', 'unshelved', 'unexplained', 'cleared')
+         ORDER BY arrived_ms DESC, position DESC LIMIT ?`,
+      ),
+      alarmSpans: database.prepare<{ fromMs: number; toMs: number; limit: number }, AlarmSpan>(
+        `SELECT name AS site, vessel, state ->> 'alarm' AS alarm, alarm.id, at_ms AS atMs,
+                state ->> 'clearedAtMs' AS clearedAtMs
+         FROM alarm JOIN site ON site.id = site_id
+         WHERE at_ms <= :toMs AND ifnull(clearedAtMs, :toMs) >= :fromMs AND state ->> 'explainedBy' IS NULL
+         ORDER BY min(ifnull(clearedAtMs, :toMs), :toMs) - at_ms DESC, position LIMIT :limit`,
+      ),
     };
     // In a transaction, so that the three tables are seen at the same moment.
     this.#entriesBetween = database.transaction((...between: InPositions): StoredEntry[] => [
@@ -158,7 +195,24 @@ export class SqliteReader {
   alarms({ site, vessel, open, limit }: AlarmsQuery): readonly AlarmRow[] {
     return this.#sql.alarms
       .all({ site: site ?? null, vessel: vessel ?? null, open: open ? 1 : 0, limit })
-      .map((state) => JSON.parse(state) as AlarmRow);
+      .map((state) => ({ ...NOT_THERE_BEFORE, ...(JSON.parse(state) as AlarmRow) }));
+  }
+
+  alarmHistory({ fromMs, toMs }: { fromMs: number; toMs: number }): AlarmHistory {
+    const recordedFromMs = this.#sql.recordedFrom.get() ?? toMs;
+    const startMs = Math.min(Math.max(fromMs, recordedFromMs), toMs);
+    const rows = this.#sql.alarmMoments.all(startMs, toMs, MOST_MOMENTS + 1);
+    const isAll = rows.length <= MOST_MOMENTS;
+    const moments = isAll ? rows.reverse() : rows.slice(0, MOST_MOMENTS).reverse();
+    const from = isAll ? startMs : moments[0]!.arrivedMs;
+    const spans = this.#sql.alarmSpans.all({ fromMs: from, toMs, limit: MOST_SPANS + 1 });
+    return {
+      fromMs: from,
+      toMs,
+      complete: isAll && spans.length <= MOST_SPANS,
+      moments: moments.map((row) => ({ ...row, late: row.late === 1, told: row.told === 1 })),
+      spans: spans.slice(0, MOST_SPANS),
+    };
   }
 
   close(): void {

@@ -220,6 +220,11 @@ describe('alarms', () => {
     atMs: 3000,
     body: { by: 'p1', reason: 'lid opened' },
   });
+  const onShelf = { by: 'p2', reason: 'the probe comes tomorrow', untilMs: 9000 };
+  const shelved = alarmEvent({ key: 'k5', event: 'shelved', atMs: 3000, body: { shelved: onShelf } });
+  const unshelved = alarmEvent({ key: 'k6', event: 'unshelved', atMs: 9000, body: { shelved: null } });
+  const explained = alarmEvent({ body: { ...(raised.body as object), explainedBy: 'device-gone' } });
+  const unexplained = alarmEvent({ key: 'k7', event: 'unexplained', atMs: 3000, body: {} });
   const cleared = alarmEvent({ key: 'k4', event: 'cleared', atMs: 4000, body: { because: 'cooler' } });
 
   const state = {
@@ -238,6 +243,8 @@ describe('alarms', () => {
     atMs: 1000,
     clearedAtMs: null,
     acknowledged: null,
+    explainedBy: null,
+    shelved: null,
   };
   const graverState = {
     ...state,
@@ -263,6 +270,13 @@ describe('alarms', () => {
       events: [raised, cleared, acknowledged, graver],
       is: { ...graverState, atMs: 2000 },
     },
+    { events: [raised, shelved], is: { ...state, shelved: onShelf } },
+    { events: [raised, acknowledged, shelved, unshelved], is: state },
+    { events: [raised, shelved, graver], is: graverState },
+    { events: [raised, shelved, cleared], is: { ...state, ...ended } },
+    { events: [explained], is: { ...state, explainedBy: 'device-gone' } },
+    { events: [explained, unexplained], is: state },
+    { events: [explained, cleared], is: { ...state, ...ended, explainedBy: 'device-gone' } },
   ])('after $events.length events ($is.event, acknowledged $is.acknowledged.by)', async ({ events, is }) => {
     const site = newSite();
     await store.write([{ site, entries: events }]);
@@ -308,7 +322,9 @@ describe('alarms', () => {
       fc.record({
         site: fc.constantFrom('barn', 'shed'),
         id: fc.constantFrom('a1', 'a2', 'a3'),
-        event: fc.constantFrom('raised' as const, 'cleared' as const, 'acknowledged' as const),
+        event: fc.constantFrom(
+          ...(['raised', 'cleared', 'acknowledged', 'shelved', 'unshelved', 'unexplained'] as const),
+        ),
         priority: fc.constantFrom('medium' as const, 'critical' as const),
         atMs: fc.nat(9),
       }),
@@ -319,7 +335,11 @@ describe('alarms', () => {
         const dir = join(temporaryDir(), 'data');
         const opened = await openStore(dir);
         for (const [n, { site, ...event }] of events.entries()) {
-          const body = event.event === 'acknowledged' ? { by: `p${n}`, reason: null } : raised.body;
+          const body = {
+            ...(raised.body as object),
+            ...(event.event === 'acknowledged' && { by: `p${n}`, reason: null }),
+            ...(event.event === 'shelved' && { shelved: { ...onShelf, untilMs: n } }),
+          };
           await opened.write([{ site, entries: [alarmEvent({ ...event, key: `k${n}`, body })] }]);
         }
         await opened.close();

@@ -1,0 +1,233 @@
+import { resolveWatchPlan, type WatchPlan } from '../plan/watch-plan.ts';
+import { RULES } from '../rules/index.ts';
+import { off, type Rule, type Sight, type Verdict, type Wake } from '../rules/rule.ts';
+import { isGraver } from '../wire/names.ts';
+import { boilingPoint } from './boiling.ts';
+import { hottestLiquid } from './channels.ts';
+import type { EngineInput, EngineOutput } from './events.ts';
+import { causeOver, explanation } from './explaining.ts';
+import { alarmChange } from './standing.ts';
+import { type RuleMemory, type SiteState, type VesselState, vesselNamed } from './state.ts';
+import { trendPerMinute } from './trend.ts';
+
+/** A reading older than this on arrival raises what it raises as late, ms. */
+const LATE_AFTER_MS = 60_000;
+/** At a stage's start the last temperature known still tells how hot the oil is, ms. */
+const KNOWN_AT_STAGE_MS = 600_000;
+/** The most cleared alarms that a vessel carries along unacknowledged; older ones are in the history. */
+const MOST_UNACKNOWLEDGED = 100;
+/** A watching plan for vessels without a batch. */
+const NO_PLAN = resolveWatchPlan();
+
+/** When something happened, and what it was. */
+export interface Moment {
+  atMs: number;
+  arrivedMs: number;
+  reading?: Extract<EngineInput, { type: 'reading' }>;
+  downSinceMs?: number | null;
+}
+
+/** Wakes the rules that go by what has changed in a vessel. */
+export function judge(
+  state: SiteState,
+  vessel: VesselState,
+  wakes: readonly Wake[],
+  moment: Moment,
+  out: EngineOutput[],
+): void {
+  const sight = sightOf(state, vessel, wakes[0]!, moment);
+  for (const wake of wakes) {
+    sight.wake = wake;
+    for (const rule of RULES_BY_WAKE[wake]) judgeRule(rule, sight, moment, out);
+  }
+}
+
+/** Wakes one rule of silence at its deadline. */
+export function judgeSilence(
+  state: SiteState,
+  vessel: VesselState,
+  rule: Rule,
+  deadlineMs: number,
+  out: EngineOutput[],
+): void {
+  const moment = { atMs: deadlineMs, arrivedMs: deadlineMs };
+  judgeRule(rule, sightOf(state, vessel, 'silence', moment), moment, out);
+}
+
+const rulesWokenBy = (wake: Wake): readonly Rule[] => RULES.filter((rule) => rule.wakes.includes(wake));
+
+const RULES_BY_WAKE: Record<Wake, readonly Rule[]> = {
+  liquid: rulesWokenBy('liquid'),
+  temperature: rulesWokenBy('temperature'),
+  mixing: rulesWokenBy('mixing'),
+  current: rulesWokenBy('current'),
+  heater: rulesWokenBy('heater'),
+  pressure: rulesWokenBy('pressure'),
+  condensate: rulesWokenBy('condensate'),
+  vapour: rulesWokenBy('vapour'),
+  stage: rulesWokenBy('stage'),
+  device: rulesWokenBy('device'),
+  start: rulesWokenBy('start'),
+  silence: rulesWokenBy('silence'),
+  acknowledge: rulesWokenBy('acknowledge'),
+};
+
+function judgeRule(rule: Rule, sight: Sight, moment: Moment, out: EngineOutput[]): void {
+  const { vessel } = sight;
+  sight.memory = vessel.memory[rule.alarm] ??= {};
+  const verdict = rule.judge(sight);
+  const told = out.length;
+  if (verdict === off) for (const key in sight.memory) delete sight.memory[key];
+  if (verdict !== null) follow(vessel, rule, verdict, moment, out);
+  // What a rule of silence waits for depends on what stands.
+  if (out.length > told) sight.site.nothingDueBeforeMs = 0;
+}
+
+function sightOf(state: SiteState, vessel: VesselState, wake: Wake, moment: Moment): Sight {
+  const { boilingC } = boilingPoint(state, vessel, moment.atMs);
+  const liquid =
+    hottestLiquid(vessel, moment.arrivedMs) ?? (wake === 'stage' ? knownRecently(vessel, moment.atMs) : null);
+  return new SightOf(state, vessel, wake, moment, boilingC, liquid);
+}
+
+class SightOf implements Sight {
+  readonly site: SiteState;
+  readonly vessel: VesselState;
+  readonly plan: WatchPlan;
+  readonly atMs: number;
+  readonly arrivedMs: number;
+  readonly channel: string | null;
+  readonly value: number | null;
+  readonly boilingC: number;
+  readonly liquidC: number | null;
+  readonly liquidChannel: string | null;
+  readonly headroomC: number | null;
+  readonly downSinceMs: number | null;
+  wake: Wake;
+  memory: RuleMemory = {};
+  #trend: number | null | undefined;
+
+  constructor(
+    site: SiteState,
+    vessel: VesselState,
+    wake: Wake,
+    { atMs, arrivedMs, reading, downSinceMs }: Moment,
+    boilingC: number,
+    liquid: { channel: string; value: number } | null,
+  ) {
+    this.site = site;
+    this.vessel = vessel;
+    this.plan = vessel.plan ?? NO_PLAN;
+    this.wake = wake;
+    this.atMs = atMs;
+    this.arrivedMs = arrivedMs;
+    this.channel = reading?.channel ?? null;
+    this.value = reading?.value ?? null;
+    this.boilingC = boilingC;
+    this.liquidC = liquid?.value ?? null;
+    this.liquidChannel = liquid?.channel ?? null;
+    this.headroomC = liquid === null ? null : boilingC - liquid.value;
+    this.downSinceMs = downSinceMs ?? null;
+  }
+
+  /** Few rules ask, and few readings need it: worked out when asked for. */
+  get trendCPerMin(): number | null {
+    if (this.#trend === undefined) {
+      const channel = this.liquidChannel;
+      this.#trend = channel === null ? null : trendPerMinute(this.vessel.channels[channel]!.recent);
+    }
+    return this.#trend;
+  }
+}
+
+function knownRecently(vessel: VesselState, atMs: number): { channel: string; value: number } | null {
+  const known = hottestLiquid(vessel, 0, true);
+  return known !== null && atMs - known.atMs <= KNOWN_AT_STAGE_MS ? known : null;
+}
+
+/** Turns a verdict into what changes: raised, raised again as graver, other advice, cleared, or nothing. */
+function follow(
+  vessel: VesselState,
+  rule: Rule,
+  verdict: NonNullable<Verdict>,
+  { atMs, arrivedMs, reading }: Moment,
+  out: EngineOutput[],
+): void {
+  const standing = vessel.alarms[rule.alarm];
+  if (!verdict.holds) {
+    if (standing !== undefined) clearAlarm(vessel, rule, atMs, arrivedMs, out);
+    return;
+  }
+  const { priority, value, limit, facts } = verdict;
+  if (standing !== undefined && !isGraver(priority, standing.priority)) {
+    if (facts.advice !== standing.facts.advice) {
+      standing.facts = facts;
+      out.push({ type: 'advice', vessel: vessel.name, alarm: rule.alarm, number: standing.number, facts });
+    }
+    return;
+  }
+  const alarm = {
+    number: standing?.number ?? ++vessel.alarmCount,
+    priority,
+    late: reading !== undefined && arrivedMs - reading.atMs > LATE_AFTER_MS,
+    atMs,
+    value,
+    limit,
+    facts,
+    explainedBy: explanation(vessel, rule.alarm, priority, facts),
+    shelved: null,
+  };
+  // Graver than what was acknowledged or shelved: that must be seen again. It has stood since it was first raised.
+  vessel.alarms[rule.alarm] = {
+    ...alarm,
+    atMs: standing?.atMs ?? atMs,
+    speaksFromMs: null,
+    acknowledged: null,
+  };
+  out.push({ type: 'alarm', vessel: vessel.name, alarm: rule.alarm, event: 'raised', ...alarm });
+}
+
+function clearAlarm(
+  vessel: VesselState,
+  rule: Rule,
+  atMs: number,
+  arrivedMs: number,
+  out: EngineOutput[],
+): void {
+  const standing = vessel.alarms[rule.alarm]!;
+  // Silence is raised at its deadline; the reading that ends it may be older than that. A clock set back since
+  // leaves the deadline ahead.
+  const clearedAtMs = Math.max(atMs, Math.min(standing.atMs, arrivedMs));
+  delete vessel.alarms[rule.alarm];
+  if (standing.acknowledged === null) {
+    vessel.unacknowledged.push({ ...standing, shelved: null, alarm: rule.alarm, clearedAtMs });
+    if (vessel.unacknowledged.length > MOST_UNACKNOWLEDGED) vessel.unacknowledged.shift();
+  }
+  out.push(alarmChange(vessel, rule.alarm, 'cleared', { ...standing, shelved: null }, clearedAtMs));
+  causeOver(vessel, rule.alarm, arrivedMs);
+}
+
+/** A person has seen an alarm, standing or cleared. */
+export function acknowledge(
+  state: SiteState,
+  input: Extract<EngineInput, { type: 'acknowledge' }>,
+  out: EngineOutput[],
+): void {
+  const vessel = vesselNamed(state, input.vessel);
+  if (vessel === undefined) return;
+  const cleared = vessel.unacknowledged.findIndex(({ number }) => number === input.alarm);
+  if (cleared !== -1) {
+    const { alarm, clearedAtMs: _, ...rest } = vessel.unacknowledged.splice(cleared, 1)[0]!;
+    out.push(alarmChange(vessel, alarm, 'acknowledged', rest, input.arrivedMs));
+    return;
+  }
+  for (const rule of RULES) {
+    const standing = vessel.alarms[rule.alarm];
+    if (standing?.number !== input.alarm) continue;
+    standing.acknowledged = { by: input.by, reason: input.reason, atMs: input.arrivedMs };
+    out.push(alarmChange(vessel, rule.alarm, 'acknowledged', standing, input.arrivedMs));
+    if (rule.wakes.includes('acknowledge')) {
+      follow(vessel, rule, { holds: false }, { atMs: input.arrivedMs, arrivedMs: input.arrivedMs }, out);
+    }
+  }
+}

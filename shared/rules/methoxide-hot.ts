@@ -1,0 +1,34 @@
+import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
+import { clear, off, type Rule } from './rule.ts';
+
+/** °C that it must fall below the limit again. */
+const HYSTERESIS_C = 2;
+
+export const methoxideHot: Rule = {
+  alarm: 'methoxide-hot',
+  wakes: ['liquid', 'stage'],
+  explainedBy: ['boiling-near', 'boiling-reached'],
+
+  judge({ wake, vessel, plan, liquidC, boilingC, headroomC }) {
+    if (vessel.stage !== 'methoxide') return off;
+    if (wake !== 'liquid' || headroomC === null) return null;
+    const limit = plan.limits.methoxideMarginC;
+    if (headroomC > limit + HYSTERESIS_C) return clear;
+    if (headroomC >= limit) return null;
+    return {
+      holds: true,
+      priority: 'high',
+      value: headroomC,
+      limit,
+      facts: { liquidC, boilingC, headroomC },
+    };
+  },
+
+  describe(facts, unit) {
+    const below = formatTemperatureDifference(Number(facts.headroomC), unit);
+    return {
+      because: `Methoxide at ${formatTemperature(Number(facts.liquidC), unit)}, ${below} below methanol’s boiling point here.`,
+      todo: 'Add no more lye. Keep the vent open, cool it from outside, keep flames and sparks away.',
+    };
+  },
+};

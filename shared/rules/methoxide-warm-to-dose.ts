@@ -1,0 +1,37 @@
+import { liquidChannels } from '../engine/channels.ts';
+import { others } from '../engine/stages.ts';
+import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
+import { off, type Rule } from './rule.ts';
+
+export const methoxideWarmToDose: Rule = {
+  alarm: 'methoxide-warm-to-dose',
+  wakes: ['stage'],
+
+  judge({ site, vessel, plan, boilingC }) {
+    if (vessel.stage !== 'dose') return off;
+    const last = others(site, vessel)
+      .filter(({ stage }) => stage === 'methoxide')
+      .flatMap(liquidChannels)
+      .flatMap(([, { seenInBatch, sound }]) => (seenInBatch && sound !== null ? sound.value : []));
+    if (last.length === 0) return null;
+    const methoxideC = Math.max(...last);
+    const headroomC = boilingC - methoxideC;
+    const limit = plan.limits.methoxideDoseMarginC;
+    if (headroomC >= limit) return null;
+    return {
+      holds: true,
+      priority: 'medium',
+      value: headroomC,
+      limit,
+      facts: { methoxideC, headroomC },
+    };
+  },
+
+  describe(facts, unit) {
+    const below = formatTemperatureDifference(Number(facts.headroomC), unit);
+    return {
+      because: `The methoxide is at ${formatTemperature(Number(facts.methoxideC), unit)}, only ${below} below boiling: it does not cool the oil.`,
+      todo: 'Add it slowly, or let it cool first. Watch the oil’s temperature while it goes in.',
+    };
+  },
+};

@@ -1,0 +1,40 @@
+import { lowestMixing, mixingChannel, mixingRatio, STOPPED_RATIO } from '../engine/channels.ts';
+import { MIXING_STAGES } from '../wire/names.ts';
+import { mixingTimeIsEarned } from './mixing-stopped.ts';
+import { clear, heldMs, off, type Rule } from './rule.ts';
+
+/** At speed for so long it is over, ms. */
+const OVER_AFTER_MS = 5000;
+
+export const mixingSlow: Rule = {
+  alarm: 'mixing-slow',
+  wakes: ['mixing', 'stage'],
+  explainedBy: ['mixing-stopped', 'coupling-lost'],
+
+  judge(sight) {
+    const { wake, vessel, plan, atMs, memory } = sight;
+    if (!MIXING_STAGES.includes(vessel.stage)) return off;
+    if (wake !== 'mixing') return null;
+    const channel = mixingChannel(vessel)!;
+    const { value } = vessel.channels[channel]!.sound!;
+    const ratio = mixingRatio(vessel, channel, value);
+    const slowMs = heldMs(memory, ratio >= STOPPED_RATIO && ratio < 1, atMs);
+    const atSpeedMs = heldMs(memory, ratio >= 1, atMs, 'atSpeedSinceMs');
+    if (atSpeedMs >= OVER_AFTER_MS) return clear;
+    const { slowSeconds, mixingGraceSeconds } = plan.limits;
+    const isUnderWay = vessel.mixing.seenAtSpeed && !mixingTimeIsEarned(sight);
+    const seconds = isUnderWay ? slowSeconds : Math.max(slowSeconds, mixingGraceSeconds);
+    const inStageMs = atMs - vessel.stageAtMs;
+    if (Math.min(slowMs, inStageMs) < seconds * 1000) return null;
+    const limit = lowestMixing(vessel, channel);
+    return { holds: true, priority: 'medium', value, limit, facts: { channel, value, limit } };
+  },
+
+  describe(facts, _unit) {
+    const unit = facts.channel === 'pump-flow' ? 'L/min' : 'turns a minute';
+    return {
+      because: `Mixed at ${Number(facts.value).toFixed(0)} ${unit}, under the ${Number(facts.limit).toFixed(0)} of the plan: the time does not count.`,
+      todo: 'Bring it up to speed. Look for air in the pump, a slipping coupling or a thick layer below.',
+    };
+  },
+};

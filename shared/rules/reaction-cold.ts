@@ -1,0 +1,42 @@
+import { pastC } from '../engine/channels.ts';
+import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
+import { clear, heldMs, off, type Rule } from './rule.ts';
+
+/** °C nearer to the plan it must come again. */
+const HYSTERESIS_C = 2;
+/** Cold for so long, and not getting warmer, ms and °C. */
+const FOR_MS = 5 * 60_000;
+const WARMED_C = 0.5;
+
+export const reactionCold: Rule = {
+  alarm: 'reaction-cold',
+  wakes: ['liquid', 'stage'],
+  explainedBy: ['heat-not-seen', 'probe-frozen', 'mixing-stopped'],
+
+  judge({ wake, vessel, plan, atMs, liquidC, liquidChannel, memory }) {
+    if (vessel.stage !== 'react') return off;
+    if (wake !== 'liquid' || liquidC === null) return null;
+    const underC = plan.reactionTemperatureC - liquidC;
+    const limit = plan.limits.coldByC;
+    const coldMs = heldMs(memory, underC > limit, atMs);
+    if (underC < limit - HYSTERESIS_C) return clear;
+    if (coldMs < FOR_MS) return null;
+    const past = pastC(vessel, vessel.channels[liquidChannel!]!, atMs - FOR_MS);
+    if (past === null || liquidC - past.lowestC >= WARMED_C) return null;
+    return {
+      holds: true,
+      priority: 'medium',
+      value: underC,
+      limit,
+      facts: { liquidC, underC, plannedC: plan.reactionTemperatureC },
+    };
+  },
+
+  describe(facts, unit) {
+    const under = formatTemperatureDifference(Number(facts.underC), unit);
+    return {
+      because: `Liquid at ${formatTemperature(Number(facts.liquidC), unit)}, ${under} under plan, and not getting warmer: the time counts for little.`,
+      todo: 'Look at the heater and its thermostat. The reaction takes longer when it is cold.',
+    };
+  },
+};

@@ -1,0 +1,53 @@
+import { creditedMs, passReactionTime } from '../engine/reaction-time.ts';
+import { formatTemperatureDifference } from '../units/temperature.ts';
+import { off, type Rule, type Sight } from './rule.ts';
+
+/** At rest for so long methoxide lies on the oil, ms. */
+const REST_MS = 120_000;
+/** After so much reaction little is left to react at once, ms. */
+const MOSTLY_REACTED_MS = 10 * 60_000;
+/** Mixed for so long, and known to rise by less than this, it is over, ms and °C/min. */
+const OVER_AFTER_MS = 120_000;
+const OVER_C_PER_MIN = 0.3;
+
+export const restartHot: Rule = {
+  alarm: 'restart-hot',
+  wakes: ['mixing', 'stage'],
+  explainedBy: ['boiling-reached'],
+
+  judge(sight) {
+    const { wake, site, vessel, plan, atMs, headroomC } = sight;
+    if (vessel.reactingSinceMs === null) return off;
+    if (wake !== 'mixing') return null;
+    const { movingSinceMs } = vessel.mixing;
+    if (vessel.alarms['restart-hot'] !== undefined) return isOver(sight) ? off : null;
+    const restedMs = vessel.mixing.restSinceMs === null ? 0 : atMs - vessel.mixing.restSinceMs;
+    const limit = plan.limits.restartMarginC;
+    if (movingSinceMs !== atMs || restedMs < REST_MS || headroomC === null || headroomC >= limit) return null;
+    const batch = vessel.batch === null ? undefined : site.batches[vessel.batch];
+    const reactedMs = batch === undefined ? 0 : creditedMs(passReactionTime(site, batch.pass, atMs));
+    return {
+      holds: true,
+      priority: reactedMs >= MOSTLY_REACTED_MS ? 'medium' : 'critical',
+      value: headroomC,
+      limit,
+      facts: { headroomC, restedMinutes: restedMs / 60_000, mostlyReacted: reactedMs >= MOSTLY_REACTED_MS },
+    };
+  },
+
+  describe(facts, unit) {
+    const below = formatTemperatureDifference(Number(facts.headroomC), unit);
+    return {
+      because: `Mixed again after ${Number(facts.restedMinutes).toFixed(0)} min at rest, ${below} below boiling: methoxide that lay on the oil reacts at once.`,
+      todo: facts.mostlyReacted
+        ? 'Heat off, and watch the temperature. If it rises, stop it again, stand back and let it cool.'
+        : 'Stop it again. Heat off, stand back, let it cool. Then mix in short bursts.',
+    };
+  },
+};
+
+function isOver({ vessel, atMs, trendCPerMin }: Sight): boolean {
+  const { movingSinceMs } = vessel.mixing;
+  if (movingSinceMs === null || atMs - movingSinceMs < OVER_AFTER_MS) return false;
+  return trendCPerMin !== null && trendCPerMin < OVER_C_PER_MIN;
+}

@@ -1,0 +1,26 @@
+import { describe, expect, test } from 'vitest';
+import { HIGH_PLAIN, HILLS, SEA_LEVEL } from '../../simulator/gear.ts';
+import { quietDays } from '../../simulator/recording.ts';
+import { SCENARIO_NAMES } from '../../simulator/scenarios/index.ts';
+import { raisedBy, scoreOf } from './score.ts';
+
+/** `npm run bench:rules` goes through twenty. */
+const SEEDS = [1, 2];
+
+describe.for(SEEDS)('seed %d', (seed) => {
+  test.for(SCENARIO_NAMES)('%s: every hazard is told in time, and nothing else', (name) => {
+    const { misses, falseAlarms } = scoreOf(name, seed);
+    expect(misses).toEqual([]);
+    expect(falseAlarms).toEqual([]);
+  });
+});
+
+test.for([
+  ['sea level', SEA_LEVEL, 55],
+  ['340 m', HILLS, 55],
+  ['1,609 m', HIGH_PLAIN, 50],
+] as const)('a quiet day at %s has no alarm', ([, site, planC]) => {
+  expect(raisedBy(quietDays({ site, planC, days: 1, seed: 1, startMs: Date.UTC(2026, 2, 2, 8) }))).toEqual(
+    [],
+  );
+});
