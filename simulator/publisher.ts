@@ -98,9 +98,12 @@ export function publishBacklog(options: BacklogOptions): Publishing {
   return publishing(async (_stop, inFlight) => {
     const connection = new Connection(options, { name: 'backlog', presenceTopic: null, inFlight });
     const kept = new Map<string, WireReading[]>();
-    // Channels go out together and in turn, so that none runs far ahead of another.
+    // Channels go out together and in turn, so that none runs far ahead of another; temperatures last, since
+    // they are judged by what the others show at their time.
     const flush = async (): Promise<void> => {
-      for (const [topic, readings] of kept) {
+      const isTemperature = (topic: string) => Number(topic.includes('temperature'));
+      const inTurn = [...kept].sort(([a], [b]) => isTemperature(a) - isTemperature(b));
+      for (const [topic, readings] of inTurn) {
         for (const part of chunks(readings)) await connection.send(topic, JSON.stringify(part));
       }
       kept.clear();
