@@ -103,7 +103,7 @@ function moleFractionAt(activity: Activity, wanted: number): number {
   if (wanted >= 1) return 1;
   let low = 0;
   let high = 1;
-  for (let halving = 0; halving < 60; halving += 1) {
+  for (let halving = 0; halving < 40; halving += 1) {
     const middle = (low + high) / 2;
     if (activity(middle) < wanted) low = middle;
     else high = middle;
