@@ -91,6 +91,9 @@ describe('a reading line', () => {
   test('is the same with its fields in the common order and in any other', () => {
     const time = fc.constantFrom(
       '2026-03-02T10:00:00.000Z',
+      '2026-03-02T10:00:00.000Z',
+      '2026-03-02T10:00:00.000Z',
+      '2026-03-02T10:00:00Z',
       '2026-03-02T10:00:00Z',
       '2026-02-30T10:00:00Z',
       '10',
@@ -99,6 +102,8 @@ describe('a reading line', () => {
       'r1',
       'r1',
       'r1',
+      'r1',
+      'liquid-temperature',
       'liquid-temperature',
       'liquid-temperature',
       'R1',
