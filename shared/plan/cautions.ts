@@ -170,7 +170,7 @@ function doseText(
 
 function catalystHigh(given: ResolvedRequest, plan: Numbers, say: Say): void {
   const [field, what] = doseText(given, plan);
-  const text = `${what} is too much: do not add it. It makes soap of the oil and the methoxide hot. The estimates do not see that soap`;
+  const text = `${what} is too much: do not add it. It makes soap of the oil and the methoxide hot. Of the estimates only the bounds take that soap in`;
   say('catalyst-high', field, text, DOSE_SOURCE);
 }
 

@@ -203,7 +203,7 @@ export function catalystOf(
   return {
     catalystG: weighed,
     catalystNeededG: needed,
-    catalystForAcidG: needed - (oil.volumeL * baseGPerL) / (purityPercent / 100),
+    catalystForAcidG: (oil.volumeL * molPerL * BASES[kind].gPerMol) / (purityPercent / 100),
     pureG: (weighed * purityPercent) / 100,
     catalystPercentOfOilMass: percent,
   };

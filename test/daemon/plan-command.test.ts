@@ -1,6 +1,6 @@
 import { type ChildProcessWithoutNullStreams, spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { existsSync } from 'node:fs';
+import { closeSync, existsSync, openSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as wait } from 'node:timers/promises';
@@ -94,11 +94,14 @@ describe('a request', () => {
     expect(out.endsWith('}\n')).toBe(true);
   });
 
-  test.for(['{}', ' \n{ } \r\n', '{"oil":{}}'])('%j is one, and has the defaults', async (text) => {
-    const { code, out } = await plan(text);
-    expect(code).toBe(0);
-    expect(JSON.parse(out)).toEqual(computePlan({}));
-  });
+  test.for(['{}', ' \n{ } \r\n', '{"oil":{}}', '\ufeff{}'])(
+    '%j is one, and has the defaults',
+    async (text) => {
+      const { code, out } = await plan(text);
+      expect(code).toBe(0);
+      expect(JSON.parse(out)).toEqual(computePlan({}));
+    },
+  );
 
   test('may come in pieces, cut anywhere', async () => {
     const { child, ended } = start();
@@ -133,6 +136,19 @@ describe('a request', () => {
   });
 });
 
+test('where its answer finds no room it says so in one line', async () => {
+  const full = openSync('/dev/full', 'w');
+  onTestFinished(() => closeSync(full));
+  const child = spawn(process.execPath, [MAIN, 'plan'], { stdio: ['pipe', full, 'pipe'] });
+  let err = '';
+  child.stderr!.on('data', (chunk) => {
+    err += chunk;
+  });
+  child.stdin!.end('{}');
+  expect(await once(child, 'close')).toEqual([1, null]);
+  expect(err).toMatch(/^esterwatch: [^\n]*ENOSPC[^\n]*\n$/);
+});
+
 describe('what it cannot take', () => {
   test.for<[request: string, says: string[]]>([
     ['{"oil":{"volumeL":-5}}', ['oil.volumeL', '-5', '0.01 to 100000']],
@@ -163,6 +179,7 @@ describe('what it cannot take', () => {
     '{"oil":{"volumeL":100}',
     'oil: 100 L',
     '{"oil":\n{"volumeL":\n100,,}}',
+    '{"oil":"\n\u2028\u0085',
     '{}{}',
     "{'oil':{}}",
     '{"oil":{"volumeL":NaN}}',

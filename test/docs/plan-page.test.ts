@@ -152,14 +152,18 @@ test('every caution stands there, the gravest first', () => {
   expect(rowsUnder('## Cautions').map(([code]) => named(code))).toEqual([...CAUTION_CODES]);
 });
 
-test('the example is what the command answers', () => {
-  const asked = JSON.parse(/echo '(\{[^']*\})' \| npx esterwatch plan\n```\n\nFrom/.exec(page)![1]!);
-  const shown = JSON.parse(/```json\n(.*?)```/s.exec(page)![1]!);
-  const { workings, ...answer } = computePlan(readPlanRequest(asked));
-  const field = shown.workings[0].fields[0];
-  const opened = workings.filter(({ fields }) => fields.includes(field));
-  expectShown({ ...answer, workings: opened }, shown);
-});
+test.for(['## Used oil with KOH', '## A jar'])(
+  'the example under ‘%s’ is what the command answers',
+  (heading) => {
+    const example = page.split(`\n${heading}\n`)[1]!;
+    const asked = JSON.parse(/echo '(\{[^']*\})' \| npx esterwatch plan\n```/.exec(example)![1]!);
+    const shown = JSON.parse(/```json\n(.*?)```/s.exec(example)![1]!);
+    const { workings, ...answer } = computePlan(readPlanRequest(asked));
+    const field = shown.workings?.[0].fields[0];
+    const opened = workings.filter(({ fields }) => fields.includes(field));
+    expectShown({ ...answer, workings: opened }, shown);
+  },
+);
 
 test('the refusal shown is what the command says', () => {
   const [, asked, said] = /\$ echo '(.*)' \| npx esterwatch plan\nesterwatch: (.*)\n/.exec(page)!;

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { planAnswerSchema } from '../../../shared/plan/answer.ts';
 import { computePlan } from '../../../shared/plan/compute.ts';
+import { readPlanRequest } from '../../../shared/plan/read-request.ts';
 import type { PlanRequest } from '../../../shared/plan/request.ts';
 import { batchSchema } from '../../../shared/wire/api.ts';
 import { replayLineSchema } from '../../../shared/wire/replay-line.ts';
@@ -21,6 +22,16 @@ const REQUEST: PlanRequest = {
   reaction: { temperatureC: 52 },
   watch: { requiredReactionMinutes: 90, limits: { dosingMarginC: 6 } },
 };
+
+/** What is wrong with a request, as the command says it. */
+function sentence(request: unknown): string {
+  try {
+    computePlan(readPlanRequest(request));
+  } catch (error) {
+    return (error as Error).message;
+  }
+  throw new Error('there is nothing wrong with it');
+}
 
 describe('POST /api/v1/plans', () => {
   const daemon = sharedDaemon(async () => {});
@@ -62,6 +73,22 @@ describe('POST /api/v1/plans', () => {
     const answer = await plan(body);
     expectProblem(answer, 400, 'body-invalid');
     expect(answer.json.detail).toMatch(field);
+    expect(answer.json.detail).toBe(sentence(body));
+  });
+
+  test('of a body as large as it may be, it says little', async () => {
+    const many = Object.fromEntries(Array.from({ length: 20_000 }, (_, i) => [`field${i}`, i]));
+    const long = 'x'.repeat(500_000);
+    for (const body of [many, { oil: many }, { oil: { kind: long } }, { [long]: 1 }]) {
+      for (const answer of [
+        await plan(body),
+        await daemon().send('POST', '/api/v1/batches', { vessel: 'barn:r1', plan: body }),
+        await daemon().send('PUT', '/api/v1/sites/barn', body),
+      ]) {
+        expectProblem(answer, 400, 'body-invalid');
+        expect(answer.json.detail.length).toBeLessThanOrEqual(500);
+      }
+    }
   });
 
   test.for(['[]', 'null', '5', '"x"', '', '{', '{"__proto__":{}}', '{"watch":{"limits":{"__proto__":{}}}}'])(
@@ -119,7 +146,7 @@ describe('a batch', () => {
     const { workings: _, ...computed } = computePlan(REQUEST);
     expect(batch.request).toEqual(REQUEST);
     expect(batch.computed!).toEqual(computed);
-    expect(batch.plan).toEqual(computed!.watch);
+    expect(batch.plan).toEqual(computed.watch);
     const line = { type: 'vessel', vessel: 'r1', plan: batch.plan };
     expect(replayLineSchema.parse(line)).toEqual(line);
     // What the call for plans answers is the same.
@@ -199,6 +226,14 @@ describe('a batch', () => {
     expect(computed!.cautions.map(({ code }) => code)).toContain('pressure-not-station');
     expect(computed!.pressureHPa).toBeCloseTo(834.3, 1);
     expect(await boilingC(daemon)).toBeCloseTo(computed!.methanolBoilingC, 9);
+  });
+
+  test('of a plan with altitude and pressure leaves a new site its altitude, and itself the day’s pressure', async () => {
+    const { daemon, open } = await bench(null);
+    const { computed } = await open({ site: { altitudeM: 1609, pressureHPa: 850 } });
+    expect(computed!.pressureHPa).toBe(850);
+    expect(await boilingC(daemon)).toBeCloseTo(computed!.methanolBoilingC, 9);
+    expect((await daemon.get('/api/v1/sites')).json.sites).toMatchObject([{ site: 'barn', altitudeM: 1609 }]);
   });
 
   test('of a plan with a pressure that the altitude allows goes by that pressure', async () => {

@@ -103,30 +103,34 @@ describe('against Freedman, Pryde & Mounts 1984 (JAOCS 61:1638), 6:1, 1 % NaOH',
     expect(band.value).toBeGreaterThan(93);
     expect(band.value).toBeLessThan(98);
     // Whole percents.
-    expect(isWithin(93, band, 0.5) && isWithin(98, band, 0.5)).toBe(true);
+    expect(Math.round(band.low)).toBe(93);
+    expect(band.high).toBeGreaterThan(98);
   });
 
   // From memory: soybean, after 0.1 h; 1 min at 60 °C; “99 % in about 4 h”. Whole percents.
   test.for([
-    [60, 6, 94],
-    [45, 6, 87],
-    [32, 6, 64],
-    [60, 1, 80],
-    [32, 240, 99],
+    [60, 6, 94, 2],
+    [45, 6, 87, 4],
+    [32, 6, 64, 12],
+    [60, 1, 80, -3],
+    [32, 240, 99, -3],
   ] as const)(
-    'at %d °C after %d min, %d %% (from memory), lies within the bounds',
-    ([temperatureC, minutes, percent]) => {
-      expect(isWithin(percent, converted(minutes, { ...MUCH, temperatureC }), 0.5)).toBe(true);
+    'at %d °C after %d min, %d %% (from memory), lies within the bounds, %d points off',
+    ([temperatureC, minutes, percent, off]) => {
+      const band = converted(minutes, { ...MUCH, temperatureC });
+      expect(isWithin(percent, band, 0.5)).toBe(true);
+      expect(Math.round(band.value - percent)).toBe(off);
+      expect(conversionPercent.uncertainty).toContain('within 4 points at 45 and 60 °C');
+      expect(conversionPercent.uncertainty).toContain('overstated by 12 at 32 °C');
     },
   );
 
-  test('after an hour 45 °C has what 60 °C has, and 32 °C a little less (from memory)', () => {
-    const [at60, at45, at32] = [60, 45, 32].map(
-      (temperatureC) => converted(60, { ...MUCH, temperatureC }).value,
-    );
-    expect(at60! - at45!).toBeLessThan(0.5);
-    expect(at60! - at32!).toBeGreaterThan(0);
-    expect(at60! - at32!).toBeLessThan(5);
+  test('after an hour 45 °C has what 60 °C has; so has 32 °C, where a little less is measured (from memory)', () => {
+    const [at60, at45, at32] = [60, 45, 32].map((temperatureC) => converted(60, { ...MUCH, temperatureC }));
+    expect(at60!.value - at45!.value).toBeLessThan(0.1);
+    expect(at60!.value - at32!.value).toBeLessThan(0.1);
+    // The lower bound leaves room for it.
+    expect(at60!.low - at32!.low).toBeGreaterThan(5);
   });
 
   test('6:1 comes to rest at 93, 96 and 99 %, as the constants are chosen to', () => {
@@ -187,21 +191,31 @@ describe('against published rate constants, integrated by ODEX', () => {
       temperatureC,
     });
 
-  test.for([...NZ, ...VICENTE])(
+  const [SUNFLOWER, RAPESEED] = [KLOFUTAR.slice(0, 2), KLOFUTAR.slice(2)];
+
+  test.for([...NZ, ...VICENTE, ...RAPESEED])(
     '%s, %d °C, %d %%: the first hour lies within the bounds, to a percentage point',
     (row) => {
       for (const minutes of MINUTES) expect(isWithin(theirs(row, minutes), ours(row, minutes), 1)).toBe(true);
     },
   );
 
-  test.for(KLOFUTAR)('%s, %d °C, %d %%: up to six points below the bounds', (row) => {
-    const below = MINUTES.map((minutes) => ours(row, minutes).low - theirs(row, minutes));
-    expect(Math.max(...below)).toBeLessThan(6);
+  test('Klofutar 2010 for sunflower is up to 5 points below the lower bound at 40 °C, and 1 at 50 °C', () => {
+    const below = SUNFLOWER.map((row) =>
+      Math.max(...MINUTES.map((minutes) => ours(row, minutes).low - theirs(row, minutes))),
+    );
+    expect(below.map(Math.round)).toEqual([5, 1]);
+    expect(conversionPercent.disagreement).toContain('up to 5 points below them at 40 °C and 1 at 50 °C');
   });
 
-  test.for(JANSRI)('%s, %d °C, %d %%: up to three points above the bounds', (row) => {
-    const above = MINUTES.map((minutes) => theirs(row, minutes) - ours(row, minutes).high);
-    expect(Math.max(...above)).toBeLessThan(3);
+  test('Jansri 2011 is up to 2 points above the upper bound at 60 °C, and within one at 55 and 65 °C', () => {
+    const above = JANSRI.map((row) =>
+      Math.max(...MINUTES.map((minutes) => theirs(row, minutes) - ours(row, minutes).high)),
+    );
+    expect(above.map(Math.round)).toEqual([0, 2, 0]);
+    expect(conversionPercent.disagreement).toContain('up to 2 above at 60 °C and within one at 55 and 65 °C');
+    for (const row of JANSRI)
+      for (const minutes of MINUTES) expect(theirs(row, minutes)).toBeGreaterThan(ours(row, minutes).low);
   });
 
   test.for([LEEVIJIT, KARMEE])('%s is below the lower bound for all of the first hour', (row) => {
@@ -581,15 +595,19 @@ describe('the time that the reaction takes', () => {
     );
   });
 
-  test('brackets the hour of common practice (no source) for 3.5 g/L of NaOH and 22 % of methanol at 55 °C', () => {
+  test.for([
+    // 3.5 g/L of NaOH and 22 % of methanol: brackets the hour of common practice (no source).
+    [0.38, 5.18, 7, 92],
+    [0.5, 6, 3, 58],
+  ] as const)('with %d %% of NaOH and %d:1 at 55 °C is %d to %d min', ([percent, ratio, least, most]) => {
     const { low, high } = reactionMinutes({
       ...USUAL,
-      methanolToOilMolar: 5.18,
-      catalystPercentOfOilMass: 0.38,
+      methanolToOilMolar: ratio,
+      catalystPercentOfOilMass: percent,
       temperatureC: 55,
     });
-    expect(low).toBeLessThan(60);
-    expect(high).toBeGreaterThan(60);
+    expect([low, high].map(Math.round)).toEqual([least, most]);
+    expect(reactionMinutes.disagreement).toContain(`(${least} to ${most} min)`);
   });
 
   test('is a day where the acid takes all the catalyst: not within a day', () => {

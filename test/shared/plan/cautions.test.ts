@@ -380,6 +380,65 @@ describe('where it boils', () => {
   });
 });
 
+describe('what is said', () => {
+  const said = (request: PlanRequest, code: CautionCode) =>
+    cautionsOf(request).find((caution) => caution.code === code)!.text;
+
+  test('methoxide that gets too hot: portions, but none of a catalyst that is too much', () => {
+    const right = said({ ...QUIET, methanol: { startC: 46 } }, 'methoxide-near-boiling');
+    expect(right).toMatch(/portions or more/);
+    const wrong = said({ ...QUIET, catalyst: { grams: 2000 } }, 'methoxide-near-boiling');
+    expect(wrong).not.toMatch(/portion/);
+    for (const text of [right, wrong]) expect(text).toMatch(/vent open/);
+  });
+
+  test('which limits are loosened, and what is usual', () => {
+    const limits = { dosingMarginC: 2, stoppedSeconds: 5, vapourPpm: 400, methoxideMinutes: 3 };
+    const text = said({ ...QUIET, watch: { limits } }, 'limits-loosened');
+    expect(text).toMatch(/dosingMarginC 2 \(usual 5\), vapourPpm 400 \(usual 200\)$/);
+  });
+
+  test('the purity of catalyst and titrant, each by its name', () => {
+    const request: PlanRequest = {
+      ...QUIET,
+      oil: { titration: { mL: 1, titrant: 'NaOH' } },
+      catalyst: { purityPercent: 50 },
+    };
+    const texts = cautionsOf(request).filter(({ code }) => code === 'purity-low');
+    expect(texts.map(({ field }) => field)).toEqual([
+      'catalyst.purityPercent',
+      'oil.titration.purityPercent',
+    ]);
+  });
+
+  test('fats are set under 25 °C (coconut), 35 (palm), 40 (lard) and 45 (tallow), from memory', () => {
+    for (const [kind, setsC] of [
+      ['coconut', 25],
+      ['palm', 35],
+      ['lard', 40],
+      ['tallow', 45],
+    ] as const) {
+      expect(codesOf({ ...QUIET, oil: { kind, volumeAtC: setsC - 0.1 } })).toContain('fat-set');
+      expect(codesOf({ ...QUIET, oil: { kind, volumeAtC: setsC } })).not.toContain('fat-set');
+    }
+  });
+
+  test('a pressure 30 to 40 hPa off is cautioned and counts; further off the lower counts', () => {
+    // 973.07 hPa at 340 m (U.S. Standard Atmosphere 1976).
+    for (const [pressureHPa, counts] of [
+      [1004, 1004],
+      [1012, 1012],
+      [1014, 973.07],
+      [942, 942],
+      [930, 930],
+    ] as const) {
+      const plan = planOf({ site: { altitudeM: 340, pressureHPa } });
+      expect(plan.cautions.map(({ code }) => code)).toContain('pressure-not-station');
+      expect(plan.pressureHPa).toBeCloseTo(counts, 1);
+    }
+  });
+});
+
 test('what lies beyond the sources is said once for each quantity, with what is less sure for it', () => {
   const said = cautionsOf({ ...slowAt(20), oil: { volumeAtC: 5 } }).filter(
     ({ code }) => code === 'outside-validity',

@@ -193,6 +193,7 @@ describe('more of one thing', () => {
         for (const name of [
           'catalystG',
           'catalystPercentOfOilMass',
+          'catalystForAcidG',
           'soapG',
           'soapWaterG',
           'acidNumberMgKOHPerG',
@@ -227,14 +228,14 @@ const AMOUNTS = [
   'oilKg',
   'methanolL',
   'methanolKg',
-  'soapG',
   'soapWaterG',
   'catalystG',
   'catalystNeededG',
+  'catalystForAcidG',
   'methoxidePurePortionG',
   'methoxidePortionG',
   ...['fuelL', 'fuelKg', 'glycerolLayerL', 'glycerolLayerKg', 'glycerolKg', 'methanolLeftKg'].flatMap(bounds),
-  ...['recoveredFromGlycerolKg', 'recoveredFromFuelKg'].flatMap(bounds),
+  ...['recoveredFromGlycerolKg', 'recoveredFromFuelKg', 'soapG', 'washedFuelL'].flatMap(bounds),
 ];
 /** What is the same in a jar and in a tank. */
 const SAME = [

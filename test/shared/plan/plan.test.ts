@@ -97,6 +97,28 @@ describe('catalyst', () => {
     expect(needed({ mL: 0.2, blankMl: 0.3 })).toBeCloseTo(350 / 0.98, 9);
   });
 
+  test('left out is what the oil was titrated with, and else NaOH', () => {
+    const catalyst = (request: object) => planOf(request).catalyst;
+    const oil = (titrant: string) => ({ titration: { mL: 2, titrant } });
+    expect(catalyst({})).toBe('NaOH');
+    expect(catalyst({ oil: { titration: null } })).toBe('NaOH');
+    expect(catalyst({ oil: oil('KOH') })).toBe('KOH');
+    expect(catalyst({ oil: oil('NaOH') })).toBe('NaOH');
+    expect(catalyst({ oil: oil('KOH'), catalyst: { kind: 'NaOH' } })).toBe('NaOH');
+    // With its own purity, and its own dose.
+    expect(planOf({ oil: oil('KOH'), catalyst: { purityPercent: 85 } }).catalystG).toBeCloseTo(
+      100 * ((3.5 * 56.105) / 39.997 / 0.85 + 2),
+      9,
+    );
+  });
+
+  test('what the titration adds is told apart', () => {
+    expect(drum().catalystForAcidG).toBeCloseTo(240, 9);
+    expect(titrated({ mL: 0 }).catalystForAcidG).toBeCloseTo(0, 9);
+    // Whatever is weighed in its stead.
+    expect(drum({ catalyst: { grams: 700 } }).catalystForAcidG).toBeCloseTo(240, 9);
+  });
+
   test('of several runs the mean counts, and the spread is shown', () => {
     const plan = titrated({ mL: [2.2, 2.4, 2.6] });
     expect(plan.catalystG).toBeCloseTo(100 * (3.5 / 0.98 + 2.4), 9);
@@ -162,6 +184,12 @@ describe('the oil', () => {
     // The soap is that of the catalyst, whatever it was titrated with.
     const koh = titrated({}, { kind: 'KOH' });
     expect(koh.soapG).toBeCloseTo(mol * 320.558, 6);
+    // No less than that, and no more than all of the catalyst makes: 597.143 g of 98 %, 39.997 g/mol.
+    expect(plan.soapGLow).toBe(plan.soapG);
+    expect(plan.soapGHigh).toBeCloseTo(((597.142857 * 0.98) / 39.997) * 304.45, 3);
+    // Where the acid takes all of it that is the same: no free catalyst is left.
+    const spent = titrated({ mL: 7 }, { grams: 700 });
+    expect(spent.soapGHigh).toBeCloseTo(spent.soapG, 6);
   });
 
   test('measured at 55 °C weighs 2.4 % less than the same litres at 20 °C', () => {
@@ -174,6 +202,9 @@ describe('the oil', () => {
 
   test('verdict and esterification', () => {
     expect(titrated({ mL: 1 }).oilVerdict).toBe('good');
+    const unknown = drum({ oil: { titration: null } });
+    expect([unknown.oilVerdict, unknown.esterification]).toEqual(['not-titrated', null]);
+    expect(titrated({ mL: 0 }).oilVerdict).toBe('good');
     const soapy = titrated({ mL: 2.4 });
     expect([soapy.oilVerdict, soapy.esterification]).toEqual(['more-soap', null]);
     const acid = titrated({ mL: 8 });
@@ -185,6 +216,9 @@ describe('the oil', () => {
       methanolKg: expect.closeTo((20 * mol * 32.042) / 1000, 9),
       sulphuricAcidKg: expect.closeTo((0.05 * mol * 282.468) / 1000 / 0.96, 9),
       waterKg: expect.closeTo((mol * 18.015) / 1000, 9),
+      // Two bases for one sulphuric acid, 98.079 g/mol.
+      baseForSulphuricAcidMol: expect.closeTo((2 * 0.05 * mol * 282.468) / 98.079, 9),
+      baseForSulphuricAcidG: expect.closeTo((2 * 0.05 * mol * 282.468 * 39.997) / 98.079 / 0.98, 6),
     });
     // 791.35 kg/m³ at 20 °C: reference equation of state, computed with its published ancillary equation.
     const { methanolL, methanolKg } = acid.esterification!;
@@ -322,6 +356,16 @@ describe('methoxide', () => {
     expect(portion.methoxidePeakC - 35).toBeCloseTo((plan.methoxideAllowedC - 35) * 1.018, 0);
   });
 
+  test('all at once where that keeps the margin, though a portion at 35 °C could not', () => {
+    // 1,300 g into 20 °C stay under 52.7 °C; from 35 °C they would not.
+    const plan = drum({ catalyst: { grams: 1300 } });
+    expect(plan.methoxidePeakC).toBeLessThanOrEqual(plan.methoxideAllowedC);
+    expect(plan.methoxidePurePortionG / 0.98).toBeLessThan(1300);
+    expect([plan.methoxidePortions, plan.methoxidePortionG]).toEqual([1, 1300]);
+    const passes = [{ sharePercent: 80 }, { sharePercent: 20 }];
+    expect(drum({ catalyst: { grams: 1300 }, passes }).methoxidePortionG).toBeCloseTo(1040, 9);
+  });
+
   test('no portion is larger than what there is, and with no room there is none', () => {
     const small = drum();
     expect([small.methoxidePortionG, small.methoxidePortions]).toEqual([small.catalystG, 1]);
@@ -367,6 +411,29 @@ describe('what comes out', () => {
     // Of two passes the first goes in first.
     const half = drum({ passes: [{ sharePercent: 50 }, { sharePercent: 50 }] });
     expect(half.mixedC).toBeGreaterThan(mixedC);
+    // Oil that is planned hotter has to cool first.
+    const hot = drum({ reaction: { temperatureC: 62 } });
+    expect(hot.highestDosingC).toBeLessThan(62);
+    expect(hot.mixedC).toBe(drum({ reaction: { temperatureC: hot.highestDosingC } }).mixedC);
+  });
+
+  test('washed and dry: ester and what did not react, at 20 °C', () => {
+    const plan = planOf({ oil: { kind: 'soybean' }, site: { altitudeM: 340 } });
+    // 0.86 to 0.90 kg/L at 15 °C (EN 14214), some 0.4 % lighter at 20 °C.
+    const kg = plan.fuelKg * (1 - plan.fuelMethanolPercent / 100 - plan.fuelSoapPpm / 1e6);
+    expect(kg / plan.washedFuelL).toBeGreaterThan(0.856);
+    expect(kg / plan.washedFuelL).toBeLessThan(0.9);
+    expect(plan.washedFuelL).toBeLessThan(plan.fuelL);
+  });
+
+  test('soap that nobody titrated: less fuel in the bounds, not in what is expected', () => {
+    const usual = drum();
+    const much = drum({ catalyst: { grams: 2000 } });
+    expect(much.soapG).toBe(usual.soapG);
+    expect(much.soapGHigh / usual.soapGHigh).toBeCloseTo(2000 / usual.catalystG, 9);
+    expect(much.washedFuelLLow).toBeLessThan(usual.washedFuelLLow - 5);
+    expect(much.yieldPercentLow).toBeLessThan(usual.yieldPercentLow);
+    expect(much.fuelSoapPpmHigh).toBeGreaterThan(2 * usual.fuelSoapPpmHigh);
   });
 
   test('about as much fuel as oil, a tenth of its mass as glycerol', () => {
@@ -395,6 +462,18 @@ describe('what the rules watch by', () => {
       expect(parseReplayLine(JSON.stringify(line))).toMatchObject({ type: 'vessel', plan: watch });
       expect(resolveWatchPlan(watch)).toEqual(watch);
     }
+  });
+
+  test('a recorded run’s vessel line takes shares of passes that sum to 100 %, and no others', () => {
+    const line = (passSharesPercent: number[]) => ({
+      type: 'vessel',
+      vessel: 'r1',
+      plan: { ...planOf({}).watch, chemistry: { passSharesPercent } },
+    });
+    for (const shares of [[100], [80, 20], [33.3, 33.3, 33.4]])
+      expect(replayLineSchema.safeParse(line(shares)).success, String(shares)).toBe(true);
+    for (const shares of [[99], [80, 21], [80, 19.99], [100, 100]])
+      expect(replayLineSchema.safeParse(line(shares)).success, String(shares)).toBe(false);
   });
 
   test('every field of the request’s watch, and what the plan computes', () => {

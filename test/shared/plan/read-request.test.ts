@@ -265,7 +265,7 @@ describe('hostile', () => {
             { oil: text },
           ]) {
             const { message, field } = refusal(json);
-            expect(message).not.toMatch(/[\n\r\x00-\x1f]/);
+            expect(message).not.toMatch(/[\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]/);
             expect(field.length).toBeLessThan(80);
             expect(message.length).toBeLessThan(1000);
           }
@@ -273,6 +273,10 @@ describe('hostile', () => {
       ),
     );
     expect(refusal({ oil: { 'volume\nL': 5 } }).field).toBe('oil.volume\\nL');
+    // A line's end, a terminal's command, a turn of the writing's direction.
+    expect(refusal({ oil: { kind: '\u2028\u0085\u009b2J\u202e' } }).value).toBe(
+      '"\\u2028\\u0085\\u009b2J\\u202e"',
+    );
   });
 
   test('very much of everything', () => {
