@@ -17,7 +17,6 @@ const FALLING_C_PER_MIN = -3;
 export const heatNotSeen: Rule = {
   alarm: 'heat-not-seen',
   wakes: ['liquid', 'heater', 'stage'],
-  explainedBy: ['probe-frozen'],
 
   judge(sight) {
     const { wake, vessel, atMs, liquidC, memory } = sight;

@@ -35,7 +35,6 @@ import { vapourHigh } from './vapour-high.ts';
 export const RULES: readonly Rule[] = [
   probeOutOfRange,
   probeJump,
-  probeFrozen,
   deviceGone,
   readingLate,
   boilingReached,
@@ -52,6 +51,7 @@ export const RULES: readonly Rule[] = [
   heaterStuck,
   heaterOnDraining,
   heatNotSeen,
+  probeFrozen,
   motorStalled,
   mixingStopped,
   couplingLost,

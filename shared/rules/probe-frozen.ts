@@ -15,6 +15,8 @@ const MOVED_C = 1;
 export const probeFrozen: Rule = {
   alarm: 'probe-frozen',
   wakes: ['liquid', 'stage'],
+  // The graver of the two is the one that is told.
+  explainedBy: ['heat-not-seen'],
 
   judge(sight) {
     const { wake, vessel, plan, channel } = sight;

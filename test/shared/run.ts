@@ -70,6 +70,7 @@ export interface AlarmLine {
   value: number | null;
   limit: number | null;
   because: string;
+  explainedBy: string | null;
 }
 
 export interface SummaryLine {

@@ -1,5 +1,6 @@
 import { expect, test } from 'vitest';
 import { every, type Line, ofAlarm, play, reading, stage, vesselLine } from '../run.ts';
+import { todos } from './todo.ts';
 
 const MINUTE = 60;
 const ppm = (fromMinute: number, toMinute: number, value: number): Line[] =>
@@ -42,4 +43,51 @@ test('it goes by the plan’s limits, and says to get out and touch no switch', 
       limits: { vapourDangerPpm: 500 },
     }),
   ).toEqual(['2 raised critical']);
+});
+
+test.each([1, 10, 30])('the mean is of 5 min at least, with a reading every %s s', (everySeconds) => {
+  const run = every(7, 7 + 300, everySeconds, (s) => reading(s, 'room-vapour', 201));
+  expect(vapour(run)).toEqual(['307 raised medium']);
+  expect(vapour(run.slice(0, -1))).toEqual([]);
+});
+
+test('the mean is of 15 min: what was before has gone', () => {
+  // 100 ppm, then 250: over 200 once two thirds of it are of the new air.
+  const [line] = vapour([...ppm(0, 60, 100), ...ppm(60.5, 90, 250)]);
+  expect(Number(line!.split(' ')[0]) / MINUTE).toBeCloseTo(70.25, 0);
+  // A single wild reading a second long moves no mean of a quarter of an hour.
+  const wild = every(0, 1200, 1, (s) => reading(s, 'room-vapour', s === 1000 ? 2900 : 150));
+  expect(vapour(wild)).toEqual([]);
+});
+
+test('a gap counts for nothing, and long intervals are no gap', () => {
+  const gap = [...ppm(0, 4, 900), ...ppm(10, 10.5, 900)];
+  expect(vapour(gap)).toEqual([]);
+  expect(vapour([...gap, ...ppm(11, 11, 900)])).toEqual(['660 raised medium']);
+  const rare = every(0, 1800, 300, (s) => reading(s, 'room-vapour', 900));
+  expect(vapour(rare, { readingEverySeconds: 300 })).toEqual(['300 raised medium']);
+});
+
+test('what to do is that of the gravest air until it clears', () => {
+  const at = (s: number, value: number) => reading(s, 'room-vapour', value);
+  const run = [at(1, 6000), at(2, 6000), at(3, 4000), at(4, 4000), at(5, 2500)];
+  const told = todos('vapour-high', vesselLine(), stage(0, 'recover'), run);
+  expect(told).toEqual(['Get out. Touch no switch in the room. Cut the power from outside.']);
+  expect(vapour(run)).toEqual(['2 raised critical']);
+  expect(vapour([...run, at(6, 2400)])).toEqual(['2 raised critical', '6 cleared critical']);
+  expect(todos('vapour-high', vesselLine(), stage(0, 'recover'), [at(1, 3000), at(2, 3000)])[0]).toContain(
+    'touch no switch',
+  );
+});
+
+test('it is watched in any stage, and in a vessel without a batch', () => {
+  const run = [reading(1, 'room-vapour', 3000), reading(2, 'room-vapour', 3000)];
+  for (const inStage of ['idle', 'react', 'settle', 'filter'] as const) {
+    expect(ofAlarm(play(vesselLine(), stage(0, inStage), ...run), 'vapour-high')).toEqual(['2 raised high']);
+  }
+});
+
+test('the same reading again is no second one, and a late one is none', () => {
+  expect(vapour([reading(1, 'room-vapour', 6000), reading(1, 'room-vapour', 6000)])).toEqual([]);
+  expect(vapour([reading(2, 'room-vapour', 6000), reading(1, 'room-vapour', 6000)])).toEqual([]);
 });
