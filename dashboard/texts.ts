@@ -248,7 +248,7 @@ export const TEXTS = {
     follows: 'Alarms that follow from another',
     followsFrom: (alarm: string) => `Follows from ‘${alarm.replaceAll('-', ' ')}’`,
     shelve: 'Set aside',
-    shelfTime: 'For how long',
+    shelfTime: 'How long',
     shelfTimes: { 5: '5 min', 15: '15 min', 30: '30 min', 60: '1 h', 240: '4 h', 720: '12 h' },
     shelfReason: 'Why (kept with the alarm)',
     shelved: 'Alarms set aside',

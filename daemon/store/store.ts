@@ -153,11 +153,14 @@ export interface AlarmHistory {
   /** As asked, or later: where the record begins, or what is too much to look at. */
   fromMs: number;
   toMs: number;
+  /** Whether `moments` goes back to what was asked. */
   complete: boolean;
   /** What changed in it, by arrival. */
   moments: readonly AlarmMoment[];
   /** Alarms that are not explained and stood at some time of it, the longest first. */
   spans: readonly AlarmSpan[];
+  /** There are shorter ones. */
+  moreSpans: boolean;
 }
 
 /** An alarm came, told people anew, or went. */

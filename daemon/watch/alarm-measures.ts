@@ -23,7 +23,8 @@ const STALE_MS = DAY_MS;
  * something arrives; an alarm stands and chatters by the time of its readings. Days and spans of ten minutes
  * are those of UTC that the time touches.
  */
-export function alarmMeasures({ fromMs, toMs, complete, moments, spans }: AlarmHistory): AlarmMeasures {
+export function alarmMeasures(history: AlarmHistory): AlarmMeasures {
+  const { fromMs, toMs, moments, spans } = history;
   const told = moments.filter((moment) => moment.told && moment.event !== 'cleared');
   const { explained, isLateAndOver } = notTold(moments);
   const alarms = told.filter((moment) => !isLateAndOver(moment));
@@ -33,7 +34,7 @@ export function alarmMeasures({ fromMs, toMs, complete, moments, spans }: AlarmH
     from: isoTime(fromMs),
     to: isoTime(toMs),
     days: lengthMs / DAY_MS,
-    complete,
+    complete: history.complete && !(history.moreSpans && isStale(spans.at(-1)!, toMs)),
     alarms: alarms.length,
     notTold: { explained, lateAndOver: told.length - alarms.length },
     perDay: perDay(times, fromMs, toMs),
@@ -148,13 +149,15 @@ const endOf = ({ clearedAtMs }: AlarmSpan, toMs: number): number => Math.min(cle
 
 const standingMs = (span: AlarmSpan, toMs: number): number => endOf(span, toMs) - span.atMs;
 
+const isStale = (span: AlarmSpan, toMs: number): boolean => standingMs(span, toMs) > STALE_MS;
+
 function stale(spans: readonly AlarmSpan[], fromMs: number, toMs: number): AlarmMeasures['stale'] {
   const perDay = new Map<number, number>();
   let alarms = 0;
   for (const span of spans) {
     const endMs = endOf(span, toMs);
     const staleFromMs = Math.max(span.atMs + STALE_MS, fromMs);
-    if (standingMs(span, toMs) <= STALE_MS || endMs < staleFromMs) continue;
+    if (!isStale(span, toMs) || endMs < staleFromMs) continue;
     alarms++;
     for (let day = Math.floor(staleFromMs / DAY_MS); day <= Math.floor(endMs / DAY_MS); day++) {
       perDay.set(day, (perDay.get(day) ?? 0) + 1);

@@ -147,7 +147,7 @@ function Shelve({ alarm }: { alarm: Alarm }) {
           reason.value = text;
         }}
       />
-      <div class="field narrow">
+      <div class="field">
         <label for={id}>{texts.shelfTime}</label>
         <select
           id={id}
@@ -208,10 +208,10 @@ function AsideItem({ alarm }: { alarm: Alarm }) {
     <li>
       <PriorityMark priority={alarm.priority} />
       <p>
-        {because} {shelved !== null && todo}{' '}
-        {shelved !== null
-          ? `${TEXTS.alarms.shelvedUntil(when(shelved.until), shelved.by, shelved.reason)}.`
-          : explainedBy !== null && `${TEXTS.alarms.followsFrom(explainedBy)}.`}
+        {shelved !== null &&
+          `${TEXTS.alarms.shelvedUntil(when(shelved.until), shelved.by, shelved.reason)}. `}
+        {because} {shelved !== null && todo}
+        {explainedBy !== null && ` ${TEXTS.alarms.followsFrom(explainedBy)}.`}
       </p>
     </li>
   );
@@ -234,6 +234,7 @@ function OverItem({ alarm }: { alarm: Alarm }) {
     <li>
       <p>
         {TEXTS.alarms.overSince(when(alarm.clearedAt ?? alarm.at))} {alarmSentence(alarm, unit.value).because}
+        {alarm.explainedBy !== null && ` ${TEXTS.alarms.followsFrom(alarm.explainedBy)}.`}
       </p>
       {alarm.acknowledged === null && <Acknowledge alarm={alarm} small />}
     </li>

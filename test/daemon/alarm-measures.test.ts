@@ -44,6 +44,7 @@ const of = (days: number, some: Partial<AlarmHistory>) =>
     complete: true,
     moments: [],
     spans: [],
+    moreSpans: false,
     ...some,
   });
 
@@ -238,6 +239,13 @@ describe('chattering', () => {
     const kept = times(3, (i) => raised(i * HOUR_MS, { arrivedMs, late: true }));
     expect(of(1, { moments: kept }).chattering).toEqual([]);
   });
+});
+
+test('is complete as long as what was left out could not be stale', () => {
+  const some = { spans: [span(0, 30), span(0, 24)], moreSpans: true };
+  expect(of(3, some).complete).toBe(true);
+  expect(of(3, { ...some, spans: [span(0, 30), span(0, 25)] }).complete).toBe(false);
+  expect(of(3, { complete: false }).complete).toBe(false);
 });
 
 test('the figures of the standards stand beside, each with its source', () => {

@@ -121,3 +121,31 @@ describe('a batch whose stage changes while it is being fetched', () => {
     await vi.waitFor(() => expect(store.passedStages(vessel(50))).toEqual(['warm', 'dry-oil', 'dose']));
   });
 });
+
+describe('the last alarm that came, for those who hear the page', () => {
+  const raised = (id: string, told: boolean) =>
+    store.hear({
+      type: 'alarm',
+      at: AT,
+      site: 'shed',
+      vessel: 'r1',
+      alarm: 'reading-late',
+      event: 'raised',
+      priority: 'high',
+      late: false,
+      value: null,
+      limit: null,
+      because: '',
+      todo: '',
+      facts: {},
+      id,
+      explainedBy: told ? null : 'device-gone',
+      told,
+    });
+
+  it('is one that is to be told', () => {
+    raised('shed.r1.1', true);
+    raised('shed.r1.2', false);
+    expect(store.lastRaised.value).toBe('shed.r1.1');
+  });
+});

@@ -102,6 +102,45 @@ describe('live messages', () => {
   });
 });
 
+describe('live messages on who is told', () => {
+  const shelved = { by: 'Ida', reason: 'cell is charging', until: '2026-03-02T10:45:00.000Z' };
+  const aside = alarm({ told: false, shelved });
+  const alarmsAfter = (known: Alarm, live: Partial<typeof message>) =>
+    applyMessage(mapOf(vessel({ alarms: [known] })), { ...message, ...live }).get('shed:r1')?.alarms;
+
+  it('take a shelved alarm back that people are told of again', () => {
+    expect(alarmsAfter(aside, { told: true })).toEqual([alarm()]);
+  });
+
+  it('leave it shelved where they are not', () => {
+    expect(alarmsAfter(aside, { told: false })).toEqual([aside]);
+  });
+
+  it('end the shelving of one that is over', () => {
+    const cleared = { event: 'cleared' as const, at: '2026-03-02T10:20:00.000Z' };
+    expect(alarmsAfter(aside, cleared)).toEqual([alarm({ standing: false, clearedAt: cleared.at })]);
+    const late = alarm({ late: true });
+    expect(alarmsAfter(late, { ...cleared, late: true })).toMatchObject([{ standing: false, told: false }]);
+  });
+});
+
+describe('the gravest alarm', () => {
+  const critical = alarm({ id: 'critical', priority: 'critical' });
+  it('is none that is shelved, that another explains, or that is over', () => {
+    const shelved = { ...critical, told: false };
+    expect(gravestStanding([shelved, alarm()])?.id).toBe('a1');
+    expect(gravestStanding([shelved])).toBeUndefined();
+    expect(gravestStanding([{ ...critical, standing: false }])).toBeUndefined();
+    expect(gravestStanding([critical, alarm()])?.id).toBe('critical');
+  });
+
+  it('alone puts its vessel first', () => {
+    const quiet = vessel({ vessel: 'b', alarms: [{ ...critical, told: false }] });
+    const fine = vessel({ vessel: 'a' });
+    expect(inOrder([quiet, fine])).toEqual([fine, quiet]);
+  });
+});
+
 describe('order', () => {
   it('puts standing alarms above those that are over, the graver above, newer above older', () => {
     const low = alarm({ id: 'low', priority: 'low' });

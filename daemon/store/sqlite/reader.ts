@@ -32,8 +32,11 @@ const withStamp = (row: StoredReadingRow): StoredEntry => ({ ...row, stamped: ro
 /** What a state of an alarm lacks that was written when there was no such thing yet. */
 const NOT_THERE_BEFORE = { explainedBy: null, shelved: null };
 
-/** The most events of alarms that measures are taken from: ten times what the standard calls too much a month. */
-const MOST_MOMENTS = 100_000;
+/**
+ * The most events of alarms that measures are taken from: twice those of a month with 300 alarms a day, which
+ * nobody can manage any more. Counting more would hold the daemon up.
+ */
+const MOST_MOMENTS = 40_000;
 /** The most alarms that are looked at for how long they stood. */
 const MOST_SPANS = 1000;
 
@@ -209,9 +212,10 @@ export class SqliteReader {
     return {
       fromMs: from,
       toMs,
-      complete: isAll && spans.length <= MOST_SPANS,
+      complete: isAll,
       moments: moments.map((row) => ({ ...row, late: row.late === 1, told: row.told === 1 })),
       spans: spans.slice(0, MOST_SPANS),
+      moreSpans: spans.length > MOST_SPANS,
     };
   }
 

@@ -317,6 +317,68 @@ describe('alarms', () => {
     expect(await list({ site: 'nowhere' })).toEqual([]);
   });
 
+  test('give a history of what came, told people and went, by arrival', async () => {
+    const { write, alarmHistory } = await temporaryStore();
+    const of = (arrivedMs: number, some: object) =>
+      alarmEvent({ key: `k${arrivedMs}`, arrivedMs, atMs: arrivedMs - 5, ...some });
+    await write([
+      {
+        site: 'barn',
+        entries: [
+          reading({ arrivedMs: 1000 }),
+          of(1100, { id: 'a', body: raised.body }),
+          of(1200, { id: 'a', event: 'acknowledged', body: { by: 'p1', reason: null } }),
+          of(1300, { id: 'b', body: { ...(raised.body as object), late: true, explainedBy: 'device-gone' } }),
+          of(1400, { id: 'b', event: 'unexplained', body: raised.body }),
+          of(1500, { id: 'a', event: 'shelved', body: { ...(raised.body as object), shelved: onShelf } }),
+          of(1600, { id: 'a', event: 'unshelved', body: raised.body }),
+          of(1700, { id: 'b', event: 'cleared', body: raised.body }),
+          of(1800, { id: 'c', body: { ...(raised.body as object), explainedBy: 'device-gone' } }),
+        ],
+      },
+    ]);
+    const all = await alarmHistory({ fromMs: 0, toMs: 2000 });
+    // Nothing is recorded before the first reading.
+    expect(all).toMatchObject({ fromMs: 1000, toMs: 2000, complete: true, moreSpans: false });
+    expect(
+      all.moments.map(({ arrivedMs, id, event, late, told }) => [arrivedMs, id, event, late, told]),
+    ).toEqual([
+      [1100, 'a', 'raised', false, true],
+      [1300, 'b', 'raised', true, false],
+      [1400, 'b', 'unexplained', false, true],
+      [1600, 'a', 'unshelved', false, true],
+      [1700, 'b', 'cleared', false, true],
+      [1800, 'c', 'raised', false, false],
+    ]);
+    // What is explained is in none of these.
+    const which = { site: 'barn', vessel: 'r1', alarm: 'boiling-near' };
+    expect(all.spans).toEqual([
+      { ...which, id: 'a', atMs: 1095, clearedAtMs: null },
+      { ...which, id: 'b', atMs: 1295, clearedAtMs: 1695 },
+    ]);
+    const some = await alarmHistory({ fromMs: 1700, toMs: 1750 });
+    expect(some.moments.map(({ id }) => id)).toEqual(['b']);
+    expect(some.spans.map(({ id }) => id)).toEqual(['a']);
+    expect(await alarmHistory({ fromMs: 0, toMs: 900 })).toMatchObject({
+      fromMs: 900,
+      moments: [],
+      spans: [],
+    });
+  });
+
+  test('of which there are too many give the newest of their history, and say so', async () => {
+    const { write, alarmHistory } = await temporaryStore();
+    const many = Array.from({ length: 40_002 }, (_, i) =>
+      alarmEvent({ key: `k${i}`, id: `a${i}`, atMs: 1000 + i, arrivedMs: 1000 + i }),
+    );
+    await write([{ site: 'barn', entries: [reading({ arrivedMs: 1000 }), ...many] }]);
+    const history = await alarmHistory({ fromMs: 0, toMs: 100_000 });
+    expect(history).toMatchObject({ fromMs: 1002, complete: false, moreSpans: true });
+    expect(history.moments).toHaveLength(40_000);
+    expect(history.spans).toHaveLength(1000);
+    expect(history.spans[0]).toMatchObject({ id: 'a0' });
+  });
+
   test('are what making them again from all events gives', async () => {
     const someEvents = fc.array(
       fc.record({
