@@ -1,6 +1,6 @@
 import { describeAlarm } from '../rules/describe.ts';
 import { parseReplayLine } from '../wire/replay-line.ts';
-import { isoTime } from '../wire/time.ts';
+import { isoTime, LATEST_MS } from '../wire/time.ts';
 import { batchConversionPercent } from './conversion.ts';
 import type { AlarmChange, EngineOutput } from './events.ts';
 import { creditedMs, passReactionTime } from './reaction-time.ts';
@@ -22,20 +22,21 @@ export class Replay {
     const trimmed = text.trim();
     if (trimmed === '') return [];
     const line = parseReplayLine(trimmed);
-    if ('vessel' in line && line.type !== 'vessel' && vesselNamed(this.#site, line.vessel) === undefined) {
-      return [this.#refuse('no vessel line before')];
+    if ('vessel' in line && line.type !== 'vessel' && line.vessel !== null) {
+      if (vesselNamed(this.#site, line.vessel) === undefined) return [this.#refuse('no vessel line before')];
     }
     switch (line.type) {
       case 'refused':
         return [this.#refuse(line.because)];
-      case 'vessel':
-        return this.#step({
-          type: 'vessel',
-          arrivedMs: Math.max(this.#site.nowMs, line.arrivedMs ?? 0),
-          vessel: line.vessel,
-          role: line.role,
-          batch: { id: RUN, plan: line.plan, site: line.site },
-        });
+      case 'vessel': {
+        const { type, vessel, role, site, plan, inBatch } = line;
+        const arrivedMs = Math.max(this.#site.nowMs, line.arrivedMs ?? 0);
+        const batch = inBatch ? { id: RUN, plan, site } : null;
+        const told = this.#step({ type, arrivedMs, vessel, role, batch });
+        // A vessel without a batch has no place of its own to go by.
+        if (!inBatch && site !== null) told.push(...this.#step({ type: 'site', arrivedMs, site }));
+        return told;
+      }
       case 'end':
         return this.#step({ type: 'tick', arrivedMs: line.arrivedMs });
       case 'reading':
@@ -43,7 +44,18 @@ export class Replay {
       case 'stage':
         return this.#step({ ...line, batch: RUN });
       case 'device':
+      case 'start':
         return this.#step(line);
+      case 'clock-step':
+        if (Math.abs(this.#site.nowMs + line.stepMs) > LATEST_MS) return [this.#refuse('stepMs is too far')];
+        return this.#step(line);
+      case 'acknowledge': {
+        const { vessel, alarm, arrivedMs } = line;
+        const standing = vesselNamed(this.#site, vessel)!.alarms[alarm];
+        if (standing === undefined) return [];
+        const by = { by: '', reason: null };
+        return this.#step({ type: 'acknowledge', arrivedMs, vessel, alarm: standing.number, ...by });
+      }
     }
   }
 
@@ -77,7 +89,7 @@ export class Replay {
   }
 }
 
-/** What people do to an alarm is no matter of a recorded run. */
+/** That people acknowledge an alarm is no news in a recorded run; that it clears by that, is. */
 const isJudgement = (output: EngineOutput): output is AlarmChange =>
   output.type === 'alarm' && (output.event === 'raised' || output.event === 'cleared');
 

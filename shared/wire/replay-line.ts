@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import type { EngineInput, StatedPressure } from '../engine/events.ts';
 import { resolveWatchPlan, type WatchPlan, watchPlanSchema } from '../plan/watch-plan.ts';
+import { ALARM_NAMES, type AlarmName } from '../rules/names.ts';
 import { siteBodySchema } from './api.ts';
 import { isName, NAME_PATTERN, ROLES, type Role, STAGES, type Stage } from './names.ts';
 import { parseIsoMs, parseWireTimeMs } from './time.ts';
@@ -30,6 +31,8 @@ export const replayLineSchema = z.discriminatedUnion('type', [
     at: time.optional(),
     arrived: time.optional(),
     ...vesselFields,
+    /** False: it is known, and has no part in the batch yet. */
+    inBatch: z.boolean().optional(),
   }),
   z.strictObject({
     type: z.literal('reading'),
@@ -39,16 +42,22 @@ export const replayLineSchema = z.discriminatedUnion('type', [
     value: z.number(),
     seq: z.number().int().min(0).max(Number.MAX_SAFE_INTEGER).optional(),
     typed: z.boolean().optional(),
+    /** `at` is when it arrived, so that a step of the clock moves it along. */
+    stamped: z.boolean().optional(),
   }),
   z.strictObject({ type: z.literal('stage'), ...timed, ...stageFields }),
   z.strictObject({
     type: z.literal('device'),
     ...timed,
-    vessel: name,
+    /** Without it, whom it serves goes by the device's name. */
+    vessel: name.optional(),
     /** Where several serve one vessel. */
     device: name.optional(),
     presence: z.enum(['here', 'gone']),
   }),
+  z.strictObject({ type: z.literal('acknowledge'), ...timed, vessel: name, alarm: z.enum(ALARM_NAMES) }),
+  z.strictObject({ type: z.literal('start'), ...timed, downSince: time.optional() }),
+  z.strictObject({ type: z.literal('clock-step'), ...timed, stepMs: z.number().int() }),
   z.strictObject({ type: z.literal('end'), ...timed }),
 ]);
 
@@ -60,19 +69,17 @@ export type ReplayLine =
       role: Role | null;
       site: StatedPressure | null;
       plan: WatchPlan;
+      inBatch: boolean;
       arrivedMs: number | null;
     }
   | (Extract<EngineInput, { type: 'reading' }> & { seq: number | null })
   | { type: 'stage'; vessel: string; stage: Stage; atMs: number; arrivedMs: number }
-  | {
-      type: 'device';
-      vessel: string;
-      /** '' where the line does not say. */
-      device: string;
-      presence: 'here' | 'gone';
-      atMs: number;
-      arrivedMs: number;
-    }
+  /** The device is '' where the line does not say. */
+  | Extract<EngineInput, { type: 'device' }>
+  /** A person has seen the vessel's alarm of that name. */
+  | { type: 'acknowledge'; vessel: string; alarm: AlarmName; arrivedMs: number }
+  /** The watching began; null where nobody had watched before. */
+  | Extract<EngineInput, { type: 'start' | 'clock-step' }>
   | { type: 'end'; arrivedMs: number };
 
 export type ReplayRefusal = { type: 'refused'; because: string };
@@ -121,11 +128,21 @@ export function parseReplayLine(text: string): ReplayLine | ReplayRefusal {
 
 const refuse = (because: string): ReplayRefusal => ({ type: 'refused', because });
 
-const READING_FIELDS = new Set(['type', 'at', 'arrived', 'vessel', 'channel', 'value', 'seq', 'typed']);
+const READING_FIELDS = new Set([
+  'type',
+  'at',
+  'arrived',
+  'vessel',
+  'channel',
+  'value',
+  'seq',
+  'typed',
+  'stamped',
+]);
 
 function parseReadingLine(line: Record<string, unknown>): ReplayLine | ReplayRefusal {
   for (const field in line) if (!READING_FIELDS.has(field)) return refuse(`unknown field ${field}`);
-  const { vessel, channel, value, seq, typed } = line;
+  const { vessel, channel, value, seq, typed, stamped } = line;
   if (typeof vessel !== 'string' || !isName(vessel)) return refuse('vessel is not a name');
   if (typeof channel !== 'string' || !isName(channel)) return refuse('channel is not a name');
   if (typeof value !== 'number' || !Number.isFinite(value)) return refuse('value is not a number');
@@ -133,6 +150,7 @@ function parseReadingLine(line: Record<string, unknown>): ReplayLine | ReplayRef
     return refuse('seq is not a whole number from 0');
   }
   if (typed !== undefined && typeof typed !== 'boolean') return refuse('typed is not true or false');
+  if (stamped !== undefined && typeof stamped !== 'boolean') return refuse('stamped is not true or false');
   const atMs = parseWireTimeMs(line.at);
   if (atMs === undefined) return refuse('at is not a time');
   const arrivedMs = line.arrived === undefined ? atMs : parseWireTimeMs(line.arrived);
@@ -146,7 +164,7 @@ function parseReadingLine(line: Record<string, unknown>): ReplayLine | ReplayRef
     value,
     seq: (seq as number | undefined) ?? null,
     typed: typed === true,
-    stamped: false,
+    stamped: stamped === true,
   };
 }
 
@@ -165,6 +183,7 @@ function parseRareLine(json: unknown): ReplayLine | ReplayRefusal {
         role: line.role ?? null,
         site: line.site ?? null,
         plan: resolveWatchPlan(line.plan),
+        inBatch: line.inBatch ?? true,
         arrivedMs: parseWireTimeMs(line.arrived ?? line.at) ?? null,
       };
     case 'stage': {
@@ -172,8 +191,18 @@ function parseRareLine(json: unknown): ReplayLine | ReplayRefusal {
       return { ...line, atMs, arrivedMs: parseWireTimeMs(line.arrived) ?? atMs };
     }
     case 'device': {
-      const atMs = parseWireTimeMs(line.at)!;
-      return { ...line, device: line.device ?? '', atMs, arrivedMs: parseWireTimeMs(line.arrived) ?? atMs };
+      const { type, vessel = null, device = '', presence } = line;
+      return { type, vessel, device, presence, arrivedMs: parseWireTimeMs(line.arrived ?? line.at)! };
+    }
+    case 'acknowledge':
+      return { ...line, arrivedMs: parseWireTimeMs(line.arrived ?? line.at)! };
+    case 'start': {
+      const downSinceMs = parseWireTimeMs(line.downSince) ?? null;
+      return { type: 'start', arrivedMs: parseWireTimeMs(line.arrived ?? line.at)!, downSinceMs };
+    }
+    case 'clock-step': {
+      const { type, stepMs } = line;
+      return { type, stepMs, arrivedMs: parseWireTimeMs(line.arrived ?? line.at)! };
     }
     case 'end':
       return { type: 'end', arrivedMs: parseWireTimeMs(line.arrived ?? line.at)! };

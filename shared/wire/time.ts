@@ -1,6 +1,6 @@
 /** Times on the wire: ISO 8601 UTC, or epoch milliseconds. Inside, always epoch milliseconds. */
 
-/** The latest time a JavaScript date can hold, ms. */
+/** The latest time a JavaScript date can hold, ms; the first is as far before 1970. */
 export const LATEST_MS = 8.64e15;
 
 /**
@@ -72,4 +72,5 @@ export function parseWireTimeMs(time: unknown): number | undefined {
 }
 
 /** ISO 8601 UTC with milliseconds, the form of every time that goes out. */
-export const isoTime = (ms: number): string => new Date(ms).toISOString();
+export const isoTime = (ms: number): string =>
+  new Date(Math.min(LATEST_MS, Math.max(-LATEST_MS, ms))).toISOString();

@@ -1,11 +1,6 @@
-import { cpSync } from 'node:fs';
-import { connectAsync, type MqttClient } from 'mqtt';
-import { expect, onTestFinished, test } from 'vitest';
+import { expect, test } from 'vitest';
 import { recordedBatch } from '../../daemon/commands/replay-sources/recorded-batch.ts';
-import type { Daemon } from '../../daemon/daemon.ts';
-import { openStore } from '../../daemon/store/open.ts';
-import type { Store, StoredEntry } from '../../daemon/store/store.ts';
-import { Replay } from '../../shared/engine/replay.ts';
+import type { StoredEntry } from '../../daemon/store/store.ts';
 import type { LiveMessage } from '../../shared/wire/api.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import { readingTopic } from '../../shared/wire/topics.ts';
@@ -13,79 +8,11 @@ import { type RunItem, run } from '../../simulator/run.ts';
 import { SCENARIOS, type ScenarioName } from '../../simulator/scenarios/index.ts';
 import { gather } from '../daemon/replay-sources/gather.ts';
 import { everyEntryOf } from '../daemon/store/fixture.ts';
-import { Api, look } from '../support/api.ts';
-import { ManualClock } from '../support/manual-clock.ts';
-import { dataFolder, LOOPBACK, startHere } from '../support/serving.ts';
+import { canBeSeen, replayedAlarms, storedAlarms, toldAlarms } from '../support/alarm-lines.ts';
+import { DaemonOnClock } from '../support/daemon-on-clock.ts';
 
 const SITE = 'shed';
 const START_MS = Date.parse('2026-03-02T08:00:00.000Z');
-
-interface AlarmLine {
-  at: string;
-  vessel: string;
-  alarm: string;
-  event: string;
-  priority: string;
-  late: boolean;
-}
-
-/** The daemon in this process on a clock that stands until the run moves it. */
-class Site {
-  readonly told: LiveMessage[] = [];
-  readonly clock = new ManualClock(START_MS);
-  api!: Api;
-  store!: Store;
-  #data: string;
-  #daemon!: Daemon;
-  #device!: MqttClient;
-  #viewer!: Awaited<ReturnType<typeof look>>;
-
-  constructor() {
-    this.#data = freshFolder();
-  }
-
-  async start(): Promise<void> {
-    this.#daemon = await startHere({
-      data: this.#data,
-      clock: this.clock,
-      openStore: async (folder) => {
-        this.store = await openStore(folder);
-        return this.store;
-      },
-    });
-    this.api = new Api(this.#daemon.httpPort);
-    this.#device = await connectAsync(`mqtt://${LOOPBACK}:${this.#daemon.mqttPort}`, { keepalive: 0 });
-    this.#viewer = await look(this.#daemon.httpPort);
-  }
-
-  async stop(): Promise<void> {
-    this.told.push(...this.#viewer.heard);
-    this.#viewer.close();
-    await this.#device.endAsync();
-    await this.#daemon.close();
-  }
-
-  async restart(how: 'stopped' | 'crashed'): Promise<void> {
-    // What lies on the disk while it runs is what a power cut leaves.
-    const image = freshFolder();
-    if (how === 'crashed') cpSync(this.#data, image, { recursive: true });
-    await this.stop();
-    if (how === 'crashed') this.#data = image;
-    await this.start();
-  }
-
-  publish(topic: string, payload: unknown): Promise<unknown> {
-    return this.#device.publishAsync(topic, typeof payload === 'string' ? payload : JSON.stringify(payload), {
-      qos: 1,
-    });
-  }
-}
-
-function freshFolder(): string {
-  const { data, remove } = dataFolder();
-  onTestFinished(remove);
-  return data;
-}
 
 /** Lives through the first minutes of a scenario, everything at its time; restarts once, or never. */
 async function live(
@@ -96,7 +23,7 @@ async function live(
     restart,
   }: { minutes: number; everyMs: number; restart?: { atMinutes: number; how: 'stopped' | 'crashed' } },
 ): Promise<{ entries: StoredEntry[]; lines: string[]; told: LiveMessage[] }> {
-  const site = new Site();
+  const site = new DaemonOnClock(START_MS);
   await site.start();
   const { pressureHPa } = SCENARIOS[name].surroundings;
   await site.api.stateSite(SITE, { pressureHPa });
@@ -130,7 +57,7 @@ async function live(
   return { entries, lines, told: site.told };
 }
 
-async function pass(site: Site, batch: string, item: RunItem): Promise<unknown> {
+async function pass(site: DaemonOnClock, batch: string, item: RunItem): Promise<unknown> {
   switch (item.kind) {
     case 'reading': {
       const { value, atMs, seq } = item;
@@ -145,33 +72,6 @@ async function pass(site: Site, batch: string, item: RunItem): Promise<unknown> 
     case 'stage':
       return site.api.enter(batch, item.stage, `${SITE}:${item.vessel}`);
   }
-}
-
-const alarmLine = ({ at, vessel, alarm, event, priority, late }: AlarmLine): AlarmLine => ({
-  at,
-  vessel,
-  alarm,
-  event,
-  priority,
-  late,
-});
-
-/** A recorded run has no word for the time in which nobody watched. */
-const isOfTheDaemonAlone = (alarm: string): boolean => alarm === 'not-watching';
-
-function storedAlarms(entries: readonly StoredEntry[]): AlarmLine[] {
-  return entries.flatMap((entry) =>
-    entry.kind === 'alarm' && !isOfTheDaemonAlone(entry.alarm)
-      ? [alarmLine({ ...entry, at: isoTime(entry.atMs), late: (entry.body as { late: boolean }).late })]
-      : [],
-  );
-}
-
-function replayedAlarms(lines: readonly string[]): AlarmLine[] {
-  const replay = new Replay();
-  const out = lines.flatMap((line) => replay.push(line)) as ({ type: string } & AlarmLine)[];
-  expect(out.filter(({ type }) => type !== 'alarm')).toEqual([]);
-  return out.map(alarmLine);
 }
 
 test.each([
@@ -203,8 +103,7 @@ test.each([
     const stored = storedAlarms(entries);
     const replayed = replayedAlarms(lines);
     expect(stored).toEqual(replayed);
-    const heard = told.filter((message) => message.type === 'alarm').map(alarmLine);
-    expect(heard).toEqual(replayed);
+    expect(toldAlarms(told, SITE)).toEqual(replayed.filter(canBeSeen));
     // The run was one that has something to say.
     const raised = new Set(stored.filter(({ event }) => event === 'raised').map(({ alarm }) => alarm));
     expect([...raised]).toEqual(expect.arrayContaining([...alarms]));

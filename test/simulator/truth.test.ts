@@ -190,7 +190,9 @@ const SHOWN: Record<Exclude<Alarm, 'not-watching'>, (seen: Seen, from: number, t
   'device-gone': (seen, from) =>
     seen.lines.some(
       (line) =>
-        line.type === 'device' && line.presence === 'gone' && Math.abs(minutesOf(line.atMs) - from) < 0.01,
+        line.type === 'device' &&
+        line.presence === 'gone' &&
+        Math.abs(minutesOf(line.arrivedMs) - from) < 0.01,
     ),
   'vapour-high': (seen, from, to) => most(seen.values('room-vapour', from, to)) > 200,
 };

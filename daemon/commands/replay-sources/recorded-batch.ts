@@ -1,5 +1,6 @@
 import { vesselOfDevice } from '../../../shared/engine/devices.ts';
 import type { StatedPressure } from '../../../shared/engine/events.ts';
+import { alarmId } from '../../../shared/engine/view.ts';
 import type { WatchPlan } from '../../../shared/plan/watch-plan.ts';
 import { ENDED_STAGES, type Role } from '../../../shared/wire/names.ts';
 import { isoTime } from '../../../shared/wire/time.ts';
@@ -16,6 +17,8 @@ const PAGE = 5000;
 /** A vessel in a batch, until another batch takes it. */
 interface Stay {
   vessel: string;
+  /** Where it came in: by position, since the clock that times arrivals may have been set since. */
+  fromPosition: number;
   fromMs: number;
   /** Positions from here on are not the batch's. */
   toPosition: number;
@@ -34,9 +37,6 @@ interface Course {
  * A stored batch as the lines of a recorded run, a page at a time: every vessel that took part, from
  * shortly before it came in to the end of the batch, or as far as its site has been watched. Undefined
  * where the store has no such batch.
- *
- * A run has no form for what the daemon itself went through: that it was down, that its clock was set,
- * that an alarm was acknowledged, which vessel a device belongs to.
  */
 export async function recordedBatch(
   history: History,
@@ -57,7 +57,8 @@ function courseOf(actions: readonly StoredAction[], id: string): Course | undefi
       if (stay.vessel === vessel) stay.toPosition = Math.min(stay.toPosition, position);
     }
     if (batch === id) {
-      course?.stays.push({ vessel, fromMs: arrivedMs, toPosition: Number.POSITIVE_INFINITY });
+      const toPosition = Number.POSITIVE_INFINITY;
+      course?.stays.push({ vessel, fromPosition: position, fromMs: arrivedMs, toPosition });
     }
   };
   for (const stored of actions) {
@@ -85,7 +86,7 @@ async function* pages(
 ): AsyncGenerator<string[]> {
   const end = course.endPosition ?? lastPosition;
   let position = await positionBefore(history, site, course.opened.position, leadFromMs(course));
-  const lines = new RunLines(course, id);
+  const lines = new RunLines(site, course, id);
   for (const action of actions) if (action.position <= position) lines.know(action);
 
   const fetch = (after: number) => history.entriesAfter(site, after, Math.min(PAGE, end - after));
@@ -118,16 +119,30 @@ async function positionBefore(
   }
 }
 
+interface PresenceLine {
+  type: 'device';
+  at: string;
+  arrived: string;
+  device: string;
+  presence: 'here' | 'gone';
+}
+
 /** Puts stored entries into the lines of a run, one after the other. */
 class RunLines {
+  readonly #siteName: string;
   readonly #course: Course;
   readonly #id: string;
   #site: StatedPressure | null = null;
   readonly #roles = new Map<string, Role>();
   /** Vessels that have had their first line, each with what the batch's plan says for it. */
   readonly #known = new Map<string, { plan: WatchPlan; site: StatedPressure | null } | null>();
+  /** The newest word of each device. */
+  readonly #presences = new Map<string, PresenceLine>();
+  /** Alarms that were told, by their id. */
+  readonly #alarms = new Map<string, string>();
 
-  constructor(course: Course, id: string) {
+  constructor(siteName: string, course: Course, id: string) {
+    this.#siteName = siteName;
     this.#course = course;
     this.#id = id;
   }
@@ -137,6 +152,11 @@ class RunLines {
     const { action, body } = stored as unknown as Action;
     if (action === 'vessel-added') this.#roles.set(body.vessel, body.role);
     if (action === 'site-stated') this.#site = body.site;
+    if (action === 'presence') {
+      const { atMs, arrivedMs } = stored;
+      const times = { at: isoTime(atMs), arrived: isoTime(arrivedMs) };
+      this.#presences.set(body.device, { type: 'device', ...times, ...body });
+    }
   }
 
   linesOf(entry: StoredEntry): string[] {
@@ -147,14 +167,17 @@ class RunLines {
         this.know(entry);
         return this.#actionLines(entry);
       case 'alarm':
+        this.#alarms.set(entry.id, entry.alarm);
         return [];
     }
   }
 
   #readingLines(entry: Extract<StoredEntry, { kind: 'reading' }>): string[] {
-    const { channel, value, atMs, arrivedMs, position, source } = entry;
+    const { channel, value, atMs, arrivedMs, position, source, stamped } = entry;
+    const { opened } = this.#course;
     // A barometer counts for its whole site, whichever vessel it was sent to.
-    const isBarometer = channel === 'ambient-pressure' && arrivedMs >= leadFromMs(this.#course);
+    const isBarometer =
+      channel === 'ambient-pressure' && (position > opened.position || arrivedMs >= leadFromMs(this.#course));
     if (!isBarometer && !this.#takesPart(entry.vessel, arrivedMs, position)) return [];
     const vessel = isBarometer ? this.#course.vessel : entry.vessel;
     const reading = {
@@ -165,14 +188,18 @@ class RunLines {
       channel,
       value,
       ...(source === 'typed' && { typed: true }),
+      ...(stamped && { stamped: true }),
     };
     const line = JSON.stringify(reading);
-    return this.#known.has(vessel) ? [line] : [this.#vesselLine(vessel, arrivedMs), line];
+    return this.#known.has(vessel) ? [line] : [...this.#vesselLines(vessel, arrivedMs), line];
   }
 
   #takesPart(vessel: string, arrivedMs: number, position: number): boolean {
     return this.#course.stays.some(
-      (stay) => stay.vessel === vessel && arrivedMs >= stay.fromMs - LEAD_MS && position < stay.toPosition,
+      (stay) =>
+        stay.vessel === vessel &&
+        (position > stay.fromPosition || arrivedMs >= stay.fromMs - LEAD_MS) &&
+        position < stay.toPosition,
     );
   }
 
@@ -182,12 +209,12 @@ class RunLines {
     switch (action) {
       case 'batch-opened': {
         if (body.id !== this.#id) return [];
-        return [this.#vesselLine(body.vessel, arrivedMs, { plan: watchPlanOf(body), site: body.site })];
+        return this.#vesselLines(body.vessel, arrivedMs, { plan: watchPlanOf(body), site: body.site });
       }
       case 'vessel-joined':
-        return body.batch === this.#id ? [this.#vesselLine(body.vessel, arrivedMs, body)] : [];
+        return body.batch === this.#id ? this.#vesselLines(body.vessel, arrivedMs, body) : [];
       case 'site-stated':
-        return [...this.#known].map(([vessel, planned]) => this.#vesselLine(vessel, arrivedMs, planned));
+        return [...this.#known].flatMap(([vessel, planned]) => this.#vesselLines(vessel, arrivedMs, planned));
       case 'stage': {
         if (body.batch !== this.#id) return [];
         const { vessel, stage } = body;
@@ -195,30 +222,57 @@ class RunLines {
         return [JSON.stringify(line)];
       }
       case 'presence': {
-        const { device, presence } = body;
-        const named = vesselOfDevice(device, [...this.#roles.keys(), ...this.#known.keys()]);
-        const served = [...this.#known.keys()].filter((vessel) => named === undefined || vessel === named);
-        const times = { at: isoTime(atMs), arrived: isoTime(arrivedMs) };
-        return served.map((vessel) => JSON.stringify({ type: 'device', ...times, vessel, device, presence }));
+        const vessel = this.#namedVessel(body.device);
+        if (vessel !== undefined && !this.#known.has(vessel)) return [];
+        return this.#ifBegun({ ...this.#presences.get(body.device)!, vessel });
       }
-      default:
+      case 'acknowledge': {
+        const alarm = this.#alarms.get(alarmId(this.#siteName, body.vessel, body.number));
+        if (alarm === undefined || !this.#known.has(body.vessel)) return [];
+        const line = { type: 'acknowledge', at: isoTime(arrivedMs), vessel: body.vessel, alarm };
+        return [JSON.stringify(line)];
+      }
+      case 'started': {
+        const { downSinceMs } = body;
+        const downSince = downSinceMs === null ? undefined : isoTime(downSinceMs);
+        return this.#ifBegun({ type: 'start', at: isoTime(arrivedMs), downSince });
+      }
+      case 'clock-step':
+        return this.#ifBegun({ type: 'clock-step', at: isoTime(arrivedMs), stepMs: body.stepMs });
+      case 'vessel-added':
+      case 'shelve':
         return [];
     }
   }
 
-  #vesselLine(
+  #ifBegun(line: object): string[] {
+    return this.#known.size === 0 ? [] : [JSON.stringify(line)];
+  }
+
+  #namedVessel(device: string): string | undefined {
+    return vesselOfDevice(device, [...this.#roles.keys(), ...this.#known.keys()]);
+  }
+
+  /** A vessel's line, with its first also what is known of the devices that are named after it. */
+  #vesselLines(
     vessel: string,
     arrivedMs: number,
     planned: { plan: WatchPlan; site: StatedPressure | null } | null = null,
-  ): string {
+  ): string[] {
+    const isFirst = !this.#known.has(vessel);
     this.#known.set(vessel, planned);
-    return JSON.stringify({
+    const devices = [...this.#presences.values()].filter(
+      ({ device }) => this.#namedVessel(device) === vessel,
+    );
+    const line = JSON.stringify({
       type: 'vessel',
       arrived: isoTime(arrivedMs),
       vessel,
       role: this.#roles.get(vessel),
       site: planned?.site ?? this.#site ?? undefined,
       plan: planned?.plan,
+      ...(planned === null && { inBatch: false }),
     });
+    return isFirst ? [line, ...devices.map((device) => JSON.stringify({ ...device, vessel }))] : [line];
   }
 }

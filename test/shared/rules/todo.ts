@@ -10,7 +10,8 @@ export function todos(alarm: string, ...lines: (Line | Line[])[]): string[] {
   const told: string[] = [];
   for (const given of lines.flat()) {
     const line = parseReplayLine(JSON.stringify(given));
-    if (line.type === 'refused' || line.type === 'device') throw new Error('no line of such a run');
+    if (line.type === 'refused' || line.type === 'device' || line.type === 'acknowledge')
+      throw new Error('no line of such a run');
     const input =
       line.type === 'vessel'
         ? {
