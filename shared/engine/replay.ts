@@ -1,12 +1,12 @@
 import { describeAlarm } from '../rules/describe.ts';
-import { parseReplayLine } from '../wire/replay-line.ts';
+import { parseReplayLine, type ReplayLine } from '../wire/replay-line.ts';
 import { isoTime, LATEST_MS } from '../wire/time.ts';
 import { batchConversionPercent } from './conversion.ts';
 import type { AlarmChange, EngineOutput } from './events.ts';
 import { creditedMs, passReactionTime } from './reaction-time.ts';
 import { settlingMs } from './settling-time.ts';
 import { RUN } from './stages.ts';
-import { emptySiteState, type SiteState, vesselNamed } from './state.ts';
+import { type BatchState, emptySiteState, type SiteState, vesselNamed } from './state.ts';
 import { step } from './step.ts';
 
 /**
@@ -15,6 +15,8 @@ import { step } from './step.ts';
  */
 export class Replay {
   readonly #site: SiteState = emptySiteState();
+  /** The one batch of the run; the site forgets one that has ended. */
+  #batch: BatchState | null = null;
   #line = 0;
 
   push(text: string): object[] {
@@ -28,27 +30,21 @@ export class Replay {
     switch (line.type) {
       case 'refused':
         return [this.#refuse(line.because)];
-      case 'vessel': {
-        const { type, vessel, role, site, plan, inBatch } = line;
-        const arrivedMs = Math.max(this.#site.nowMs, line.arrivedMs ?? 0);
-        const batch = inBatch ? { id: RUN, plan, site } : null;
-        const told = this.#step({ type, arrivedMs, vessel, role, batch });
-        // A vessel without a batch has no place of its own to go by.
-        if (!inBatch && site !== null) told.push(...this.#step({ type: 'site', arrivedMs, site }));
-        return told;
-      }
+      case 'vessel':
+        return this.#takeVessel(line);
       case 'end':
         return this.#step({ type: 'tick', arrivedMs: line.arrivedMs });
       case 'reading':
         return this.#step(line);
-      case 'stage':
-        return this.#step({ ...line, batch: RUN });
+      case 'stage': {
+        const { batch } = vesselNamed(this.#site, line.vessel)!;
+        return batch === null ? [this.#refuse('the vessel is in no batch')] : this.#step({ ...line, batch });
+      }
       case 'device':
       case 'start':
         return this.#step(line);
       case 'clock-step':
-        if (Math.abs(this.#site.nowMs + line.stepMs) > LATEST_MS) return [this.#refuse('stepMs is too far')];
-        return this.#step(line);
+        return isWithinDates(this.#site.nowMs, line) ? this.#step(line) : [this.#refuse('stepMs is too far')];
       case 'acknowledge': {
         const { vessel, alarm, arrivedMs } = line;
         const standing = vesselNamed(this.#site, vessel)!.alarms[alarm];
@@ -60,8 +56,8 @@ export class Replay {
   }
 
   end(): object[] {
-    const { batches, nowMs, vessels } = this.#site;
-    const batch = batches[RUN];
+    const { nowMs, vessels } = this.#site;
+    const batch = this.#batch;
     const conversion = batch
       ? batchConversionPercent(this.#site, batch, nowMs)
       : { low: 0, value: 0, high: 0 };
@@ -80,6 +76,21 @@ export class Replay {
     }));
   }
 
+  #takeVessel(line: Extract<ReplayLine, { type: 'vessel' }>): object[] {
+    const { type, vessel, role, site, plan } = line;
+    const arrivedMs = Math.max(this.#site.nowMs, line.arrivedMs ?? 0);
+    if (line.batch === null) {
+      const told = this.#step({ type, arrivedMs, vessel, role, batch: null });
+      // A vessel without a batch has no place of its own to go by.
+      return site === null ? told : [...told, ...this.#step({ type: 'site', arrivedMs, site })];
+    }
+    const id = line.batch ?? this.#batch?.id ?? RUN;
+    if (this.#batch !== null && this.#batch.id !== id) return [this.#refuse('the run is of another batch')];
+    const told = this.#step({ type, arrivedMs, vessel, role, batch: { id, plan, site } });
+    this.#batch ??= this.#site.batches[id]!;
+    return told;
+  }
+
   #refuse(because: string): object {
     return { type: 'refused', line: this.#line, because };
   }
@@ -88,6 +99,9 @@ export class Replay {
     return step(this.#site, input)[1].filter(isJudgement).map(replayAlarm);
   }
 }
+
+const isWithinDates = (nowMs: number, { arrivedMs, stepMs }: { arrivedMs: number; stepMs: number }) =>
+  [nowMs + stepMs, arrivedMs - stepMs].every((ms) => Math.abs(ms) <= LATEST_MS);
 
 /** That people acknowledge an alarm is no news in a recorded run; that it clears by that, is. */
 const isJudgement = (output: EngineOutput): output is AlarmChange =>

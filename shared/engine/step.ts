@@ -19,7 +19,14 @@ import { type SiteState, type VesselState, vesselNamed } from './state.ts';
  */
 export function step(state: SiteState, input: EngineInput): [SiteState, EngineOutput[]] {
   const out: EngineOutput[] = [];
-  if (input.type === 'clock-step') shiftArrivalClock(state, input.stepMs);
+  if (input.type === 'clock-step') {
+    // What fell due by the clock as it was before.
+    const beforeMs = input.arrivedMs - input.stepMs;
+    advance(state, beforeMs, out);
+    state.nowMs = Math.max(state.nowMs, beforeMs);
+    shiftArrivalClock(state, input.stepMs);
+    state.nothingDueBeforeMs = 0;
+  }
   advance(state, input.type === 'start' ? (input.downSinceMs ?? state.nowMs) : input.arrivedMs, out);
   state.nowMs = Math.max(state.nowMs, input.arrivedMs);
   // A reading says itself whether it may bring a deadline nearer; nothing brings none.

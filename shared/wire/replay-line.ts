@@ -31,8 +31,8 @@ export const replayLineSchema = z.discriminatedUnion('type', [
     at: time.optional(),
     arrived: time.optional(),
     ...vesselFields,
-    /** False: it is known, and has no part in the batch yet. */
-    inBatch: z.boolean().optional(),
+    /** The stored batch that it works for, until it is emptied; null: for none yet. */
+    batch: z.string().min(1).max(100).nullable().optional(),
   }),
   z.strictObject({
     type: z.literal('reading'),
@@ -69,7 +69,8 @@ export type ReplayLine =
       role: Role | null;
       site: StatedPressure | null;
       plan: WatchPlan;
-      inBatch: boolean;
+      /** Undefined where the run has but one batch, without a name. */
+      batch: string | null | undefined;
       arrivedMs: number | null;
     }
   | (Extract<EngineInput, { type: 'reading' }> & { seq: number | null })
@@ -183,7 +184,7 @@ function parseRareLine(json: unknown): ReplayLine | ReplayRefusal {
         role: line.role ?? null,
         site: line.site ?? null,
         plan: resolveWatchPlan(line.plan),
-        inBatch: line.inBatch ?? true,
+        batch: line.batch,
         arrivedMs: parseWireTimeMs(line.arrived ?? line.at) ?? null,
       };
     case 'stage': {

@@ -1,5 +1,5 @@
-import { expect, test } from 'vitest';
-import { at, BOILING_C, end, liquid, play, reading, stage, vesselLine } from './run.ts';
+import { describe, expect, test } from 'vitest';
+import { at, BOILING_C, end, every, type Line, liquid, play, reading, stage, vesselLine } from './run.ts';
 
 test('a summary a vessel comes at the end', () => {
   const run = play(
@@ -125,4 +125,110 @@ test('times may be epoch milliseconds', () => {
     at: Date.parse(at(1)),
   });
   expect(run.alarms).toEqual(['1 r1 boiling-near raised high']);
+});
+
+describe('what a daemon went through', () => {
+  const start = (seconds: number, downSince?: number): Line => ({
+    type: 'start',
+    at: at(seconds),
+    ...(downSince !== undefined && { downSince: at(downSince) }),
+  });
+  const acknowledge = (seconds: number, alarm: string): Line => ({
+    type: 'acknowledge',
+    at: at(seconds),
+    vessel: 'r1',
+    alarm,
+  });
+  const clockStep = (seconds: number, stepMs: number): Line => ({
+    type: 'clock-step',
+    at: at(seconds),
+    stepMs,
+  });
+  const device = (seconds: number, presence: string, rest: object = {}): Line => ({
+    type: 'device',
+    at: at(seconds),
+    presence,
+    ...rest,
+  });
+
+  test('a time when nobody watched is said, is no silence, and goes when it is acknowledged', () => {
+    const run = play(
+      vesselLine(),
+      start(0),
+      stage(0, 'react'),
+      liquid(1, 50),
+      start(601, 5),
+      liquid(602, 50),
+      acknowledge(610, 'boiling-near'),
+      acknowledge(611, 'not-watching'),
+    );
+    expect(run.refused).toEqual([]);
+    expect(run.alarms).toEqual(['601 r1 not-watching raised high', '611 r1 not-watching cleared high']);
+  });
+
+  test('a clock that is set moves what it stamped along, and is no silence', () => {
+    const lines = (step: Line[], stamped: boolean): Line[] => [
+      vesselLine(),
+      stage(0, 'react'),
+      liquid(1, 50, { stamped }),
+      ...step,
+      liquid(602, 50, { stamped }),
+    ];
+    expect(play(...lines([], true)).alarms[0]).toBe('16 r1 reading-late raised high');
+    expect(play(...lines([clockStep(601, 599_000)], true)).alarms).toEqual([]);
+  });
+
+  test('a clock cannot be set beyond what dates reach', () => {
+    const far = play(vesselLine(), clockStep(1, Number.MAX_SAFE_INTEGER), stage(2, 'react'), liquid(3, 63));
+    expect(far.refused.map(({ line }) => line)).toEqual([2]);
+    expect(far.alarms).toEqual(['3 r1 boiling-near raised high']);
+  });
+
+  test('a device without a vessel serves the one that it is named after, else all that are in the batch', () => {
+    const run = play(
+      vesselLine(),
+      vesselLine({}, { vessel: 'm1' }),
+      vesselLine({}, { vessel: 's1', batch: null }),
+      device(0, 'gone', { device: 'm1-node' }),
+      device(20, 'gone', { device: 'box' }),
+      end(40),
+    );
+    // That of m1 stands already, and is not raised again for a second device.
+    expect(run.alarms).toEqual(['10 m1 device-gone raised low', '30 r1 device-gone raised low']);
+  });
+
+  test('a vessel that works for a stored batch is free again when it is emptied', () => {
+    const inBatch = (vessel: string): Line => vesselLine({}, { vessel, batch: 'b1' });
+    const lines = (vessels: Line[]): Line[] => [
+      ...vessels,
+      stage(0, 'methoxide', 'm1'),
+      stage(0, 'warm'),
+      liquid(1, 50),
+      stage(10, 'dose'),
+      device(11, 'gone', { device: 'box' }),
+      end(22),
+    ];
+    const isGone = (alarm: string) => alarm.includes('device-gone');
+    expect(play(...lines([inBatch('r1'), inBatch('m1')])).alarms.filter(isGone)).toEqual([
+      '21 r1 device-gone raised high',
+    ]);
+    expect(play(...lines([vesselLine(), vesselLine({}, { vessel: 'm1' })])).alarms.filter(isGone)).toEqual([
+      '21 r1 device-gone raised high',
+      '21 m1 device-gone raised low',
+    ]);
+  });
+
+  test('a run is of one batch, and what it earned is in its summary also when it has ended', () => {
+    const run = play(
+      vesselLine({ mixingStated: true, reactionTemperatureC: 50 }, { batch: null }),
+      stage(0, 'react'),
+      vesselLine({ mixingStated: true, reactionTemperatureC: 50 }, { batch: 'b1' }),
+      vesselLine({}, { batch: 'b2' }),
+      stage(1, 'react'),
+      ...every(1, 601, 1, (seconds) => liquid(seconds, 50)),
+      stage(602, 'void'),
+    );
+    expect(run.refused.map(({ line }) => line)).toEqual([2, 4]);
+    expect(run.summaries.r1?.creditedReactionMinutes).toBeCloseTo(10, 1);
+  });
 });

@@ -169,6 +169,7 @@ describe('reading lines of a recorded run', () => {
         value: mostly(fc.double({ noNaN: true, noDefaultInfinity: true })),
         seq: mostly(fc.maxSafeNat()),
         typed: mostly(fc.boolean()),
+        stamped: mostly(fc.boolean()),
         extra: wild,
       },
       { requiredKeys: ['at', 'vessel', 'channel', 'value'] },

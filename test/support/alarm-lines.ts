@@ -2,6 +2,7 @@ import { expect } from 'vitest';
 import type { StoredEntry } from '../../daemon/store/store.ts';
 import { Replay } from '../../shared/engine/replay.ts';
 import type { LiveMessage } from '../../shared/wire/api.ts';
+import { isGraver, type Priority } from '../../shared/wire/names.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 
 /** An alarm that was raised or cleared, as a replay writes it. */
@@ -33,13 +34,23 @@ export const storedAlarms = (entries: readonly StoredEntry[]): AlarmLine[] =>
       : [],
   );
 
-/** What viewers were told of a site. */
-export const toldAlarms = (told: readonly LiveMessage[], site: string): AlarmLine[] =>
-  told.flatMap((message) =>
-    message.type === 'alarm' && message.site === site && isJudgement(message) ? [alarmLine(message)] : [],
-  );
+/** What viewers were told of a site, each thing once: what is back from the shelf or speaks for itself, they hear again. */
+export function toldAlarms(told: readonly LiveMessage[], site: string): AlarmLine[] {
+  const lines: AlarmLine[] = [];
+  const standing = new Map<string, Priority>();
+  for (const message of told) {
+    if (message.type !== 'alarm' || message.site !== site) continue;
+    const before = standing.get(message.id);
+    if (message.event === 'cleared') standing.delete(message.id);
+    else if (before === undefined || isGraver(message.priority, before)) {
+      standing.set(message.id, message.priority);
+    } else continue;
+    lines.push(alarmLine(message));
+  }
+  return lines;
+}
 
-/** Raised before a viewer can be there. */
+/** Raised before a viewer can be there, who hears of it only where it comes back from the shelf. */
 export const canBeSeen = ({ alarm, event }: AlarmLine): boolean =>
   alarm !== 'not-watching' || event !== 'raised';
 

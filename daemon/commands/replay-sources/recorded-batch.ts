@@ -134,8 +134,8 @@ class RunLines {
   readonly #id: string;
   #site: StatedPressure | null = null;
   readonly #roles = new Map<string, Role>();
-  /** Vessels that have had their first line, each with what the batch's plan says for it. */
-  readonly #known = new Map<string, { plan: WatchPlan; site: StatedPressure | null } | null>();
+  /** Vessels that have had their first line. */
+  readonly #known = new Set<string>();
   /** The newest word of each device. */
   readonly #presences = new Map<string, PresenceLine>();
   /** Alarms that were told, by their id. */
@@ -191,7 +191,7 @@ class RunLines {
       ...(stamped && { stamped: true }),
     };
     const line = JSON.stringify(reading);
-    return this.#known.has(vessel) ? [line] : [...this.#vesselLines(vessel, arrivedMs), line];
+    return this.#known.has(vessel) ? [line] : [...this.#firstLines(vessel, arrivedMs), line];
   }
 
   #takesPart(vessel: string, arrivedMs: number, position: number): boolean {
@@ -209,12 +209,14 @@ class RunLines {
     switch (action) {
       case 'batch-opened': {
         if (body.id !== this.#id) return [];
-        return this.#vesselLines(body.vessel, arrivedMs, { plan: watchPlanOf(body), site: body.site });
+        return this.#planLines(body.vessel, arrivedMs, watchPlanOf(body), body.site);
       }
-      case 'vessel-joined':
-        return body.batch === this.#id ? this.#vesselLines(body.vessel, arrivedMs, body) : [];
+      case 'vessel-joined': {
+        const { batch, vessel, plan, site } = body;
+        return batch === this.#id ? this.#planLines(vessel, arrivedMs, plan, site) : [];
+      }
       case 'site-stated':
-        return [...this.#known].flatMap(([vessel, planned]) => this.#vesselLines(vessel, arrivedMs, planned));
+        return [...this.#known].slice(0, 1).map((vessel) => this.#siteLine(vessel, arrivedMs));
       case 'stage': {
         if (body.batch !== this.#id) return [];
         const { vessel, stage } = body;
@@ -250,29 +252,30 @@ class RunLines {
   }
 
   #namedVessel(device: string): string | undefined {
-    return vesselOfDevice(device, [...this.#roles.keys(), ...this.#known.keys()]);
+    return vesselOfDevice(device, [...this.#roles.keys(), ...this.#known]);
   }
 
-  /** A vessel's line, with its first also what is known of the devices that are named after it. */
-  #vesselLines(
-    vessel: string,
-    arrivedMs: number,
-    planned: { plan: WatchPlan; site: StatedPressure | null } | null = null,
-  ): string[] {
-    const isFirst = !this.#known.has(vessel);
-    this.#known.set(vessel, planned);
+  #planLines(vessel: string, arrivedMs: number, plan: WatchPlan, site: StatedPressure | null): string[] {
+    const first = this.#known.has(vessel) ? [] : this.#firstLines(vessel, arrivedMs);
+    const line = { type: 'vessel', arrived: isoTime(arrivedMs), vessel, batch: this.#id };
+    return [...first, JSON.stringify({ ...line, site: site ?? undefined, plan })];
+  }
+
+  /** What is known of a vessel before it has a part in the batch: also the devices that are named after it. */
+  #firstLines(vessel: string, arrivedMs: number): string[] {
+    this.#known.add(vessel);
     const devices = [...this.#presences.values()].filter(
       ({ device }) => this.#namedVessel(device) === vessel,
     );
-    const line = JSON.stringify({
-      type: 'vessel',
-      arrived: isoTime(arrivedMs),
-      vessel,
-      role: this.#roles.get(vessel),
-      site: planned?.site ?? this.#site ?? undefined,
-      plan: planned?.plan,
-      ...(planned === null && { inBatch: false }),
-    });
-    return isFirst ? [line, ...devices.map((device) => JSON.stringify({ ...device, vessel }))] : [line];
+    return [
+      this.#siteLine(vessel, arrivedMs),
+      ...devices.map((device) => JSON.stringify({ ...device, vessel })),
+    ];
+  }
+
+  #siteLine(vessel: string, arrivedMs: number): string {
+    const role = this.#roles.get(vessel);
+    const line = { type: 'vessel', arrived: isoTime(arrivedMs), vessel, batch: null, role };
+    return JSON.stringify({ ...line, site: this.#site ?? undefined });
   }
 }

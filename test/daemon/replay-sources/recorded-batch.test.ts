@@ -2,7 +2,9 @@ import { describe, expect, test } from 'vitest';
 import { recordedBatch } from '../../../daemon/commands/replay-sources/recorded-batch.ts';
 import type { NewEntry, Store } from '../../../daemon/store/store.ts';
 import { type ActionBodies, type ActionName, newAction } from '../../../daemon/watch/actions.ts';
+import { alarmId } from '../../../shared/engine/view.ts';
 import { resolveWatchPlan } from '../../../shared/plan/watch-plan.ts';
+import type { AlarmName } from '../../../shared/rules/names.ts';
 import type { Stage } from '../../../shared/wire/names.ts';
 import { reading } from '../store/entries.ts';
 import { temporaryStore } from '../store/fixture.ts';
@@ -79,10 +81,11 @@ describe('a stored batch as a run', () => {
         type: 'vessel',
         arrived: minute(0),
         vessel: 'r1',
+        batch: null,
         role: 'settling',
         site: { altitudeM: 340 },
-        plan: PLAN,
       },
+      { type: 'vessel', arrived: minute(0), vessel: 'r1', batch: 'b1', plan: PLAN },
       {
         type: 'reading',
         at: second59(0),
@@ -135,7 +138,7 @@ describe('a stored batch as a run', () => {
 
   test('ends with the stage that ended it', async () => {
     const store = await stored(opened(0, 'b1'), read(1), entered(2, 'b1', 'finished'), read(3));
-    expect(await courseOf(store, 'b1')).toEqual(['r1 plan', 'r1 1', 'r1 finished']);
+    expect(await courseOf(store, 'b1')).toEqual(['r1 known', 'r1 plan', 'r1 1', 'r1 finished']);
   });
 
   test('has a vessel no longer once another batch took it, unless it comes back', async () => {
@@ -154,7 +157,9 @@ describe('a stored batch as a run', () => {
       read(63),
     );
     expect(await courseOf(store, 'b1')).toEqual([
+      'r1 known',
       'r1 plan',
+      's1 known',
       's1 plan',
       'r1 2',
       's1 33',
@@ -163,7 +168,7 @@ describe('a stored batch as a run', () => {
       'r1 63',
       'end',
     ]);
-    expect(await courseOf(store, 'b2')).toEqual(['r1 plan', 'r1 31', 'r1 warm', 'r1 void']);
+    expect(await courseOf(store, 'b2')).toEqual(['r1 known', 'r1 plan', 'r1 31', 'r1 warm', 'r1 void']);
   });
 
   test('has its site’s barometer of the hour before, whichever vessel it stands at', async () => {
@@ -185,12 +190,57 @@ describe('a stored batch as a run', () => {
       act(2, 'site-stated', { site: { pressureHPa: 950 } }),
     );
     const lines = await linesOf(store, 'b1');
-    expect(lines.map(({ vessel, site, plan }) => ({ vessel, site, plan }))).toEqual([
-      { vessel: 'r1', site: { pressureHPa: 900 }, plan: PLAN },
-      { vessel: 's1', site: undefined, plan: PLAN },
-      { vessel: 'r1', site: { pressureHPa: 900 }, plan: PLAN },
-      { vessel: 's1', site: { pressureHPa: 950 }, plan: PLAN },
-      { vessel: undefined, site: undefined, plan: undefined },
+    expect(lines.map(({ vessel, batch, site }) => ({ vessel, batch, site }))).toEqual([
+      { vessel: 'r1', batch: null, site: undefined },
+      { vessel: 'r1', batch: 'b1', site: { pressureHPa: 900 } },
+      { vessel: 's1', batch: null, site: undefined },
+      { vessel: 's1', batch: 'b1', site: undefined },
+      { vessel: 'r1', batch: null, site: { pressureHPa: 950 } },
+      { vessel: undefined, batch: undefined, site: undefined },
+    ]);
+  });
+
+  test('has what the daemon went through, from its first vessel on', async () => {
+    const told = (minutes: number, number: number, alarm: AlarmName): NewEntry => ({
+      kind: 'alarm',
+      key: `${number}`,
+      id: alarmId(SITE, 'r1', number),
+      vessel: 'r1',
+      alarm,
+      event: 'raised',
+      priority: 'high',
+      atMs: atMs(minutes),
+      arrivedMs: atMs(minutes),
+      body: {},
+    });
+    const store = await stored(
+      act(-30, 'vessel-added', { vessel: 'm1', role: 'methoxide' }),
+      act(-30, 'clock-step', { stepMs: 5 }),
+      act(-25, 'presence', { device: 'r1-node', presence: 'gone' }),
+      act(-20, 'presence', { device: 'm1-node', presence: 'gone' }),
+      act(-20, 'presence', { device: 'box', presence: 'gone' }),
+      told(-15, 1, 'vapour-high'),
+      opened(0, 'b1'),
+      told(1, 2, 'boiling-near'),
+      act(2, 'acknowledge', { vessel: 'r1', number: 2, reason: null }),
+      act(3, 'acknowledge', { vessel: 'm1', number: 1, reason: null }),
+      act(4, 'presence', { device: 'box', presence: 'here' }),
+      act(5, 'presence', { device: 'm1-node', presence: 'here' }),
+      act(6, 'clock-step', { stepMs: -7000 }),
+      act(7, 'started', { downSinceMs: atMs(6.5) }),
+      reading({ ...read(8), stamped: true } as never),
+    );
+    const lines = (await linesOf(store, 'b1')).filter(({ type }) => type !== 'vessel' && type !== 'end');
+    const minute = (minutes: number) => new Date(atMs(minutes)).toISOString();
+    const gone = { type: 'device', at: minute(-25), arrived: minute(-25) };
+    const here = { type: 'device', at: minute(4), arrived: minute(4) };
+    expect(lines).toEqual([
+      { ...gone, device: 'r1-node', presence: 'gone', vessel: 'r1' },
+      { type: 'acknowledge', at: minute(2), vessel: 'r1', alarm: 'boiling-near' },
+      { ...here, device: 'box', presence: 'here' },
+      { type: 'clock-step', at: minute(6), stepMs: -7000 },
+      { type: 'start', at: minute(7), downSince: minute(6.5) },
+      expect.objectContaining({ type: 'reading', stamped: true }),
     ]);
   });
 
@@ -214,6 +264,6 @@ describe('a stored batch as a run', () => {
   test('there is none of an id that no site knows', async () => {
     const store = await stored(opened(0, 'b1'));
     expect(await recordedBatch(store, 'b2')).toBeUndefined();
-    expect(await courseOf(store, 'elsewhere')).toEqual(['r1 plan']);
+    expect(await courseOf(store, 'elsewhere')).toEqual(['r1 known', 'r1 plan']);
   });
 });
