@@ -46,10 +46,11 @@ const at = (pressureHPa: number, assumed: boolean): BoilingPoint => ({
   assumed,
 });
 
-/** Whether a vessel's last own pressure holds however old it is: under vacuum, and where methanol is recovered. */
+/** Whether the last own pressure of this batch holds however old it is: under vacuum, and where methanol is recovered. */
 export const holdsLastPressure = (vessel: VesselState): boolean => {
-  const sound = vessel.channels['vessel-pressure']?.sound;
-  return !!sound && (sound.value < VACUUM_HPA || vessel.stage === 'recover');
+  const channel = vessel.channels['vessel-pressure'];
+  if (!channel?.seenInBatch) return false;
+  return channel.sound!.value < VACUUM_HPA || vessel.stage === 'recover';
 };
 
 function vesselPressureHPa(vessel: VesselState, atMs: number): number | null {

@@ -67,9 +67,9 @@ export function inRange(name: string, value: number): boolean {
   }
 }
 
-/** The channel that tells whether a vessel is mixed, if it has one. */
+/** The channel that tells whether a vessel is mixed, if it has one in its batch. */
 export const mixingChannel = (vessel: VesselState): MixingChannel | undefined =>
-  MIXING_CHANNELS.find((name) => vessel.channels[name]?.sound);
+  MIXING_CHANNELS.find((name) => vessel.channels[name]?.seenInBatch);
 
 /** The lowest value of a mixing channel that counts as mixing; null where any movement does. */
 export function lowestMixing(vessel: VesselState, channel: MixingChannel): number | null {
@@ -90,21 +90,39 @@ export const heatAskedFor = (vessel: VesselState): boolean => vessel.heater?.on 
 export const liquidChannels = (vessel: VesselState): [string, ChannelState][] =>
   Object.entries(vessel.channels).filter(([, { isLiquid }]) => isLiquid);
 
-/**
- * The hottest of the probes that are not silent at an arrival time, °C; with `anyAge` of all that were
- * ever sound.
- */
-export function hottestLiquid(
-  vessel: VesselState,
-  arrivedMs: number,
-  anyAge = false,
-): { channel: string; value: number; atMs: number } | null {
-  let hottest: { channel: string; value: number; atMs: number } | null = null;
+/** Whether a channel has been heard of, soundly, lately enough by an arrival time. */
+export const isHeard = (vessel: VesselState, channel: ChannelState, arrivedMs: number): boolean =>
+  channel.sound !== null && arrivedMs - channel.sound.arrivedMs <= silenceMs(vessel, channel);
+
+export interface Liquid {
+  channel: string;
+  /** °C. */
+  value: number;
+  atMs: number;
+}
+
+/** The hottest of the probes that are not silent at an arrival time. */
+export const hottestLiquid = (vessel: VesselState, arrivedMs: number): Liquid | null =>
+  hottestOf(vessel, (channel) => isHeard(vessel, channel, arrivedMs));
+
+/** The hottest that any probe has said last, however long ago. */
+export const hottestEver = (vessel: VesselState): Liquid | null => hottestOf(vessel, () => true);
+
+/** The last temperature known still tells how hot the liquid is, ms. */
+const STILL_TELLS_MS = 600_000;
+
+/** The same, if it is not too old. */
+export function lastLiquid(vessel: VesselState, atMs: number): Liquid | null {
+  const known = hottestEver(vessel);
+  return known !== null && atMs - known.atMs <= STILL_TELLS_MS ? known : null;
+}
+
+function hottestOf(vessel: VesselState, counts: (channel: ChannelState) => boolean): Liquid | null {
+  let hottest: Liquid | null = null;
   for (const name in vessel.channels) {
     const channel = vessel.channels[name]!;
     const { sound } = channel;
-    if (!channel.isLiquid || sound === null) continue;
-    if (!anyAge && arrivedMs - sound.arrivedMs > silenceMs(vessel, channel)) continue;
+    if (!channel.isLiquid || sound === null || !counts(channel)) continue;
     if (hottest === null || sound.value > hottest.value) {
       hottest = { channel: name, value: sound.value, atMs: sound.atMs };
     }
@@ -137,15 +155,17 @@ export function leadingProbe(vessel: VesselState, arrivedMs: number): string | u
   let leading: string | undefined;
   for (const name in vessel.channels) {
     const channel = vessel.channels[name]!;
-    if (
-      !channel.isLiquid ||
-      channel.sound === null ||
-      arrivedMs - channel.sound.arrivedMs > silenceMs(vessel, channel)
-    )
-      continue;
+    if (!channel.isLiquid || !isHeard(vessel, channel, arrivedMs)) continue;
     if (leading === undefined || probeNumber(name) < probeNumber(leading)) leading = name;
   }
   return leading;
 }
 
-const probeNumber = (name: string): number => Number(name.slice('liquid-temperature-'.length) || 1);
+/** 1 of `liquid-temperature`, 2 of `liquid-temperature-2`. */
+export const probeNumber = (name: string): number => Number(name.slice('liquid-temperature-'.length) || 1);
+
+export function hasSeveralProbes(vessel: VesselState): boolean {
+  let probes = 0;
+  for (const name in vessel.channels) if (vessel.channels[name]!.isLiquid) probes++;
+  return probes > 1;
+}

@@ -3,18 +3,22 @@ import { RULES } from '../rules/index.ts';
 import { off, type Rule, type Sight, type Verdict, type Wake } from '../rules/rule.ts';
 import { isGraver } from '../wire/names.ts';
 import { boilingPoint } from './boiling.ts';
-import { hottestLiquid } from './channels.ts';
+import { hasSeveralProbes, hottestLiquid, lastLiquid, probeNumber } from './channels.ts';
 import type { EngineInput, EngineOutput } from './events.ts';
 import { causeOver, explanation } from './explaining.ts';
 import { alarmChange } from './standing.ts';
-import { type RuleMemory, type SiteState, type VesselState, vesselNamed } from './state.ts';
+import {
+  type ClearedAlarm,
+  type RuleMemory,
+  type SiteState,
+  type VesselState,
+  vesselNamed,
+} from './state.ts';
 import { trendPerMinute } from './trend.ts';
 
 /** A reading older than this on arrival raises what it raises as late, ms. */
 const LATE_AFTER_MS = 60_000;
-/** At a stage's start the last temperature known still tells how hot the oil is, ms. */
-const KNOWN_AT_STAGE_MS = 600_000;
-/** The most cleared alarms that a vessel carries along unacknowledged; older ones are in the history. */
+/** The most cleared alarms that a vessel carries along unacknowledged; the others are in the history. */
 const MOST_UNACKNOWLEDGED = 100;
 /** A watching plan for vessels without a batch. */
 const NO_PLAN = resolveWatchPlan();
@@ -86,7 +90,7 @@ function judgeRule(rule: Rule, sight: Sight, moment: Moment, out: EngineOutput[]
 function sightOf(state: SiteState, vessel: VesselState, wake: Wake, moment: Moment): Sight {
   const { boilingC } = boilingPoint(state, vessel, moment.atMs);
   const liquid =
-    hottestLiquid(vessel, moment.arrivedMs) ?? (wake === 'stage' ? knownRecently(vessel, moment.atMs) : null);
+    hottestLiquid(vessel, moment.arrivedMs) ?? (wake === 'stage' ? lastLiquid(vessel, moment.atMs) : null);
   return new SightOf(state, vessel, wake, moment, boilingC, liquid);
 }
 
@@ -101,6 +105,7 @@ class SightOf implements Sight {
   readonly boilingC: number;
   readonly liquidC: number | null;
   readonly liquidChannel: string | null;
+  readonly probe: number | null;
   readonly headroomC: number | null;
   readonly downSinceMs: number | null;
   wake: Wake;
@@ -126,6 +131,7 @@ class SightOf implements Sight {
     this.boilingC = boilingC;
     this.liquidC = liquid?.value ?? null;
     this.liquidChannel = liquid?.channel ?? null;
+    this.probe = liquid !== null && hasSeveralProbes(vessel) ? probeNumber(liquid.channel) : null;
     this.headroomC = liquid === null ? null : boilingC - liquid.value;
     this.downSinceMs = downSinceMs ?? null;
   }
@@ -138,11 +144,6 @@ class SightOf implements Sight {
     }
     return this.#trend;
   }
-}
-
-function knownRecently(vessel: VesselState, atMs: number): { channel: string; value: number } | null {
-  const known = hottestLiquid(vessel, 0, true);
-  return known !== null && atMs - known.atMs <= KNOWN_AT_STAGE_MS ? known : null;
 }
 
 /** Turns a verdict into what changes: raised, raised again as graver, other advice, cleared, or nothing. */
@@ -201,10 +202,19 @@ function clearAlarm(
   delete vessel.alarms[rule.alarm];
   if (standing.acknowledged === null) {
     vessel.unacknowledged.push({ ...standing, shelved: null, alarm: rule.alarm, clearedAtMs });
-    if (vessel.unacknowledged.length > MOST_UNACKNOWLEDGED) vessel.unacknowledged.shift();
+    if (vessel.unacknowledged.length > MOST_UNACKNOWLEDGED) dropLeastGrave(vessel.unacknowledged);
   }
   out.push(alarmChange(vessel, rule.alarm, 'cleared', { ...standing, shelved: null }, clearedAtMs));
   causeOver(vessel, rule.alarm, arrivedMs);
+}
+
+/** Drops the oldest of the least grave ones. */
+function dropLeastGrave(alarms: ClearedAlarm[]): void {
+  let least = 0;
+  for (const [i, { priority }] of alarms.entries()) {
+    if (isGraver(alarms[least]!.priority, priority)) least = i;
+  }
+  alarms.splice(least, 1);
 }
 
 /** A person has seen an alarm, standing or cleared. */

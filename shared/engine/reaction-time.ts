@@ -73,6 +73,17 @@ export function spanReactionTime(vessel: VesselState, fromMs: number, toMs: numb
   return time;
 }
 
+/** What the samples show of mixing, without a gap, in the `methoxide` stage under way, ms. */
+export function methoxideMixedMs({ stageAtMs, samples: { mixing } }: VesselState): number {
+  let ms = 0;
+  for (let i = firstAfter(mixing.t, stageAtMs); i < mixing.t.length; i++) {
+    const gap = mixing.t[i]! - mixing.t[i - 1]!;
+    const isMixed = mixing.ratio[i - 1]! >= 1 && mixing.ratio[i]! >= 1 && gap <= mixing.hold[i]!;
+    if (isMixed) ms += mixing.t[i]! - Math.max(mixing.t[i - 1]!, stageAtMs);
+  }
+  return ms;
+}
+
 const rateAt = (temperatureC: number, plannedC: number): number => reactionRate({ temperatureC, plannedC });
 
 function count(time: ReactionTime, ms: number, below: boolean, rate: number): void {

@@ -1,5 +1,5 @@
 import type { Wake } from '../rules/rule.ts';
-import { channelKind, isLiquidTemperature, MIXING_STAGES, type Stage } from '../wire/names.ts';
+import { channelKind, isLiquidTemperature, MIXING_STAGES } from '../wire/names.ts';
 import { boilingPoint } from './boiling.ts';
 import {
   hottestLiquid,
@@ -142,15 +142,18 @@ function takeLiquid(state: SiteState, vessel: VesselState, channel: ChannelState
     const headroomC = boilingC - (hottestLiquid(vessel, arrivedMs)?.value ?? value);
     vessel.smallestHeadroomC = Math.min(vessel.smallestHeadroomC ?? headroomC, headroomC);
   }
-  if (keepsSamples(vessel.stage) && leadingProbe(vessel, arrivedMs) === reading.channel) {
+  if (keepsSamples(vessel, atMs) && leadingProbe(vessel, arrivedMs) === reading.channel) {
     const hold = GAP_INTERVALS * intervalMs(vessel, channel);
     addSample(vessel.samples.temperature, { t: atMs, c: value, below: value < boilingC, hold });
   }
 }
 
 /** Credit can only come from these; later stages may last for days. */
-const keepsSamples = (stage: Stage): boolean =>
-  stage === 'warm' || stage === 'dry-oil' || MIXING_STAGES.includes(stage);
+function keepsSamples({ stage, stageAtMs, previousStage }: VesselState, atMs: number): boolean {
+  // What was kept while the link was down may be of the stage before.
+  const then = atMs < stageAtMs ? previousStage : stage;
+  return then === 'warm' || then === 'dry-oil' || MIXING_STAGES.includes(then);
+}
 
 function takeMixing(vessel: VesselState, atMs: number, ratio: number, holdMs: number): void {
   const { mixing } = vessel;
@@ -167,15 +170,8 @@ function takeMixing(vessel: VesselState, atMs: number, ratio: number, holdMs: nu
     mixing.lastMovingMs = atMs;
     if (atMs - mixing.movingSinceMs! >= BURST_MS) mixing.restSinceMs = null;
   }
-  if (ratio >= 1) {
-    if (MIXING_STAGES.includes(vessel.stage)) mixing.seenAtSpeed = true;
-    const beforeMs = mixing.lastAtSpeedMs;
-    if (vessel.stage === 'methoxide' && beforeMs !== null && atMs - beforeMs <= holdMs) {
-      mixing.methoxideMs += Math.max(0, atMs - Math.max(beforeMs, vessel.stageAtMs));
-    }
-    mixing.lastAtSpeedMs = atMs;
-  } else mixing.lastAtSpeedMs = null;
-  if (keepsSamples(vessel.stage)) {
+  if (ratio >= 1 && MIXING_STAGES.includes(vessel.stage)) mixing.seenAtSpeed = true;
+  if (keepsSamples(vessel, atMs)) {
     addSample(vessel.samples.mixing, { t: atMs, ratio, hold: holdMs });
   }
 }

@@ -5,6 +5,7 @@ import type { EngineOutput } from './events.ts';
 import {
   add,
   dropSamplesBefore,
+  methoxideMixedMs,
   noReactionTime,
   noSamples,
   passReactionTime,
@@ -75,7 +76,7 @@ function change(
   if (MIXING_STAGES.includes(stage)) vessel.methanolPresent = true;
 
   if (left === 'methoxide' && mixingChannel(vessel) !== undefined) {
-    batch.methoxide = { mixedMs: vessel.mixing.methoxideMs };
+    batch.methoxide = { mixedMs: methoxideMixedMs(vessel) };
   }
   const reacts = REACTING_STAGES.includes(stage);
   if (!(reacts && REACTING_STAGES.includes(left))) {
@@ -92,7 +93,6 @@ function change(
   vessel.stageArrivedMs = arrivedMs;
   for (const channel of Object.values(vessel.channels)) channel.seenInStage = false;
   if (!(MIXING_STAGES.includes(left) && MIXING_STAGES.includes(stage))) vessel.mixing.seenAtSpeed = false;
-  vessel.mixing.methoxideMs = 0;
   if (!MIXING_STAGES.includes(stage)) endDoubt(vessel, atMs);
 
   if (stage === 'dose') {

@@ -9,7 +9,7 @@ import type { Shelved, StatedPressure } from './events.ts';
  * `step` changes it in place; whoever needs the old one copies it before.
  */
 export interface SiteState {
-  version: 3;
+  version: 4;
   /** The arrival clock: the latest arrival that the engine was told, epoch ms. */
   nowMs: number;
   stated: StatedPressure | null;
@@ -100,9 +100,6 @@ export interface MixingState {
   stoppedSinceMs: number | null;
   /** Mixing was at speed since the mixing stages last began. */
   seenAtSpeed: boolean;
-  /** Mixed time in the present `methoxide` stage, ms. */
-  methoxideMs: number;
-  lastAtSpeedMs: number | null;
   /** Since when it is at rest in these stages, a run of under 30 s passed over. */
   restSinceMs: number | null;
   /** Since when it moves, without a gap between the readings that show it, and the last of them. */
@@ -217,7 +214,7 @@ export const vesselNamed = (site: SiteState, name: string): VesselState | undefi
   Object.hasOwn(site.vessels, name) ? site.vessels[name] : undefined;
 
 export const emptySiteState = (): SiteState => ({
-  version: 3,
+  version: 4,
   nowMs: 0,
   stated: null,
   ambient: null,

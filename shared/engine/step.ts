@@ -137,6 +137,9 @@ function earliestDeadline(state: SiteState, stuck: ReadonlySet<string>): Due | u
 
 // ---- vessels ----
 
+/** What a heater showed so long before a batch is known at its start, ms. */
+const HEATER_TELLS_MS = 600_000;
+
 function takeVessel(state: SiteState, input: Extract<EngineInput, { type: 'vessel' }>): void {
   const vessel =
     vesselNamed(state, input.vessel) ?? newVessel(input.vessel, input.role ?? 'reactor', input.arrivedMs);
@@ -151,11 +154,13 @@ function takeVessel(state: SiteState, input: Extract<EngineInput, { type: 'vesse
   } else {
     vessel.batch = id;
     vessel.stated = site;
-    vessel.methanolPresent = false;
+    vessel.methanolPresent = plan.methanolInFeed;
+    // What it showed long before is no word of this batch.
+    if (input.arrivedMs - (vessel.channels.heater?.newest.arrivedMs ?? 0) > HEATER_TELLS_MS)
+      vessel.heater = null;
     for (const channel of Object.values(vessel.channels)) channel.seenInBatch = false;
   }
   vessel.plan = plan;
-  vessel.methanolPresent ||= plan.methanolInFeed;
 }
 
 function newVessel(name: string, role: Role, arrivedMs: number): VesselState {
@@ -176,8 +181,6 @@ function newVessel(name: string, role: Role, arrivedMs: number): VesselState {
     mixing: {
       stoppedSinceMs: null,
       seenAtSpeed: false,
-      methoxideMs: 0,
-      lastAtSpeedMs: null,
       restSinceMs: null,
       movingSinceMs: null,
       lastMovingMs: null,

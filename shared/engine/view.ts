@@ -4,7 +4,14 @@ import type { Alarm, Vessel } from '../wire/api.ts';
 import { PRIORITIES } from '../wire/names.ts';
 import { isoTime } from '../wire/time.ts';
 import { boilingPoint } from './boiling.ts';
-import { hottestLiquid, lowestMixing, mixingChannel, mixingRatio, STOPPED_RATIO } from './channels.ts';
+import {
+  hottestEver,
+  hottestLiquid,
+  lowestMixing,
+  mixingChannel,
+  mixingRatio,
+  STOPPED_RATIO,
+} from './channels.ts';
 import { isCouplingLost } from './drive.ts';
 import { creditedMs, passReactionTime } from './reaction-time.ts';
 import { settlingMs } from './settling-time.ts';
@@ -28,7 +35,7 @@ export function vesselView(
   batchName: string | null,
 ): Vessel {
   const { boilingC, pressureHPa, assumed } = boilingPoint(site, vessel, nowMs);
-  const hottest = hottestLiquid(vessel, nowMs, true);
+  const hottest = hottestEver(vessel);
   const headroomC = hottest === null ? null : boilingC - hottest.value;
   const rising = hottest === null ? null : trendPerMinute(vessel.channels[hottest.channel]!.recent);
   const batch = vessel.batch === null ? undefined : site.batches[vessel.batch];

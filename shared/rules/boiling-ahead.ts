@@ -2,7 +2,7 @@ import { trendMayReach } from '../engine/trend.ts';
 import { formatTemperatureDifference } from '../units/temperature.ts';
 import { boilingRulesApply } from './boiling-near.ts';
 import { isSurging } from './rising-fast.ts';
-import { clear, off, type Rule, type Sight } from './rule.ts';
+import { byProbe, clear, off, type Rule, type Sight } from './rule.ts';
 import { describeAdding, describeStirring, inNewStage, stirringAdvice } from './stirring-advice.ts';
 
 /** Slower than this no trend reaches anything, °C/min: it is noise. */
@@ -17,14 +17,14 @@ const NEAR_C = 3;
 export const boilingAhead: Rule = {
   alarm: 'boiling-ahead',
   wakes: ['liquid', 'stage'],
-  explainedBy: ['boiling-near', 'boiling-reached'],
+  explainedBy: ['boiling-near', 'boiling-reached', 'too-hot-to-dose'],
 
   judge(sight) {
-    const { wake, vessel, plan, headroomC, liquidChannel } = sight;
+    const { wake, vessel, plan, atMs, headroomC, liquidChannel, probe } = sight;
     if (!boilingRulesApply(vessel) || vessel.alarms['boiling-reached'] !== undefined) return off;
     const alarm = vessel.alarms['boiling-ahead'];
     const standing = alarm !== undefined;
-    if (wake === 'stage' && standing) return inNewStage(alarm, vessel);
+    if (wake === 'stage' && standing) return inNewStage(alarm, sight);
     if (wake !== 'liquid' || headroomC === null) return null;
     if (!standing && !isWatched(sight)) return null;
     const limit = plan.limits.aheadMinutes;
@@ -45,7 +45,8 @@ export const boilingAhead: Rule = {
         trendCPerMin: trend,
         headroomC,
         stage: vessel.stage,
-        advice: stirringAdvice(vessel),
+        probe,
+        advice: stirringAdvice(vessel, atMs),
       },
     };
   },
@@ -54,7 +55,7 @@ export const boilingAhead: Rule = {
     const rate = formatTemperatureDifference(Number(facts.trendCPerMin), unit);
     const below = formatTemperatureDifference(Number(facts.headroomC), unit);
     return {
-      because: `Rising by ${rate} a minute, ${below} below boiling: there in about ${Math.max(1, Math.round(Number(facts.minutes)))} min.`,
+      because: `Rising by ${rate} a minute, ${below} below boiling${byProbe(facts)}: there in about ${Math.max(1, Math.round(Number(facts.minutes)))} min.`,
       todo: `Turn the heat off now.${describeStirring(facts)}${describeAdding(facts)}`,
     };
   },

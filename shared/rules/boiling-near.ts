@@ -1,6 +1,6 @@
 import type { VesselState } from '../engine/state.ts';
 import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
-import { clear, type Rule } from './rule.ts';
+import { byProbe, clear, type Rule } from './rule.ts';
 import { describeAdding, describeStirring, inNewStage, stirringAdvice } from './stirring-advice.ts';
 
 /** °C that the liquid must fall below the limit again. */
@@ -13,12 +13,13 @@ export const boilingRulesApply = (vessel: VesselState): boolean =>
 export const boilingNear: Rule = {
   alarm: 'boiling-near',
   wakes: ['liquid', 'stage'],
-  explainedBy: ['boiling-reached'],
+  explainedBy: ['boiling-reached', 'too-hot-to-dose'],
 
-  judge({ wake, vessel, plan, boilingC, liquidC, headroomC }) {
+  judge(sight) {
+    const { wake, vessel, plan, atMs, boilingC, liquidC, headroomC, probe } = sight;
     if (!boilingRulesApply(vessel)) return clear;
     const standing = vessel.alarms['boiling-near'];
-    if (wake === 'stage' && standing !== undefined) return inNewStage(standing, vessel);
+    if (wake === 'stage' && standing !== undefined) return inNewStage(standing, sight);
     if (wake !== 'liquid' || headroomC === null) return null;
     const limit = plan.limits.nearMarginC;
     if (headroomC > limit + HYSTERESIS_C) return clear;
@@ -28,14 +29,21 @@ export const boilingNear: Rule = {
       priority: 'high',
       value: headroomC,
       limit,
-      facts: { liquidC, boilingC, headroomC, stage: vessel.stage, advice: stirringAdvice(vessel) },
+      facts: {
+        liquidC,
+        boilingC,
+        headroomC,
+        stage: vessel.stage,
+        probe,
+        advice: stirringAdvice(vessel, atMs),
+      },
     };
   },
 
   describe(facts, unit) {
     const below = formatTemperatureDifference(Number(facts.headroomC), unit);
     return {
-      because: `Liquid at ${formatTemperature(Number(facts.liquidC), unit)}, ${below} below methanol’s boiling point here.`,
+      because: `Liquid at ${formatTemperature(Number(facts.liquidC), unit)}${byProbe(facts)}, ${below} below methanol’s boiling point here.`,
       todo: `Turn the heat off.${describeStirring(facts)}${describeAdding(facts)}`,
     };
   },

@@ -1,11 +1,11 @@
-import { heatAskedFor } from '../engine/channels.ts';
+import { heatAskedFor, silenceMs } from '../engine/channels.ts';
 import type { VesselState } from '../engine/state.ts';
 import { formatTemperature } from '../units/temperature.ts';
 import { clear, off, type Rule, type Sight } from './rule.ts';
 
 /** °C that the condensate must fall below the limit again. */
 const HYSTERESIS_C = 5;
-/** Heating for so long without a word of the condenser is heating blind, ms. */
+/** Heating for so long, or five intervals, without a word of the condenser is heating blind, ms. */
 const SILENT_AFTER_MS = 60_000;
 const CHANNEL = 'condensate-temperature';
 
@@ -34,22 +34,24 @@ export const condenserWarm: Rule = {
     // A condenser that nobody measures is told once; one that was measured and is no longer is a danger.
     if (!seen && standing !== undefined) return null;
     const { stageArrivedMs, watchedFromMs, heater } = vessel;
+    const allowedMs = seen
+      ? Math.max(SILENT_AFTER_MS, silenceMs(vessel, vessel.channels[CHANNEL]))
+      : SILENT_AFTER_MS;
     // Where no channel shows it, it is heated: that is what the stage is for.
     if (heater === null) {
       const heardMs = seen ? vessel.channels[CHANNEL]!.sound!.arrivedMs : 0;
-      return Math.max(heardMs, stageArrivedMs, watchedFromMs) + SILENT_AFTER_MS;
+      return Math.max(heardMs, stageArrivedMs, watchedFromMs) + allowedMs;
     }
     if (!heater.on) return null;
     const { countedToArrivedMs = stageArrivedMs, heatedMs = 0 } = vessel.memory['condenser-warm'] ?? {};
-    return Math.max(countedToArrivedMs, watchedFromMs) + SILENT_AFTER_MS - heatedMs;
+    return Math.max(countedToArrivedMs, watchedFromMs) + allowedMs - heatedMs;
   },
 
   describe(facts, unit) {
     switch (facts.what) {
       case 'silent':
         return {
-          because:
-            'No condensate reading for a minute while it heats: nobody knows whether the condenser cools.',
+          because: 'No condensate reading while it heats: nobody knows whether the condenser cools.',
           todo: 'Turn the heat off. Look at the condenser’s cooling and its probe. Air the room, no flame.',
         };
       case 'unseen':

@@ -1,8 +1,8 @@
 import { mixingChannel } from '../engine/channels.ts';
 import { isCouplingLost } from '../engine/drive.ts';
 import { MIXING_STAGES } from '../wire/names.ts';
-import { LEAVE_STOPPED_AFTER_MS, liesOnMethoxide } from './mixing-stopped.ts';
 import { clear, off, type Rule } from './rule.ts';
+import { hasLainStill } from './stirring-advice.ts';
 
 export const couplingLost: Rule = {
   alarm: 'coupling-lost',
@@ -13,8 +13,6 @@ export const couplingLost: Rule = {
     const { drive } = vessel;
     if (wake !== 'current') return null;
     if (!isCouplingLost(vessel)) return clear;
-    const lostForMs = atMs - Math.max(drive.lost.at(-1)!.fromMs, vessel.reactingSinceMs ?? 0);
-    const isLeft = liesOnMethoxide(vessel) && lostForMs >= LEAVE_STOPPED_AFTER_MS;
     return {
       holds: true,
       priority: 'high',
@@ -24,7 +22,7 @@ export const couplingLost: Rule = {
         channel: mixingChannel(vessel) ?? null,
         amperes: value,
         settledA: drive.settledA,
-        advice: isLeft ? 'leave-stopped' : 'catch-again',
+        advice: hasLainStill(vessel, atMs, drive.lost.at(-1)!.fromMs) ? 'leave-stopped' : 'catch-again',
       },
     };
   },

@@ -2,7 +2,7 @@ import { heatAskedFor, pastC } from '../engine/channels.ts';
 import { surgeMayReach, surgePerMinute } from '../engine/trend.ts';
 import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
 import type { Stage } from '../wire/names.ts';
-import { off, type Rule, type Sight, type Verdict } from './rule.ts';
+import { byProbe, clear, off, type Rule, type Sight, type Verdict } from './rule.ts';
 
 const STAGES: readonly Stage[] = ['warm', 'react'];
 /** After the cold methoxide the reaction warms up for so long, ms. */
@@ -25,14 +25,19 @@ export const heatNotSeen: Rule = {
     const standing = vessel.alarms['heat-not-seen'];
     if (standing !== undefined) {
       memory.lowestC = Math.min(memory.lowestC ?? standing.value!, liquidC);
-      if (liquidC >= memory.lowestC + SEEN_C) return off;
+      if (liquidC >= memory.lowestC + SEEN_C) {
+        // Ten new minutes have to show it again: noise about the limit would come and go all the time.
+        delete memory.lowestC;
+        memory.clearedSinceMs = atMs;
+        return clear;
+      }
     }
     if (vessel.stage === 'react' && atMs - vessel.stageAtMs < REACT_GRACE_MS) return null;
     return dropping(sight) ?? staying(sight);
   },
 
   describe(facts, unit) {
-    const liquid = formatTemperature(Number(facts.liquidC), unit);
+    const liquid = `${formatTemperature(Number(facts.liquidC), unit)}${byProbe(facts)}`;
     switch (facts.what) {
       case 'dropping': {
         const rate = formatTemperatureDifference(-Number(facts.rateCPerMin), unit);
@@ -66,9 +71,9 @@ function dropping(sight: Sight): Verdict {
 
 /** Heat was asked for throughout, in this stage, far under plan, and none was seen. */
 function staying(sight: Sight): Verdict {
-  const { vessel, plan, atMs, liquidC, liquidChannel } = sight;
+  const { vessel, plan, atMs, liquidC, liquidChannel, memory } = sight;
   const spanMs = plan.limits.heatSeenMinutes * 60_000;
-  const sinceMs = Math.max(vessel.heater!.sinceMs, vessel.stageAtMs);
+  const sinceMs = Math.max(vessel.heater!.sinceMs, vessel.stageAtMs, memory.clearedSinceMs ?? 0);
   if (atMs - sinceMs < spanMs || liquidC! >= plan.reactionTemperatureC - UNDER_PLAN_C) return null;
   const past = pastC(vessel, vessel.channels[liquidChannel!]!, atMs - spanMs);
   if (past === null || liquidC! - past.lowestC >= SEEN_C) return null;
@@ -76,7 +81,7 @@ function staying(sight: Sight): Verdict {
 }
 
 function unseen(
-  { vessel, plan, liquidC }: Sight,
+  { vessel, plan, liquidC, probe }: Sight,
   what: 'dropping' | 'falling' | 'staying',
   rateCPerMin: number | null,
 ): Verdict {
@@ -85,6 +90,6 @@ function unseen(
     priority: vessel.methanolPresent && what !== 'staying' ? 'critical' : 'high',
     value: liquidC,
     limit: plan.reactionTemperatureC,
-    facts: { what, liquidC, rateCPerMin, minutes: plan.limits.heatSeenMinutes },
+    facts: { what, liquidC, rateCPerMin, minutes: plan.limits.heatSeenMinutes, probe },
   };
 }

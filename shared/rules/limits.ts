@@ -58,9 +58,18 @@ export type LimitName = keyof typeof LIMIT_DEFAULTS;
 export type Limits = Record<LimitName, number>;
 export const LIMIT_NAMES = Object.keys(LIMIT_DEFAULTS) as [LimitName, ...LimitName[]];
 
-const limit = z.number().min(0).max(10_000).optional();
+const MOST: Partial<Record<LimitName, number>> = {
+  // Temperatures are looked back at for two hours.
+  heatSeenMinutes: 119,
+};
+const limit = (name: LimitName) =>
+  z
+    .number()
+    .min(0)
+    .max(MOST[name] ?? 10_000)
+    .optional();
 
-/** Limits as a plan gives them: some of the names, each from 0 to 10,000. */
+/** Limits as a plan gives them: some of the names, each from 0 to 10,000, or what is looked back at. */
 export const limitsSchema: z.ZodType<Partial<Limits>, Partial<Limits>> = z.strictObject(
-  Object.fromEntries(LIMIT_NAMES.map((name) => [name, limit])),
+  Object.fromEntries(LIMIT_NAMES.map((name) => [name, limit(name)])),
 );

@@ -1,5 +1,5 @@
 import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
-import { clear, off, type Rule } from './rule.ts';
+import { byProbe, clear, off, type Rule } from './rule.ts';
 
 /** °C that it must fall below the limit again. */
 const HYSTERESIS_C = 2;
@@ -7,9 +7,9 @@ const HYSTERESIS_C = 2;
 export const methoxideHot: Rule = {
   alarm: 'methoxide-hot',
   wakes: ['liquid', 'stage'],
-  explainedBy: ['boiling-near', 'boiling-reached'],
+  explainedBy: ['boiling-near', 'boiling-reached', 'boiling-ahead', 'rising-fast'],
 
-  judge({ wake, vessel, plan, liquidC, boilingC, headroomC }) {
+  judge({ wake, vessel, plan, liquidC, boilingC, headroomC, probe }) {
     if (vessel.stage !== 'methoxide') return off;
     if (wake !== 'liquid' || headroomC === null) return null;
     const limit = plan.limits.methoxideMarginC;
@@ -20,14 +20,14 @@ export const methoxideHot: Rule = {
       priority: 'high',
       value: headroomC,
       limit,
-      facts: { liquidC, boilingC, headroomC },
+      facts: { liquidC, boilingC, headroomC, probe },
     };
   },
 
   describe(facts, unit) {
     const below = formatTemperatureDifference(Number(facts.headroomC), unit);
     return {
-      because: `Methoxide at ${formatTemperature(Number(facts.liquidC), unit)}, ${below} below methanol’s boiling point here.`,
+      because: `Methoxide at ${formatTemperature(Number(facts.liquidC), unit)}${byProbe(facts)}, ${below} below methanol’s boiling point here.`,
       todo: 'Add no more lye. Keep the vent open, cool it from outside, keep flames and sparks away.',
     };
   },

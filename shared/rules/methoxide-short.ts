@@ -1,4 +1,5 @@
 import { mixingChannel } from '../engine/channels.ts';
+import { methoxideMixedMs } from '../engine/reaction-time.ts';
 import { others } from '../engine/stages.ts';
 import { clear, type Rule, type Sight } from './rule.ts';
 
@@ -10,7 +11,7 @@ export const methoxideShort: Rule = {
     const { wake, vessel, plan } = sight;
     if (wake === 'acknowledge') return clear;
     if (vessel.stage !== 'dose') return null;
-    const mixedMs = methoxideMixedMs(sight);
+    const mixedMs = chargeMixedMs(sight);
     const limit = plan.limits.methoxideMinutes;
     if (mixedMs === null || mixedMs >= limit * 60_000) return null;
     const minutes = mixedMs / 60_000;
@@ -26,10 +27,10 @@ export const methoxideShort: Rule = {
 };
 
 /** Mixed time of the charge that is being dosed, the least of several; null where no channel showed it. */
-function methoxideMixedMs({ site, vessel }: Sight): number | null {
+function chargeMixedMs({ site, vessel }: Sight): number | null {
   const charges = others(site, vessel)
     .filter((other) => other.stage === 'methoxide' && mixingChannel(other) !== undefined)
-    .map(({ mixing }) => mixing.methoxideMs);
+    .map(methoxideMixedMs);
   if (charges.length > 0) return Math.min(...charges);
   const batch = vessel.batch === null ? undefined : site.batches[vessel.batch];
   return batch?.methoxide?.mixedMs ?? null;

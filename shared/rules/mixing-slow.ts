@@ -22,18 +22,20 @@ export const mixingSlow: Rule = {
     const atSpeedMs = heldMs(memory, ratio >= 1, atMs, 'atSpeedSinceMs');
     if (atSpeedMs >= OVER_AFTER_MS) return clear;
     const { slowSeconds, mixingGraceSeconds } = plan.limits;
+    if (slowMs < slowSeconds * 1000) return null;
     const isUnderWay = vessel.mixing.seenAtSpeed && !mixingTimeIsEarned(sight);
     const seconds = isUnderWay ? slowSeconds : Math.max(slowSeconds, mixingGraceSeconds);
-    const inStageMs = atMs - vessel.stageAtMs;
-    if (Math.min(slowMs, inStageMs) < seconds * 1000) return null;
+    if (slowMs < seconds * 1000) return null;
     const limit = lowestMixing(vessel, channel);
     return { holds: true, priority: 'medium', value, limit, facts: { channel, value, limit } };
   },
 
   describe(facts, _unit) {
-    const unit = facts.channel === 'pump-flow' ? 'L/min' : 'turns a minute';
+    const isFlow = facts.channel === 'pump-flow';
+    const unit = isFlow ? 'L/min' : 'turns a minute';
+    const show = (value: unknown): string => Number(value).toFixed(isFlow ? 1 : 0);
     return {
-      because: `Mixed at ${Number(facts.value).toFixed(0)} ${unit}, under the ${Number(facts.limit).toFixed(0)} of the plan: the time does not count.`,
+      because: `Mixed at ${show(facts.value)} ${unit}, under the ${show(facts.limit)} of the plan: the time does not count.`,
       todo: 'Bring it up to speed. Look for air in the pump, a slipping coupling or a thick layer below.',
     };
   },

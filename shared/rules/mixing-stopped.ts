@@ -1,14 +1,13 @@
 import { heatAskedFor, lowestMixing, mixingChannel, mixingRatio, STOPPED_RATIO } from '../engine/channels.ts';
-import { creditedMs, passReactionTime, plannedReactionMs } from '../engine/reaction-time.ts';
-import type { VesselState } from '../engine/state.ts';
+import {
+  creditedMs,
+  methoxideMixedMs,
+  passReactionTime,
+  plannedReactionMs,
+} from '../engine/reaction-time.ts';
 import { MIXING_STAGES, type Priority } from '../wire/names.ts';
 import { clear, type Rule, type Sight } from './rule.ts';
-
-/** Stopped for so long over methoxide, a restart may set the whole charge off at once, ms. */
-export const LEAVE_STOPPED_AFTER_MS = 120_000;
-
-/** Whether what is not mixed now is methoxide on oil. */
-export const liesOnMethoxide = ({ stage }: VesselState): boolean => stage === 'dose' || stage === 'react';
+import { hasLainStill } from './stirring-advice.ts';
 
 export const mixingStopped: Rule = {
   alarm: 'mixing-stopped',
@@ -54,9 +53,6 @@ export const mixingStopped: Rule = {
 function stopped({ vessel, atMs }: Sight) {
   const channel = mixingChannel(vessel)!;
   const lowest = lowestMixing(vessel, channel);
-  const since = Math.max(vessel.mixing.stoppedSinceMs ?? atMs, vessel.stageAtMs);
-  // A later stage counts the stop from its own start; over methoxide the danger has gone on all the same.
-  const leftStopped = vessel.alarms['mixing-stopped']?.facts.advice === 'leave-stopped';
   const priority: Priority = vessel.methanolPresent && heatAskedFor(vessel) ? 'critical' : 'high';
   const value = vessel.channels[channel]!.sound!.value;
   return {
@@ -67,17 +63,14 @@ function stopped({ vessel, atMs }: Sight) {
     facts: {
       channel,
       value,
-      advice:
-        liesOnMethoxide(vessel) && (leftStopped || atMs - since >= LEAVE_STOPPED_AFTER_MS)
-          ? 'leave-stopped'
-          : 'start-again',
+      advice: hasLainStill(vessel, atMs) ? 'leave-stopped' : 'start-again',
     },
   } as const;
 }
 
 /** The mixing that this stage is for is done: a stop is then a person's own. */
 export function mixingTimeIsEarned({ site, vessel, plan, atMs }: Sight): boolean {
-  if (vessel.stage === 'methoxide') return vessel.mixing.methoxideMs >= plan.limits.methoxideMinutes * 60_000;
+  if (vessel.stage === 'methoxide') return methoxideMixedMs(vessel) >= plan.limits.methoxideMinutes * 60_000;
   const batch = vessel.batch === null ? undefined : site.batches[vessel.batch];
   return (
     batch !== undefined &&

@@ -1,7 +1,7 @@
 import { mixingChannel, mixingRatio, STOPPED_RATIO } from '../engine/channels.ts';
 import { driveCurrentChannel } from '../engine/drive.ts';
-import { LEAVE_STOPPED_AFTER_MS, liesOnMethoxide } from './mixing-stopped.ts';
 import { clear, heldMs, type Rule } from './rule.ts';
+import { hasLainStill, liesOnMethoxide } from './stirring-advice.ts';
 
 /** Times the settled current: a motor that pushes and does not turn. */
 const STALLED_SHARE = 1.5;
@@ -25,9 +25,6 @@ export const motorStalled: Rule = {
     // An old reading of one of them may be of before it was started, or stopped.
     const isShown = Math.min(speed.atMs, current.atMs) >= memory.sinceMs!;
     if (stalledMs < FOR_MS || !isShown) return null;
-    const sinceMs = vessel.mixing.stoppedSinceMs ?? atMs;
-    const standsMs = atMs - Math.max(sinceMs, vessel.reactingSinceMs ?? 0);
-    const isLeft = liesOnMethoxide(vessel) && standsMs >= LEAVE_STOPPED_AFTER_MS;
     return {
       holds: true,
       priority: 'high',
@@ -36,7 +33,11 @@ export const motorStalled: Rule = {
       facts: {
         amperes: current.value,
         settledA,
-        advice: isLeft ? 'leave-stopped' : liesOnMethoxide(vessel) ? 'free-at-once' : 'free',
+        advice: hasLainStill(vessel, atMs)
+          ? 'leave-stopped'
+          : liesOnMethoxide(vessel)
+            ? 'free-at-once'
+            : 'free',
       },
     };
   },

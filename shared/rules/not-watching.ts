@@ -1,6 +1,6 @@
 import { MIXING_STAGES } from '../wire/names.ts';
-import { liesOnMethoxide } from './mixing-stopped.ts';
 import { clear, type Rule } from './rule.ts';
+import { liesOnMethoxide } from './stirring-advice.ts';
 
 export const notWatching: Rule = {
   alarm: 'not-watching',

@@ -1,5 +1,5 @@
 import { formatTemperature } from '../units/temperature.ts';
-import { clear, off, type Rule, type Sight } from './rule.ts';
+import { byProbe, clear, off, type Rule, type Sight } from './rule.ts';
 
 /** °C that the liquid must fall below the limit again. */
 const HYSTERESIS_C = 2;
@@ -15,7 +15,7 @@ export const oilOverheated: Rule = {
   explainedBy: ['boiling-reached'],
 
   judge(sight) {
-    const { wake, vessel, liquidC } = sight;
+    const { wake, vessel, liquidC, probe } = sight;
     const limit = highestC(sight);
     if (limit === null) return off;
     if (wake !== 'liquid' || liquidC === null) return null;
@@ -28,7 +28,7 @@ export const oilOverheated: Rule = {
       priority: 'high',
       value: liquidC,
       limit,
-      facts: { liquidC, limitC: limit, stage: vessel.stage, methanol: vessel.methanolPresent },
+      facts: { liquidC, limitC: limit, stage: vessel.stage, methanol: vessel.methanolPresent, probe },
     };
   },
 
@@ -39,7 +39,7 @@ export const oilOverheated: Rule = {
         ? 'Let it cool before methoxide comes near it.'
         : 'Stand back: water below hot oil erupts.';
     return {
-      because: `${facts.stage === 'dry-fuel' ? 'Fuel' : 'Oil'} at ${formatTemperature(Number(facts.liquidC), unit)}, over the ${highest} of this stage.`,
+      because: `${facts.stage === 'dry-fuel' ? 'Fuel' : 'Oil'} at ${formatTemperature(Number(facts.liquidC), unit)}${byProbe(facts)}, over the ${highest} of this stage.`,
       todo: facts.methanol
         ? 'Turn the heat off. Keep flames and sparks away: it may still hold methanol.'
         : `Turn the heat off. ${hazard}`,

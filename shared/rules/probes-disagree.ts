@@ -1,4 +1,4 @@
-import { mixingChannel, mixingRatio, silenceMs } from '../engine/channels.ts';
+import { isHeard, mixingChannel, mixingRatio } from '../engine/channels.ts';
 import { isCouplingLost } from '../engine/drive.ts';
 import { formatTemperature } from '../units/temperature.ts';
 import { MIXING_STAGES } from '../wire/names.ts';
@@ -18,7 +18,8 @@ export const probesDisagree: Rule = {
     const { wake, vessel, atMs, memory } = sight;
     if (wake !== 'liquid') return vessel.stage === 'idle' ? off : null;
     const extremes = farthestApart(sight);
-    if (extremes === null) return off;
+    // One that has fallen silent says nothing of both.
+    if (extremes === null) return null;
     const [cold, hot] = extremes;
     const apartC = hot.value - cold.value;
     const apartMs = heldMs(memory, apartC > APART_C && isMixed(sight), atMs);
@@ -45,8 +46,8 @@ function isMixed({ vessel, plan, arrivedMs }: Sight): boolean {
   const name = mixingChannel(vessel);
   if (name === undefined) return plan.mixingStated && MIXING_STAGES.includes(vessel.stage);
   const channel = vessel.channels[name]!;
-  const isHeard = arrivedMs - channel.sound!.arrivedMs <= silenceMs(vessel, channel);
-  return isHeard && mixingRatio(vessel, name, channel.sound!.value) >= 1 && !isCouplingLost(vessel);
+  if (!isHeard(vessel, channel, arrivedMs)) return false;
+  return mixingRatio(vessel, name, channel.sound!.value) >= 1 && !isCouplingLost(vessel);
 }
 
 /** The coldest and the hottest of the probes that are heard; null of fewer than two. */
@@ -55,9 +56,8 @@ function farthestApart({ vessel, arrivedMs }: Sight) {
   let hot: { name: string; value: number } | null = null;
   for (const name in vessel.channels) {
     const channel = vessel.channels[name]!;
-    if (!channel.isLiquid || channel.sound === null) continue;
-    if (arrivedMs - channel.sound.arrivedMs > silenceMs(vessel, channel)) continue;
-    const { value } = channel.sound;
+    if (!channel.isLiquid || !isHeard(vessel, channel, arrivedMs)) continue;
+    const { value } = channel.sound!;
     if (cold === null || value < cold.value) cold = { name, value };
     if (hot === null || value >= hot.value) hot = { name, value };
   }

@@ -1,9 +1,9 @@
 import { pastC } from '../engine/channels.ts';
 import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
-import { clear, heldMs, off, type Rule } from './rule.ts';
+import { byProbe, clear, heldMs, off, type Rule } from './rule.ts';
 
-/** °C nearer to the plan it must come again. */
-const HYSTERESIS_C = 2;
+/** Of the limit, within which it must come again. */
+const CLEAR_SHARE = 0.75;
 /** Cold for so long, and not getting warmer, ms and °C. */
 const FOR_MS = 5 * 60_000;
 const WARMED_C = 0.5;
@@ -13,13 +13,13 @@ export const reactionCold: Rule = {
   wakes: ['liquid', 'stage'],
   explainedBy: ['heat-not-seen', 'probe-frozen', 'mixing-stopped'],
 
-  judge({ wake, vessel, plan, atMs, liquidC, liquidChannel, memory }) {
+  judge({ wake, vessel, plan, atMs, liquidC, liquidChannel, probe, memory }) {
     if (vessel.stage !== 'react') return off;
     if (wake !== 'liquid' || liquidC === null) return null;
     const underC = plan.reactionTemperatureC - liquidC;
     const limit = plan.limits.coldByC;
     const coldMs = heldMs(memory, underC > limit, atMs);
-    if (underC < limit - HYSTERESIS_C) return clear;
+    if (underC <= 0 || underC < CLEAR_SHARE * limit) return clear;
     if (coldMs < FOR_MS) return null;
     const past = pastC(vessel, vessel.channels[liquidChannel!]!, atMs - FOR_MS);
     if (past === null || liquidC - past.lowestC >= WARMED_C) return null;
@@ -28,14 +28,14 @@ export const reactionCold: Rule = {
       priority: 'medium',
       value: underC,
       limit,
-      facts: { liquidC, underC, plannedC: plan.reactionTemperatureC },
+      facts: { liquidC, underC, plannedC: plan.reactionTemperatureC, probe },
     };
   },
 
   describe(facts, unit) {
     const under = formatTemperatureDifference(Number(facts.underC), unit);
     return {
-      because: `Liquid at ${formatTemperature(Number(facts.liquidC), unit)}, ${under} under plan, and not getting warmer: the time counts for little.`,
+      because: `Liquid at ${formatTemperature(Number(facts.liquidC), unit)}${byProbe(facts)}, ${under} under plan, and not getting warmer: the time counts for little.`,
       todo: 'Look at the heater and its thermostat. The reaction takes longer when it is cold.',
     };
   },

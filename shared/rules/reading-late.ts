@@ -48,7 +48,12 @@ export const readingLate: Rule = {
       priority: gravestOf(silent.map((silence) => lateness(vessel, silence.channel))),
       value: (deadlineMs - sinceMs) / 1000,
       limit: (deadlineMs - sinceMs) / 1000,
-      facts: { channel, seconds: (deadlineMs - sinceMs) / 1000, methanol: vessel.methanolPresent },
+      facts: {
+        channel,
+        seconds: (deadlineMs - sinceMs) / 1000,
+        methanol: vessel.methanolPresent,
+        advice: channel,
+      },
     };
   },
 
@@ -100,7 +105,10 @@ function silences(vessel: VesselState): Silence[] {
   };
 
   const probes = liquidChannels(vessel);
-  const heard = probes.filter(([, probe]) => probe.sound !== null);
+  const known = probes.filter(([, probe]) => probe.sound !== null);
+  const measured = known.filter(([, probe]) => !probe.newest.typed);
+  // What a person types in besides is no word of a probe; where all is typed, nobody is expected to.
+  const heard = measured.length > 0 ? measured : known;
   const newest = heard.reduce(
     (latest, [, probe]) => (probe.sound!.arrivedMs > (latest?.sound?.arrivedMs ?? -1) ? probe : latest),
     undefined as (typeof heard)[number][1] | undefined,

@@ -1,5 +1,5 @@
 import { formatTemperature } from '../units/temperature.ts';
-import { clear, off, type Rule } from './rule.ts';
+import { byProbe, clear, off, type Rule } from './rule.ts';
 
 /** °C that the liquid must fall below the limit again. */
 const HYSTERESIS_C = 5;
@@ -8,18 +8,18 @@ export const recoverOverheated: Rule = {
   alarm: 'recover-overheated',
   wakes: ['liquid', 'stage'],
 
-  judge({ wake, vessel, plan, liquidC }) {
+  judge({ wake, vessel, plan, liquidC, probe }) {
     if (vessel.stage !== 'recover') return off;
     if (wake !== 'liquid' || liquidC === null) return null;
     const limit = plan.limits.recoverHighestC;
     if (liquidC <= limit - HYSTERESIS_C) return clear;
     if (liquidC <= limit) return null;
-    return { holds: true, priority: 'high', value: liquidC, limit, facts: { liquidC, limitC: limit } };
+    return { holds: true, priority: 'high', value: liquidC, limit, facts: { liquidC, limitC: limit, probe } };
   },
 
   describe(facts, unit) {
     return {
-      because: `Liquid at ${formatTemperature(Number(facts.liquidC), unit)} while methanol is recovered, over ${formatTemperature(Number(facts.limitC), unit)}.`,
+      because: `Liquid at ${formatTemperature(Number(facts.liquidC), unit)}${byProbe(facts)} while methanol is recovered, over ${formatTemperature(Number(facts.limitC), unit)}.`,
       todo: 'Turn the heat off. Keep the condenser running until nothing drips any more.',
     };
   },

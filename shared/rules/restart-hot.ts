@@ -1,3 +1,4 @@
+import { lastLiquid } from '../engine/channels.ts';
 import { creditedMs, passReactionTime } from '../engine/reaction-time.ts';
 import { formatTemperatureDifference } from '../units/temperature.ts';
 import { off, type Rule, type Sight } from './rule.ts';
@@ -16,22 +17,30 @@ export const restartHot: Rule = {
   explainedBy: ['boiling-reached'],
 
   judge(sight) {
-    const { wake, site, vessel, plan, atMs, headroomC } = sight;
+    const { wake, site, vessel, plan, atMs, boilingC, headroomC } = sight;
     if (vessel.reactingSinceMs === null) return off;
     if (wake !== 'mixing') return null;
     const { movingSinceMs } = vessel.mixing;
     if (vessel.alarms['restart-hot'] !== undefined) return isOver(sight) ? off : null;
     const restedMs = vessel.mixing.restSinceMs === null ? 0 : atMs - vessel.mixing.restSinceMs;
     const limit = plan.limits.restartMarginC;
-    if (movingSinceMs !== atMs || restedMs < REST_MS || headroomC === null || headroomC >= limit) return null;
+    if (movingSinceMs !== atMs || restedMs < REST_MS) return null;
+    // It starts but once: where the probe is silent just now, what it said last has to do.
+    const known = headroomC === null ? lastLiquid(vessel, atMs) : null;
+    const belowC = known === null ? headroomC : boilingC - known.value;
+    if (belowC === null || belowC >= limit) return null;
     const batch = vessel.batch === null ? undefined : site.batches[vessel.batch];
     const reactedMs = batch === undefined ? 0 : creditedMs(passReactionTime(site, batch.pass, atMs));
     return {
       holds: true,
       priority: reactedMs >= MOSTLY_REACTED_MS ? 'medium' : 'critical',
-      value: headroomC,
+      value: belowC,
       limit,
-      facts: { headroomC, restedMinutes: restedMs / 60_000, mostlyReacted: reactedMs >= MOSTLY_REACTED_MS },
+      facts: {
+        headroomC: belowC,
+        restedMinutes: restedMs / 60_000,
+        mostlyReacted: reactedMs >= MOSTLY_REACTED_MS,
+      },
     };
   },
 

@@ -1,7 +1,7 @@
 import { beforeSurge, surgeMayReach, surgePerMinute } from '../engine/trend.ts';
 import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
 import type { Stage } from '../wire/names.ts';
-import { clear, off, type Rule, type Sight } from './rule.ts';
+import { byProbe, clear, off, type Rule, type Sight } from './rule.ts';
 import { describeStirring, stirringAdvice } from './stirring-advice.ts';
 
 const STAGES: readonly Stage[] = ['dose', 'react', 'esterify', 'methoxide'];
@@ -11,10 +11,10 @@ const CLEAR_SHARE = 0.5;
 export const risingFast: Rule = {
   alarm: 'rising-fast',
   wakes: ['liquid', 'stage'],
-  explainedBy: ['boiling-reached', 'restart-hot'],
+  explainedBy: ['boiling-ahead', 'boiling-near', 'boiling-reached', 'restart-hot'],
 
   judge(sight) {
-    const { wake, vessel, plan, liquidC, liquidChannel } = sight;
+    const { wake, vessel, plan, atMs, liquidC, liquidChannel, probe } = sight;
     if (!STAGES.includes(vessel.stage)) return off;
     if (wake !== 'liquid' || liquidChannel === null) return null;
     const limit = plan.limits.risingCPerMin;
@@ -28,14 +28,14 @@ export const risingFast: Rule = {
       priority: 'high',
       value: rate,
       limit,
-      facts: { rateCPerMin: rate, liquidC, stage: vessel.stage, advice: stirringAdvice(vessel) },
+      facts: { rateCPerMin: rate, liquidC, stage: vessel.stage, probe, advice: stirringAdvice(vessel, atMs) },
     };
   },
 
   describe(facts, unit) {
     const rate = formatTemperatureDifference(Number(facts.rateCPerMin), unit);
     return {
-      because: `Rising by ${rate} a minute, at ${formatTemperature(Number(facts.liquidC), unit)} now: it makes heat of its own.`,
+      because: `Rising by ${rate} a minute, at ${formatTemperature(Number(facts.liquidC), unit)}${byProbe(facts)} now: it makes heat of its own.`,
       todo:
         facts.stage === 'methoxide'
           ? 'Add no more lye. Keep the vent open, cool it from outside, keep flames and sparks away.'

@@ -44,6 +44,8 @@ export interface Sight {
   /** Hottest sound liquid temperature of the probes that are not silent, °C, and which says so. */
   liquidC: number | null;
   liquidChannel: string | null;
+  /** Its number, where the vessel has several. */
+  probe: number | null;
   /** How far that is below boiling, °C. */
   headroomC: number | null;
   /** How fast that probe rises, °C/min; null with too few readings. */
@@ -75,6 +77,9 @@ export interface Rule {
   /** One sentence on what happened and, apart, what to do, from the facts alone. */
   describe(facts: AlarmFacts, unit: TemperatureUnit): { because: string; todo: string };
 }
+
+/** Which of several probes a temperature is of, to be put after it. */
+export const byProbe = ({ probe }: AlarmFacts): string => (probe == null ? '' : ` (probe ${probe})`);
 
 /** The condition no longer holds. */
 export const clear: Verdict = { holds: false };

@@ -1,7 +1,7 @@
 import type { StandingAlarm, VesselState } from '../engine/state.ts';
 import type { AlarmFacts } from '../wire/api.ts';
 import { MIXING_STAGES } from '../wire/names.ts';
-import type { Verdict } from './rule.ts';
+import type { Sight, Verdict } from './rule.ts';
 
 /** What must not go into a liquid that is too hot, by stage. */
 const ADD_NOTHING: Record<string, string> = {
@@ -11,15 +11,32 @@ const ADD_NOTHING: Record<string, string> = {
   react: ' Add no methoxide.',
 };
 
+/** Stopped for so long over methoxide, a restart may set the whole charge off at once, ms. */
+const LEAVE_STOPPED_AFTER_MS = 120_000;
+
+/** Whether what is not mixed now is methoxide on oil. */
+export const liesOnMethoxide = ({ stage }: VesselState): boolean => stage === 'dose' || stage === 'react';
+
+/** Whether methoxide has lain still on the oil for too long to be stirred in at once; a short burst changes nothing. */
+export const hasLainStill = (
+  vessel: VesselState,
+  atMs: number,
+  stillSinceMs = vessel.mixing.restSinceMs,
+): boolean =>
+  liesOnMethoxide(vessel) &&
+  stillSinceMs !== null &&
+  atMs - Math.max(stillSinceMs, vessel.reactingSinceMs ?? 0) >= LEAVE_STOPPED_AFTER_MS;
+
 type StirringAdvice = 'keep' | 'leave-stopped' | 'none';
 
 /**
  * What a hot liquid wants of the stirrer: to go on, so that no layer forms; not to start again over
  * methoxide that has lain on the oil; nothing where it is not meant to move or another alarm says it.
  */
-export function stirringAdvice({ stage, alarms }: VesselState): StirringAdvice {
+export function stirringAdvice(vessel: VesselState, atMs: number): StirringAdvice {
+  const { stage, alarms, mixing } = vessel;
   if (!MIXING_STAGES.includes(stage) || alarms['restart-hot']?.priority === 'critical') return 'none';
-  return alarms['mixing-stopped']?.facts.advice === 'leave-stopped' ? 'leave-stopped' : 'keep';
+  return mixing.movingSinceMs === null && hasLainStill(vessel, atMs) ? 'leave-stopped' : 'keep';
 }
 
 /** The same in words, to be put after another sentence. */
@@ -40,11 +57,11 @@ export const describeAdding = ({ stage }: AlarmFacts): string => ADD_NOTHING[Str
 /** A standing alarm, with what to do in the stage that has begun. */
 export const inNewStage = (
   { priority, value, limit, facts }: StandingAlarm,
-  vessel: VesselState,
+  { vessel, atMs }: Sight,
 ): Verdict => ({
   holds: true,
   priority,
   value,
   limit,
-  facts: { ...facts, stage: vessel.stage, advice: stirringAdvice(vessel) },
+  facts: { ...facts, stage: vessel.stage, advice: stirringAdvice(vessel, atMs) },
 });

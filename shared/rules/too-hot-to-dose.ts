@@ -1,5 +1,6 @@
 import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
-import { clear, type Rule } from './rule.ts';
+import { byProbe, clear, type Rule } from './rule.ts';
+import { describeStirring, stirringAdvice } from './stirring-advice.ts';
 
 const HYSTERESIS_C = 1;
 
@@ -7,7 +8,7 @@ export const tooHotToDose: Rule = {
   alarm: 'too-hot-to-dose',
   wakes: ['liquid', 'stage'],
 
-  judge({ vessel, plan, boilingC, liquidC, headroomC }) {
+  judge({ vessel, plan, atMs, boilingC, liquidC, headroomC, probe }) {
     if (vessel.stage !== 'dose') return clear;
     if (headroomC === null) return null;
     const limit = plan.limits.dosingMarginC;
@@ -18,15 +19,15 @@ export const tooHotToDose: Rule = {
       priority: 'critical',
       value: headroomC,
       limit,
-      facts: { liquidC, boilingC, headroomC, marginC: limit },
+      facts: { liquidC, boilingC, headroomC, marginC: limit, probe, advice: stirringAdvice(vessel, atMs) },
     };
   },
 
   describe(facts, unit) {
     const highest = Number(facts.boilingC) - Number(facts.marginC);
     return {
-      because: `Oil at ${formatTemperature(Number(facts.liquidC), unit)}, only ${formatTemperatureDifference(Number(facts.headroomC), unit)} below methanol’s boiling point: methoxide can erupt.`,
-      todo: `Add no methoxide. Turn the heat off, keep stirring, and wait until the oil is under ${formatTemperature(highest, unit)}.`,
+      because: `Oil at ${formatTemperature(Number(facts.liquidC), unit)}${byProbe(facts)}, only ${formatTemperatureDifference(Number(facts.headroomC), unit)} below methanol’s boiling point: methoxide can erupt.`,
+      todo: `Add no methoxide. Turn the heat off.${describeStirring(facts)} Wait until the oil is under ${formatTemperature(highest, unit)}.`,
     };
   },
 };

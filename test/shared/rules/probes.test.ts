@@ -153,11 +153,13 @@ describe('probes-disagree, where it may be another thing', () => {
     expect(apart({ mixingStated: true }, ...two(1, 100, null))).toEqual(['61 raised medium']);
   });
 
-  test('a probe that falls silent, or sound no more, disagrees with nobody', () => {
+  test('a probe that falls silent is no agreement: they are found less than 2 °C apart, or the vessel is empty', () => {
     const begun = two(1, 61, 300);
-    expect(apart({}, ...begun, ...every(62, 80, 1, (s) => liquid(s, 50)))).toEqual([
+    const silent = every(62, 180, 1, (s) => liquid(s, 50));
+    expect(apart({}, ...begun, ...silent)).toEqual(['61 raised medium']);
+    expect(apart({}, ...begun, ...silent, stage(181, 'idle'))).toEqual([
       '61 raised medium',
-      '77 cleared medium',
+      '181 cleared medium',
     ]);
   });
 });

@@ -129,9 +129,13 @@ describe('restart-hot is raised', () => {
     }
   });
 
-  test('only where the temperature is known', () => {
-    const silent = [...still(1, 100), ...every(101, 200, 1, (s) => speed(s, s > 150 ? 300 : 0))];
-    expect(restarts(silent)).toEqual([]);
+  test('by what the probe said last, if it was within 10 min: it starts but once', () => {
+    const silent = (restart: number) => [
+      ...still(1, 100),
+      ...every(101, restart + 10, 1, (s) => speed(s, s >= restart ? 300 : 0)),
+    ];
+    expect(restarts(silent(151))).toEqual(['151 raised critical']);
+    expect(restarts(silent(701))).toEqual([]);
   });
 
   test('once, whatever comes twice', () => {
