@@ -12,8 +12,10 @@ import type { SiteState } from '../../shared/engine/state.ts';
 import type { PlanNumbers } from '../../shared/plan/answer.ts';
 import { computePlan } from '../../shared/plan/compute.ts';
 import type { PlanRequest } from '../../shared/plan/request.ts';
+import type { AlarmName } from '../../shared/rules/names.ts';
 import type { Alarm, Batch, Missing, SiteAnswer, Vessel } from '../../shared/wire/api.ts';
 import { FUEL_GOES_ON, isName, longestShelfMinutes, type Stage } from '../../shared/wire/names.ts';
+import { AHEAD_MS } from '../../shared/wire/payload.ts';
 import { parseWireTimeMs } from '../../shared/wire/time.ts';
 import type { ArrivalClock } from '../clock.ts';
 import type { Intake } from '../intake/intake.ts';
@@ -24,8 +26,7 @@ import type { SiteWatch } from '../watch/site-watch.ts';
 import type { Watch } from '../watch/watch.ts';
 import { Problem, planned } from './problem.ts';
 
-/** A time stated may be so far ahead, and so long ago, as a device's may. */
-const AHEAD_MS = 60_000;
+/** A time stated may be so long ago as a device's may, and so far ahead. */
 const YEAR_2000_MS = Date.UTC(2000, 0, 1);
 /** Who did it where nobody can sign in. */
 const ANYBODY = 'someone';
@@ -248,10 +249,29 @@ export class Operations {
       const { site, vessel, number, view } = found;
       const { reason, minutes } = body;
       const longest = longestShelfMinutes(view.priority);
-      if (minutes > longest) {
-        throw new Problem('shelf-too-long', `a ${view.priority} alarm is shelved for ${longest} min at most`);
+      const { shelved } = this.#watch.site(site)!.state.vessels[vessel]!.alarms[view.alarm as AlarmName]!;
+      const shelvedMs = shelved === null ? 0 : this.#arrivals.nowMs() - shelved.sinceMs;
+      if (minutes * 60_000 + shelvedMs > longest * 60_000) {
+        throw new Problem(
+          'shelf-too-long',
+          `a ${view.priority} alarm is shelved for ${longest} min at most, without a break`,
+        );
       }
       await this.#act(site, 'shelve', { vessel, number, reason, minutes }, body.by);
+    });
+  }
+
+  /** What stands is said as the rules have it now: what to do may have changed since it was stored. */
+  asTheyAre(alarms: readonly Alarm[]): Alarm[] {
+    const standing = new Map<string, readonly Alarm[]>();
+    return alarms.map((alarm) => {
+      if (!alarm.standing) return alarm;
+      const key = `${alarm.site}:${alarm.vessel}`;
+      const now =
+        standing.get(key) ??
+        this.#watch.site(alarm.site)?.vessel(alarm.vessel, this.#arrivals.nowMs())?.alarms;
+      if (now !== undefined) standing.set(key, now);
+      return now?.find(({ id }) => id === alarm.id) ?? alarm;
     });
   }
 

@@ -176,7 +176,7 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
         return { alarms: views.flatMap(({ alarms }) => alarms) };
       }
       const where = of === undefined ? {} : { site: of.site.site, vessel: of.vessel };
-      return { alarms: (await store.alarms({ ...where, limit })).map(alarmAnswer) };
+      return { alarms: operations.asTheyAre((await store.alarms({ ...where, limit })).map(alarmAnswer)) };
     },
   );
 

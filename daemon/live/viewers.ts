@@ -143,10 +143,10 @@ export class Viewers implements WatchListener {
   }
 }
 
-/** One that people are told of again (`unshelved`, `unexplained`) is raised again, with its own time. */
+/** One that people are told of again (`unshelved`, `unexplained`), or no more, is raised again, with its own time. */
 function liveAlarm(site: string, change: AlarmChange, now: Alarm | undefined): LiveMessage {
   const { vessel, alarm, event, number, priority, late, atMs, value, limit, facts, explainedBy } = change;
-  const isAgain = event === 'unshelved' || event === 'unexplained';
+  const isAgain = event === 'unshelved' || event === 'explained' || event === 'unexplained';
   return {
     type: 'alarm',
     at: isAgain && now !== undefined ? now.at : isoTime(atMs),

@@ -58,6 +58,10 @@ export function nextAlarmState(
     }
     case 'unshelved':
       return before && { ...before, shelved: null, acknowledged: null };
+    case 'explained': {
+      const { explainedBy = null } = event.body as AlarmBody;
+      return before && { ...before, explainedBy };
+    }
     case 'unexplained':
       return before && { ...before, explainedBy: null };
   }

@@ -33,7 +33,10 @@ function shiftVessel(vessel: VesselState, byMs: number): void {
   if (vessel.batchEndedMs !== null) vessel.batchEndedMs += byMs;
   for (const device of Object.values(vessel.devices)) device.sinceMs += byMs;
   for (const alarm of Object.values(vessel.alarms)) {
-    if (alarm.shelved !== null) alarm.shelved.untilMs += byMs;
+    if (alarm.shelved !== null) {
+      alarm.shelved.sinceMs += byMs;
+      alarm.shelved.untilMs += byMs;
+    }
     if (alarm.speaksFromMs !== null) alarm.speaksFromMs += byMs;
   }
   for (const channel of Object.values(vessel.channels)) shiftChannel(channel, byMs);

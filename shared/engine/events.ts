@@ -70,8 +70,11 @@ export interface AlarmChange {
   type: 'alarm';
   vessel: string;
   alarm: AlarmName;
-  /** `unshelved`: back from the shelf; `unexplained`: what explained it is over, and it speaks for itself. */
-  event: 'raised' | 'cleared' | 'acknowledged' | 'shelved' | 'unshelved' | 'unexplained';
+  /**
+   * `unshelved`: back from the shelf; `explained`: another alarm came that says enough of it; `unexplained`:
+   * what explained it is over, and it speaks for itself.
+   */
+  event: 'raised' | 'cleared' | 'acknowledged' | 'shelved' | 'unshelved' | 'explained' | 'unexplained';
   /** The how-manieth alarm of the vessel: with the vessel's name its identity. */
   number: number;
   priority: Priority;
@@ -84,10 +87,11 @@ export interface AlarmChange {
   shelved: Shelved | null;
 }
 
-/** Who put an alarm aside, why, and until when, by arrival. */
+/** Who put an alarm aside, why, since when without a break and until when, by arrival. */
 export interface Shelved {
   by: string;
   reason: string;
+  sinceMs: number;
   untilMs: number;
 }
 

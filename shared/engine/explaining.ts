@@ -30,6 +30,15 @@ export function explanation(
   return cause ?? null;
 }
 
+/** What stands already and follows from an alarm that has come, nobody needs to be told of any more. */
+export function explainOthers(vessel: VesselState, atMs: number, out: EngineOutput[]): void {
+  for (const [name, alarm] of standingAlarms(vessel)) {
+    if (alarm.explainedBy !== null || alarm.acknowledged !== null || alarm.shelved !== null) continue;
+    alarm.explainedBy = explanation(vessel, name, alarm.priority, alarm.facts);
+    if (alarm.explainedBy !== null) out.push(alarmChange(vessel, name, 'explained', alarm, atMs));
+  }
+}
+
 /** A cause is over: what it explained speaks for itself a little later. */
 export function causeOver(vessel: VesselState, cause: AlarmName, arrivedMs: number): void {
   for (const [, alarm] of standingAlarms(vessel)) {

@@ -1,12 +1,14 @@
 import { resolveWatchPlan, type WatchPlan } from '../plan/watch-plan.ts';
 import { RULES } from '../rules/index.ts';
+import type { AlarmName } from '../rules/names.ts';
 import { off, type Rule, type Sight, type Verdict, type Wake } from '../rules/rule.ts';
+import type { AlarmFacts } from '../wire/api.ts';
 import { isGraver } from '../wire/names.ts';
 import { boilingPoint } from './boiling.ts';
 import { hasSeveralProbes, hottestLiquid, lastLiquid, probeNumber } from './channels.ts';
 import type { EngineInput, EngineOutput } from './events.ts';
-import { causeOver, explanation } from './explaining.ts';
-import { alarmChange } from './standing.ts';
+import { causeOver, explainOthers, explanation } from './explaining.ts';
+import { alarmChange, standingAlarms } from './standing.ts';
 import {
   type ClearedAlarm,
   type RuleMemory,
@@ -159,7 +161,8 @@ function follow(
     if (standing !== undefined) clearAlarm(vessel, rule, atMs, arrivedMs, out);
     return;
   }
-  const { priority, value, limit, facts } = verdict;
+  const { priority, value, limit } = verdict;
+  const facts = toldToLeave(vessel, rule.alarm, verdict.facts);
   if (standing !== undefined && !isGraver(priority, standing.priority)) {
     if (facts.advice !== standing.facts.advice) {
       standing.facts = facts;
@@ -186,6 +189,25 @@ function follow(
     acknowledged: null,
   };
   out.push({ type: 'alarm', vessel: vessel.name, alarm: rule.alarm, event: 'raised', ...alarm });
+  explainOthers(vessel, atMs, out);
+  if (rule.alarm === LEAVING) adviseToLeave(vessel, out);
+}
+
+/** Who has to leave the room can do nothing in it: every other alarm then says but that. */
+const LEAVING = 'vapour-high';
+const mustLeave = ({ alarms }: VesselState): boolean => (alarms[LEAVING]?.priority ?? 'medium') !== 'medium';
+const toldToLeave = (vessel: VesselState, alarm: AlarmName, facts: AlarmFacts): AlarmFacts =>
+  alarm !== LEAVING && mustLeave(vessel) ? { ...facts, leave: true } : facts;
+
+function adviseToLeave(vessel: VesselState, out: EngineOutput[]): void {
+  const leave = mustLeave(vessel);
+  for (const [alarm, standing] of standingAlarms(vessel)) {
+    if (alarm === LEAVING || (standing.facts.leave === true) === leave) continue;
+    const { leave: _, ...others } = standing.facts;
+    standing.facts = leave ? { ...others, leave } : others;
+    const { number, facts } = standing;
+    out.push({ type: 'advice', vessel: vessel.name, alarm, number, facts });
+  }
 }
 
 function clearAlarm(
@@ -206,6 +228,7 @@ function clearAlarm(
   }
   out.push(alarmChange(vessel, rule.alarm, 'cleared', { ...standing, shelved: null }, clearedAtMs));
   causeOver(vessel, rule.alarm, arrivedMs);
+  if (rule.alarm === LEAVING) adviseToLeave(vessel, out);
 }
 
 /** Drops the oldest of the least grave ones. */

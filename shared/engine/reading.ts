@@ -130,7 +130,8 @@ function takeLiquid(state: SiteState, vessel: VesselState, channel: ChannelState
   const { boilingC } = boilingPoint(state, vessel, atMs);
   channel.previousHeadroomC = channel.headroomC;
   channel.headroomC = boilingC - value;
-  channel.recent.push([atMs, value]);
+  if (!(atMs - (channel.recent.at(-1)?.[0] ?? Number.NEGATIVE_INFINITY) < RECENT_STEP_MS))
+    channel.recent.push([atMs, value]);
   while (atMs - channel.recent[0]![0] > LOOKS_BACK_MS) channel.recent.shift();
   if (channel.past.length === 0 || atMs - channel.past.at(-1)![0] >= PAST_STEP_MS)
     channel.past.push([atMs, value]);
@@ -147,6 +148,9 @@ function takeLiquid(state: SiteState, vessel: VesselState, channel: ChannelState
     addSample(vessel.samples.temperature, { t: atMs, c: value, below: value < boilingC, hold });
   }
 }
+
+/** Readings that follow each other faster add nothing to a trend but work, ms. */
+const RECENT_STEP_MS = 50;
 
 /** Credit can only come from these; later stages may last for days. */
 function keepsSamples({ stage, stageAtMs, previousStage }: VesselState, atMs: number): boolean {

@@ -1,4 +1,5 @@
 import { describeAlarm } from '../rules/describe.ts';
+import { AHEAD_MS } from '../wire/payload.ts';
 import { parseReplayLine, type ReplayLine } from '../wire/replay-line.ts';
 import { isoTime, LATEST_MS } from '../wire/time.ts';
 import { batchConversionPercent } from './conversion.ts';
@@ -7,11 +8,11 @@ import { creditedMs, passReactionTime } from './reaction-time.ts';
 import { settlingMs } from './settling-time.ts';
 import { RUN } from './stages.ts';
 import { type BatchState, emptySiteState, type SiteState, vesselNamed } from './state.ts';
-import { step } from './step.ts';
+import { judgeHeld, step } from './step.ts';
 
 /**
  * Plays the lines of a recorded run through the rules. `push` gives the lines that follow from one
- * line, `end` the summaries; both as objects to be written as NDJSON.
+ * line, `end` what is left and the summaries; both as objects to be written as NDJSON.
  */
 export class Replay {
   readonly #site: SiteState = emptySiteState();
@@ -35,13 +36,17 @@ export class Replay {
       case 'end':
         return this.#step({ type: 'tick', arrivedMs: line.arrivedMs });
       case 'reading':
+        if (line.atMs - line.arrivedMs > AHEAD_MS) return [this.#refuse('at is ahead of arrived')];
         return this.#step(line);
       case 'stage': {
         const { batch } = vesselNamed(this.#site, line.vessel)!;
         return batch === null ? [this.#refuse('the vessel is in no batch')] : this.#step({ ...line, batch });
       }
       case 'device':
+        return this.#step(line);
       case 'start':
+        if (line.downSinceMs !== null && line.downSinceMs > line.arrivedMs)
+          return [this.#refuse('downSince is after at')];
         return this.#step(line);
       case 'clock-step':
         return isWithinDates(this.#site.nowMs, line) ? this.#step(line) : [this.#refuse('stepMs is too far')];
@@ -56,6 +61,12 @@ export class Replay {
   }
 
   end(): object[] {
+    const out: EngineOutput[] = [];
+    judgeHeld(this.#site, out);
+    return [...out.filter(isJudgement).map(replayAlarm), ...this.#summaries()];
+  }
+
+  #summaries(): object[] {
     const { nowMs, vessels } = this.#site;
     const batch = this.#batch;
     const conversion = batch

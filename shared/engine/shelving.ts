@@ -14,8 +14,10 @@ export function shelve(
   if (vessel === undefined) return;
   for (const [name, alarm] of standingAlarms(vessel)) {
     if (alarm.number !== input.alarm) continue;
-    if (untilMs - arrivedMs > longestShelfMinutes(alarm.priority) * 60_000) return;
-    alarm.shelved = { by, reason, untilMs };
+    // Put aside again before it is back, it is not for longer in all.
+    const sinceMs = alarm.shelved?.sinceMs ?? arrivedMs;
+    if (untilMs - sinceMs > longestShelfMinutes(alarm.priority) * 60_000) return;
+    alarm.shelved = { by, reason, sinceMs, untilMs };
     out.push(alarmChange(vessel, name, 'shelved', alarm, arrivedMs));
   }
 }

@@ -104,6 +104,8 @@ function change(
   if (stage === 'react') {
     batch.pass.reacting = true;
     batch.reactor = vessel.name;
+    // An hour is one hour, however many vessels it is spent in: the newest counts.
+    for (const span of batch.pass.spans) span.toMs ??= Math.max(span.fromMs, atMs);
     batch.pass.spans.push({ vessel: vessel.name, fromMs: atMs, toMs: null });
   }
   if (stage === 'settle' || (stage === 'drain' && left === 'settle'))

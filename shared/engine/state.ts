@@ -2,7 +2,7 @@ import type { WatchPlan } from '../plan/watch-plan.ts';
 import type { AlarmName } from '../rules/names.ts';
 import type { AlarmFacts } from '../wire/api.ts';
 import type { Priority, Role, Stage } from '../wire/names.ts';
-import type { Shelved, StatedPressure } from './events.ts';
+import type { EngineInput, Shelved, StatedPressure } from './events.ts';
 
 /**
  * All that the engine knows of a site: plain JSON, so that it can be stored and gone on from.
@@ -19,7 +19,11 @@ export interface SiteState {
   batches: Record<string, BatchState>;
   /** No rule of silence is due before this, epoch ms by arrival. */
   nothingDueBeforeMs: number;
+  /** Readings that came with a backlog and wait to be judged in the order of their times; ms by arrival. */
+  held: { readings: HeldReading[]; quietFromMs: number; untilMs: number } | null;
 }
+
+export type HeldReading = Extract<EngineInput, { type: 'reading' }>;
 
 export interface VesselState {
   name: string;
@@ -221,4 +225,5 @@ export const emptySiteState = (): SiteState => ({
   vessels: {},
   batches: {},
   nothingDueBeforeMs: 0,
+  held: null,
 });

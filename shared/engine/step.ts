@@ -1,6 +1,7 @@
 import { RULES } from '../rules/index.ts';
 import type { Rule } from '../rules/rule.ts';
 import type { Role, Stage } from '../wire/names.ts';
+import { holdBack, isHeldLongEnough, takeHeld } from './backlog.ts';
 import { shiftArrivalClock } from './clock-step.ts';
 import { takeDevice } from './devices.ts';
 import { newDrive } from './drive.ts';
@@ -19,6 +20,8 @@ import { type SiteState, type VesselState, vesselNamed } from './state.ts';
  */
 export function step(state: SiteState, input: EngineInput): [SiteState, EngineOutput[]] {
   const out: EngineOutput[] = [];
+  const mayWait = input.type === 'reading' || input.type === 'tick';
+  if (!mayWait || isHeldLongEnough(state, input.arrivedMs)) judgeHeld(state, out);
   if (input.type === 'clock-step') {
     // What fell due by the clock as it was before.
     const beforeMs = input.arrivedMs - input.stepMs;
@@ -39,7 +42,8 @@ export function step(state: SiteState, input: EngineInput): [SiteState, EngineOu
       takeVessel(state, input);
       break;
     case 'reading':
-      takeReading(state, input, out);
+      if (!holdBack(state, input, () => earliestDeadline(state)?.deadlineMs ?? Number.MAX_SAFE_INTEGER))
+        takeReading(state, input, out);
       break;
     case 'stage': {
       const vessel = vesselNamed(state, input.vessel);
@@ -66,6 +70,13 @@ export function step(state: SiteState, input: EngineInput): [SiteState, EngineOu
       break;
   }
   return [state, out];
+}
+
+/** Judges what was held back of a backlog; nothing where nothing was. */
+export function judgeHeld(state: SiteState, out: EngineOutput[]): void {
+  if (state.held === null) return;
+  for (const reading of takeHeld(state)) takeReading(state, reading, out);
+  state.nothingDueBeforeMs = 0;
 }
 
 /** Whether a stage that is under way is told again; `idle` told again says more, that the vessel is empty. */
@@ -118,7 +129,7 @@ function advance(state: SiteState, nowMs: number, out: EngineOutput[]): void {
   }
 }
 
-function earliestDeadline(state: SiteState, stuck: ReadonlySet<string>): Due | undefined {
+function earliestDeadline(state: SiteState, stuck: ReadonlySet<string> = new Set()): Due | undefined {
   let due: Due | undefined;
   const offer = (vessel: VesselState, rule: Rule | null, deadlineMs: number | null): void => {
     if (deadlineMs === null || (due !== undefined && deadlineMs >= due.deadlineMs)) return;

@@ -16,8 +16,9 @@ export const deviceGone: Rule = {
     // By the clock alone, so that it carries the deadline as its time.
     if (standing === undefined && wake !== 'silence') return null;
     const nowMs = wake === 'silence' ? atMs : arrivedMs;
+    const isNamed = namedBy(standing);
     const gone = goneDevices(vessel)
-      .filter(([device, sinceMs]) => isNamed(standing, device) || sinceMs + AFTER_MS <= nowMs)
+      .filter(([device, sinceMs]) => isNamed(device) || sinceMs + AFTER_MS <= nowMs)
       .map(([device]) => device);
     if (gone.length === 0) return clear;
     const devices = gone.join(SEPARATOR);
@@ -32,8 +33,9 @@ export const deviceGone: Rule = {
 
   deadlineMs(vessel) {
     const standing = vessel.alarms['device-gone'];
+    const isNamed = namedBy(standing);
     const due = goneDevices(vessel)
-      .filter(([device]) => !isNamed(standing, device))
+      .filter(([device]) => !isNamed(device))
       .map(([, sinceMs]) => sinceMs + AFTER_MS);
     return due.length === 0 ? null : Math.min(...due);
   },
@@ -55,14 +57,16 @@ const goneDevices = (vessel: VesselState): [device: string, sinceMs: number][] =
     presence === 'gone' ? [[device, sinceMs]] : [],
   );
 
-const isNamed = (standing: StandingAlarm | undefined, device: string): boolean =>
-  standing !== undefined && String(standing.facts.devices).split(SEPARATOR).includes(device);
+function namedBy(standing: StandingAlarm | undefined): (device: string) => boolean {
+  const names = new Set(standing === undefined ? [] : String(standing.facts.devices).split(SEPARATOR));
+  return (device) => names.has(device);
+}
 
 /** Whether a device that the standing alarm names went no earlier than this, by arrival: it explains a silence since. */
-export const wentSince = (vessel: VesselState, heardMs: number): boolean =>
-  goneDevices(vessel).some(
-    ([device, sinceMs]) => sinceMs >= heardMs && isNamed(vessel.alarms['device-gone'], device),
-  );
+export function wentSince(vessel: VesselState, heardMs: number): boolean {
+  const isNamed = namedBy(vessel.alarms['device-gone']);
+  return goneDevices(vessel).some(([device, sinceMs]) => sinceMs >= heardMs && isNamed(device));
+}
 
 function gravity(vessel: VesselState): Priority {
   if (isRestingCool(vessel)) return 'low';

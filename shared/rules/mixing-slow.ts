@@ -22,7 +22,8 @@ export const mixingSlow: Rule = {
     const atSpeedMs = heldMs(memory, ratio >= 1, atMs, 'atSpeedSinceMs');
     if (atSpeedMs >= OVER_AFTER_MS) return clear;
     const { slowSeconds, mixingGraceSeconds } = plan.limits;
-    if (slowMs < slowSeconds * 1000) return null;
+    // While it stands there is nothing to be worked out: that would be done at every reading.
+    if (slowMs < slowSeconds * 1000 || vessel.alarms['mixing-slow'] !== undefined) return null;
     const isUnderWay = vessel.mixing.seenAtSpeed && !mixingTimeIsEarned(sight);
     const seconds = isUnderWay ? slowSeconds : Math.max(slowSeconds, mixingGraceSeconds);
     if (slowMs < seconds * 1000) return null;

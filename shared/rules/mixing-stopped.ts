@@ -5,13 +5,14 @@ import {
   passReactionTime,
   plannedReactionMs,
 } from '../engine/reaction-time.ts';
+import type { VesselState } from '../engine/state.ts';
 import { MIXING_STAGES, type Priority } from '../wire/names.ts';
 import { clear, type Rule, type Sight } from './rule.ts';
-import { hasLainStill } from './stirring-advice.ts';
+import { hasLainStill, layingStillFromMs } from './stirring-advice.ts';
 
 export const mixingStopped: Rule = {
   alarm: 'mixing-stopped',
-  wakes: ['mixing', 'heater', 'stage'],
+  wakes: ['mixing', 'heater', 'stage', 'silence'],
   explainedBy: ['motor-stalled'],
 
   judge(sight) {
@@ -19,6 +20,7 @@ export const mixingStopped: Rule = {
     if (!MIXING_STAGES.includes(vessel.stage)) return clear;
     const standing = vessel.alarms['mixing-stopped'];
     // Heat and stage only change how grave a stop is; that it is one, the mixing channel says.
+    // The clock goes on where readings do not: what nobody sees turning goes on lying still.
     if (wake !== 'mixing') return standing === undefined ? null : stopped(sight);
     const channel = mixingChannel(vessel)!;
     const ratio = mixingRatio(vessel, channel, vessel.channels[channel]!.sound!.value);
@@ -33,6 +35,12 @@ export const mixingStopped: Rule = {
     return atMs - Math.max(since, vessel.stageAtMs) >= seconds * 1000 ? stopped(sight) : null;
   },
 
+  deadlineMs(vessel) {
+    const standing = vessel.alarms['mixing-stopped'];
+    const fromMs = standing?.facts.advice === 'start-again' ? layingStillFromMs(vessel) : null;
+    return fromMs === null ? null : fromMs + clockAheadMs(vessel);
+  },
+
   describe(facts, _unit) {
     const because =
       facts.channel === 'pump'
@@ -45,12 +53,18 @@ export const mixingStopped: Rule = {
       todo:
         facts.advice === 'leave-stopped'
           ? 'Do not start it again. Heat off, let it cool. Then stir in short bursts.'
-          : 'Start it again within 2 minutes. If you cannot, turn the heat off.',
+          : 'Start it again within 2 minutes of the stop. If you cannot, turn the heat off.',
     };
   },
 };
 
-function stopped({ vessel, atMs }: Sight) {
+/** How far the arrival clock is ahead of the clock of what shows the mixing, ms. */
+function clockAheadMs(vessel: VesselState): number {
+  const { newest } = vessel.channels[mixingChannel(vessel)!]!;
+  return newest.arrivedMs - newest.atMs;
+}
+
+function stopped({ vessel, wake, atMs }: Sight) {
   const channel = mixingChannel(vessel)!;
   const lowest = lowestMixing(vessel, channel);
   const priority: Priority = vessel.methanolPresent && heatAskedFor(vessel) ? 'critical' : 'high';
@@ -63,7 +77,9 @@ function stopped({ vessel, atMs }: Sight) {
     facts: {
       channel,
       value,
-      advice: hasLainStill(vessel, atMs) ? 'leave-stopped' : 'start-again',
+      advice: hasLainStill(vessel, wake === 'silence' ? atMs - clockAheadMs(vessel) : atMs)
+        ? 'leave-stopped'
+        : 'start-again',
     },
   } as const;
 }

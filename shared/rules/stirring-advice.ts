@@ -1,3 +1,4 @@
+import { mixingChannel } from '../engine/channels.ts';
 import type { StandingAlarm, VesselState } from '../engine/state.ts';
 import type { AlarmFacts } from '../wire/api.ts';
 import { MIXING_STAGES } from '../wire/names.ts';
@@ -17,15 +18,17 @@ const LEAVE_STOPPED_AFTER_MS = 120_000;
 /** Whether what is not mixed now is methoxide on oil. */
 export const liesOnMethoxide = ({ stage }: VesselState): boolean => stage === 'dose' || stage === 'react';
 
-/** Whether methoxide has lain still on the oil for too long to be stirred in at once; a short burst changes nothing. */
-export const hasLainStill = (
+/** From when on methoxide has lain still on the oil for too long to be stirred in at once; a short burst changes nothing. */
+export const layingStillFromMs = (
   vessel: VesselState,
-  atMs: number,
   stillSinceMs = vessel.mixing.restSinceMs,
-): boolean =>
-  liesOnMethoxide(vessel) &&
-  stillSinceMs !== null &&
-  atMs - Math.max(stillSinceMs, vessel.reactingSinceMs ?? 0) >= LEAVE_STOPPED_AFTER_MS;
+): number | null =>
+  liesOnMethoxide(vessel) && stillSinceMs !== null
+    ? Math.max(stillSinceMs, vessel.reactingSinceMs ?? 0) + LEAVE_STOPPED_AFTER_MS
+    : null;
+
+export const hasLainStill = (vessel: VesselState, atMs: number, stillSinceMs?: number): boolean =>
+  atMs >= (layingStillFromMs(vessel, stillSinceMs) ?? Number.POSITIVE_INFINITY);
 
 type StirringAdvice = 'keep' | 'leave-stopped' | 'none';
 
@@ -36,7 +39,8 @@ type StirringAdvice = 'keep' | 'leave-stopped' | 'none';
 export function stirringAdvice(vessel: VesselState, atMs: number): StirringAdvice {
   const { stage, alarms, mixing } = vessel;
   if (!MIXING_STAGES.includes(stage) || alarms['restart-hot']?.priority === 'critical') return 'none';
-  return mixing.movingSinceMs === null && hasLainStill(vessel, atMs) ? 'leave-stopped' : 'keep';
+  if (mixingChannel(vessel) === undefined || mixing.movingSinceMs !== null) return 'keep';
+  return hasLainStill(vessel, atMs) ? 'leave-stopped' : 'none';
 }
 
 /** The same in words, to be put after another sentence. */

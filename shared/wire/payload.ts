@@ -29,7 +29,7 @@ export type Parsed = (ParsedReading | Refused)[];
 
 export const MOST_BYTES = 256 * 1024;
 export const MOST_READINGS = 5000;
-const AHEAD_MS = 60_000;
+export const AHEAD_MS = 60_000;
 const YEAR_2000_MS = Date.UTC(2000, 0, 1);
 const DECIMAL = /^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$/;
 

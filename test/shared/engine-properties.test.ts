@@ -373,9 +373,9 @@ test('an alarm is raised, perhaps raised again as graver, and cleared, each unde
         if (output.type !== 'alarm') continue;
         const key = `${output.vessel} ${output.alarm}`;
         const before = standing.get(key);
-        if (output.event === 'unexplained') {
+        if (output.event === 'explained' || output.event === 'unexplained') {
           expect(before).toEqual({ number: output.number, priority: output.priority });
-          expect(output.explainedBy).toBeNull();
+          expect(output.explainedBy !== null).toBe(output.event === 'explained');
           continue;
         }
         if (output.event === 'cleared') {

@@ -119,6 +119,25 @@ describe('what to do about a stop', () => {
     expect(advice(stopped(), 6, 140)).toEqual(['16 start-again', '126 leave-stopped']);
   });
 
+  test('turns by the clock where nothing is heard any more', () => {
+    const site = stopped();
+    expect(advice(site, 6, 20)).toEqual(['16 start-again']);
+    expect(site.tick(125.9)).not.toContainEqual(expect.objectContaining({ type: 'advice' }));
+    expect(site.tick(126)).toContainEqual(
+      expect.objectContaining({
+        alarm: 'mixing-stopped',
+        facts: expect.objectContaining({ advice: 'leave-stopped' }),
+      }),
+    );
+  });
+
+  test('does not turn back for a short burst', () => {
+    const site = stopped();
+    expect(advice(site, 6, 130)).toEqual(['16 start-again', '126 leave-stopped']);
+    for (let s = 131; s <= 140; s++) site.read(s, 'stirrer-speed', 300);
+    expect(advice(site, 141, 160)).toEqual(['151 leave-stopped']);
+  });
+
   test('does not turn back with the next stage', () => {
     const site = stopped();
     advice(site, 6, 130);

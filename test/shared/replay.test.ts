@@ -232,3 +232,23 @@ describe('what a daemon went through', () => {
     expect(run.summaries.r1?.creditedReactionMinutes).toBeCloseTo(10, 1);
   });
 });
+
+test('times that no daemon could have taken in are refused', () => {
+  const run = play(
+    vesselLine(),
+    stage(0, 'react'),
+    liquid(120, 63, { arrived: at(1) }),
+    liquid(61, 63, { arrived: at(1) }),
+    { type: 'start', at: at(2), downSince: at(3) },
+  );
+  expect(run.refused.map(({ line }) => line)).toEqual([3, 5]);
+  expect(run.alarms).toEqual(['61 r1 boiling-near raised high']);
+});
+
+test('a limit beyond what is looked back at is refused, not passed over', () => {
+  const run = play(
+    vesselLine({ limits: { heatSeenMinutes: 119 } }),
+    vesselLine({ limits: { heatSeenMinutes: 120 } }),
+  );
+  expect(run.refused.map(({ line }) => line)).toEqual([2]);
+});

@@ -96,6 +96,7 @@ export function play(...lines: (Line | string | (Line | string)[])[]): Played {
   const out = lines
     .flat()
     .flatMap((line) => replay.push(typeof line === 'string' ? line : JSON.stringify(line))) as Line[];
+  out.push(...(replay.end() as Line[]));
   const alarmLines = out.filter(({ type }) => type === 'alarm') as unknown as AlarmLine[];
   return {
     alarms: alarmLines.map(
@@ -105,8 +106,8 @@ export function play(...lines: (Line | string | (Line | string)[])[]): Played {
     alarmLines,
     refused: out.filter(({ type }) => type === 'refused') as unknown as Played['refused'],
     summaries: Object.fromEntries(
-      (replay.end() as SummaryLine[]).map((summary) => [summary.vessel, summary]),
-    ),
+      out.filter(({ type }) => type === 'summary').map((summary) => [summary.vessel, summary]),
+    ) as unknown as Played['summaries'],
   };
 }
 

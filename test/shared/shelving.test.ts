@@ -211,6 +211,45 @@ describe('an alarm that follows from another', () => {
   });
 });
 
+describe('an alarm that stands when another comes that it follows from', () => {
+  const boils = (act: (vessel: Vessel) => void = () => {}): Vessel => {
+    const vessel = new Vessel('react');
+    for (const [s, c] of [
+      [1, 61],
+      [10, 62],
+      [20, 63.5],
+    ] as const)
+      vessel.read(s, 'liquid-temperature', c);
+    act(vessel);
+    vessel.read(30, 'liquid-temperature', 64.2);
+    return vessel;
+  };
+  const told = (vessel: Vessel) => vessel.alarms.filter((alarm) => alarm.told).map(({ alarm }) => alarm);
+
+  test('is told no more', () => {
+    const vessel = boils((before) => expect(told(before)).toEqual(['boiling-near']));
+    expect(told(vessel)).toEqual(['boiling-reached']);
+    expect(vessel.alarms.find(({ alarm }) => alarm === 'boiling-near')).toMatchObject({
+      explainedBy: 'boiling-reached',
+      standing: true,
+    });
+  });
+
+  test('is told again when that is over and it is not', () => {
+    const vessel = boils();
+    expect(vessel.read(40, 'liquid-temperature', 62.5)).toEqual(['40 boiling-reached cleared critical']);
+    expect(vessel.tick(60)).toContain('55 boiling-near unexplained high');
+  });
+
+  test('but once a person has seen it, it stays as it is', () => {
+    const vessel = boils((before) => {
+      const acknowledged = { arrivedMs: ms(21), vessel: 'r1', alarm: 1, by: 'Ada', reason: null } as const;
+      before.tell({ type: 'acknowledge', ...acknowledged });
+    });
+    expect(vessel.alarms.find(({ alarm }) => alarm === 'boiling-near')).toMatchObject({ explainedBy: null });
+  });
+});
+
 describe('an alarm whose cause is over', () => {
   const deviceLost = (): Vessel => {
     const vessel = new Vessel('react');

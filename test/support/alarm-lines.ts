@@ -57,7 +57,9 @@ export const canBeSeen = ({ alarm, event }: AlarmLine): boolean =>
 /** What the rules say to the lines of a run, none of which may be refused. */
 export function replayedAlarms(lines: readonly string[]): AlarmLine[] {
   const replay = new Replay();
-  const out = lines.flatMap((line) => replay.push(line)) as ({ type: string } & AlarmLine)[];
-  expect(out.filter(({ type }) => type !== 'alarm')).toEqual([]);
-  return out.map(alarmLine);
+  const out = [...lines.flatMap((line) => replay.push(line)), ...replay.end()] as ({
+    type: string;
+  } & AlarmLine)[];
+  expect(out.filter(({ type }) => type !== 'alarm' && type !== 'summary')).toEqual([]);
+  return out.filter(({ type }) => type === 'alarm').map(alarmLine);
 }

@@ -15,7 +15,12 @@ export function withLimits(line: string, limits: Partial<Limits>): string {
   if (!isObject(plan)) return line;
   const { limits: own = {} } = plan;
   if (!isObject(own)) return line;
-  return JSON.stringify({ ...json, plan: { ...plan, limits: { ...own, ...limits } } });
+  try {
+    return JSON.stringify({ ...json, plan: { ...plan, limits: { ...own, ...limits } } });
+  } catch {
+    // Nested too deep to be written again: as it is, it will be refused.
+    return line;
+  }
 }
 
 const isObject = (json: unknown): json is Record<string, unknown> =>

@@ -121,6 +121,41 @@ test('a critical one is shelved for 15 min at most', async () => {
   expect(await standing(daemon)).toMatchObject([{ shelved: { until: '2026-03-02T10:15:20.000Z' } }]);
 });
 
+test('nor for longer by being shelved again before it is back', async () => {
+  const { clock, daemon, id } = await silent();
+  await heat(daemon);
+  await shelve(daemon, id, { ...WHY, minutes: 15 });
+  clock.advance(10 * MINUTE_MS);
+  expectProblem(await shelve(daemon, id, { ...WHY, minutes: 6 }), 409, 'shelf-too-long');
+  expect((await shelve(daemon, id, { ...WHY, minutes: 5 })).status).toBe(204);
+  clock.advance(5 * MINUTE_MS + 1000);
+  expect(await standing(daemon)).toMatchObject([{ shelved: null, told: true }]);
+  expect((await shelve(daemon, id, { ...WHY, minutes: 15 })).status).toBe(204);
+});
+
+test('the history says of what stands what is to be done now', async () => {
+  const clock = new ManualClock(START_MS);
+  const daemon = await runDaemon({ clock });
+  await daemon.read('barn/r1/liquid-temperature', 50);
+  await daemon.send('PUT', '/api/v1/sites/barn', { pressureHPa: 1013.25 });
+  const { json: batch } = await daemon.send('POST', '/api/v1/batches', { vessel: 'barn:r1' });
+  const dosed = await daemon.send('POST', `/api/v1/batches/${batch.id}/stage`, { stage: 'dose' });
+  expect(dosed.status).toBe(200);
+  const turn = async (seconds: number, perMinute: number) => {
+    for (let s = 0; s < seconds; s += 5) {
+      clock.advance(5000);
+      await daemon.read('barn/r1/liquid-temperature', 50);
+      await daemon.read('barn/r1/stirrer-speed', perMinute);
+    }
+  };
+  await turn(20, 250);
+  await turn(140, 0);
+  const todo = (alarms: AnyJson[]) => alarms.find(({ alarm }) => alarm === 'mixing-stopped').todo;
+  await vi.waitFor(async () => expect(await stored(daemon)).toHaveLength(1));
+  expect(todo(await stored(daemon))).toContain('Do not start it again');
+  expect(todo(await stored(daemon))).toBe(todo(await standing(daemon)));
+});
+
 test('what is not there, and what has not the right form, shelves nothing', async () => {
   const { daemon, id } = await silent();
   for (const other of ['barn.r1.999', 'barn.r2.1', 'shed.r1.1', 'x', '__proto__.constructor.1', `${id}.1`]) {
@@ -233,6 +268,8 @@ test('what a device kept raises what is over as late, and nobody is told', async
   const viewer = await daemon.look();
   const kept = [62.5, 62.4, 60].map((value, i) => ({ value, at: START_MS + 60_000 + i * 1000 }));
   await daemon.publish('esterwatch/v1/reading/barn/r1/liquid-temperature', JSON.stringify(kept));
+  // It is held for a moment: what else was kept may be coming.
+  clock.advance(2000);
   expect(await viewer.until(isOf('boiling-near'))).toMatchObject({ late: true, told: false });
   const over = (await standing(daemon)).find(({ alarm }) => alarm === 'boiling-near');
   expect(over).toMatchObject({ late: true, standing: false, told: false });

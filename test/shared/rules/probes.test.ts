@@ -163,3 +163,23 @@ describe('probes-disagree, where it may be another thing', () => {
     ]);
   });
 });
+
+test('what a person types of another probe does not stand for one that has fallen silent', () => {
+  const run = play(
+    vesselLine(),
+    stage(0, 'react'),
+    every(1, 60, 1, (s) => liquid(s, 55)),
+    reading(65, 'liquid-temperature-2', 54, { typed: true }),
+    stage(300, 'settle'),
+  );
+  expect(ofAlarm(run, 'reading-late')).toContain('75 raised high');
+});
+
+test('where there are several, an alarm says which it goes by', () => {
+  const hot = (...lines: Line[]) =>
+    play(vesselLine(), stage(0, 'react'), ...lines).alarmLines.find(({ alarm }) => alarm === 'boiling-near')
+      ?.because;
+  expect(hot(liquid(0.4, 61), reading(0.5, 'liquid-temperature-2', 62.5))).toContain('(probe 2)');
+  expect(hot(reading(0.4, 'liquid-temperature-2', 61), liquid(0.5, 62.5))).toContain('(probe 1)');
+  expect(hot(liquid(1, 62))).not.toContain('probe');
+});

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { every, type Line, ofAlarm, play, reading, stage, vesselLine } from '../run.ts';
+import { every, type Line, liquid, ofAlarm, play, reading, stage, vesselLine } from '../run.ts';
 import { todos } from './todo.ts';
 
 const MINUTE = 60;
@@ -90,4 +90,23 @@ test('it is watched in any stage, and in a vessel without a batch', () => {
 test('the same reading again is no second one, and a late one is none', () => {
   expect(vapour([reading(1, 'room-vapour', 6000), reading(1, 'room-vapour', 6000)])).toEqual([]);
   expect(vapour([reading(2, 'room-vapour', 6000), reading(1, 'room-vapour', 6000)])).toEqual([]);
+});
+
+test('who has to leave is told nothing else to do, until the air is good again', () => {
+  const vapourOf = (s: number, value: number) => reading(s, 'room-vapour', value);
+  const near = [vesselLine(), stage(0, 'react'), liquid(1, 62), liquid(2, 62.2)];
+  const told = todos('boiling-near', near, vapourOf(3, 3000), vapourOf(4, 3000), vapourOf(5, 100));
+  expect(told).toHaveLength(3);
+  expect(told[0]).toContain('Turn the heat off');
+  expect(told[1]).toMatch(/^Get out .*touch no switch/);
+  expect(told[2]).toBe(told[0]);
+  const after = todos(
+    'boiling-near',
+    near[0]!,
+    near[1]!,
+    vapourOf(1, 6000),
+    vapourOf(2, 6000),
+    liquid(3, 62),
+  );
+  expect(after).toEqual([told[1]]);
 });
