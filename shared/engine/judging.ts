@@ -16,7 +16,7 @@ import {
   type VesselState,
   vesselNamed,
 } from './state.ts';
-import { trendPerMinute } from './trend.ts';
+import { surgePerMinute, trendPerMinute } from './trend.ts';
 
 /** A reading older than this on arrival raises what it raises as late, ms. */
 const LATE_AFTER_MS = 60_000;
@@ -113,6 +113,7 @@ class SightOf implements Sight {
   wake: Wake;
   memory: RuleMemory = {};
   #trend: number | null | undefined;
+  #surge: number | null | undefined;
 
   constructor(
     site: SiteState,
@@ -140,11 +141,17 @@ class SightOf implements Sight {
 
   /** Few rules ask, and few readings need it: worked out when asked for. */
   get trendCPerMin(): number | null {
-    if (this.#trend === undefined) {
-      const channel = this.liquidChannel;
-      this.#trend = channel === null ? null : trendPerMinute(this.vessel.channels[channel]!.recent);
-    }
+    if (this.#trend === undefined) this.#trend = trendPerMinute(this.#recent());
     return this.#trend;
+  }
+
+  get surgeCPerMin(): number | null {
+    if (this.#surge === undefined) this.#surge = surgePerMinute(this.#recent());
+    return this.#surge;
+  }
+
+  #recent() {
+    return this.liquidChannel === null ? [] : this.vessel.channels[this.liquidChannel]!.recent;
   }
 }
 

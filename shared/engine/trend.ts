@@ -31,12 +31,6 @@ export const trendPerMinute = (readings: Readings): number | null =>
 export const surgePerMinute = (readings: Readings): number | null =>
   slopePerMinute(readings, surgeStart(readings));
 
-/** Whether the trend, or the surge, may be as steep as this, up or down: a quick answer before the slow one. */
-export const trendMayReach = (readings: Readings, perMinute: number): boolean =>
-  mayReach(readings, trendStart(readings), perMinute);
-export const surgeMayReach = (readings: Readings, perMinute: number): boolean =>
-  mayReach(readings, surgeStart(readings), perMinute);
-
 /** The readings of the three minutes before those that `surgePerMinute` goes by. */
 export function beforeSurge(readings: Readings): Readings {
   const start = surgeStart(readings);
@@ -67,26 +61,6 @@ function surgeStart(readings: Readings): number {
   return start >= 0 && last[0] - readings[start]![0] <= SURGE_MOST_MS ? start : -1;
 }
 
-/**
- * A median as steep as this needs half of all pairs as steep. Of the means of 15 stretches that follow each
- * other without an empty one, most pairs lie so near that at least one of these lies 4 stretches apart:
- * there the readings differ by so much. Where a stretch may be empty, as always with few readings, the slope
- * itself has to tell.
- */
-function mayReach(readings: Readings, start: number, perMinute: number): boolean {
-  if (start === -1) return false;
-  const spanMs = readings.at(-1)![0] - readings[start]![0];
-  let [least, most, longestMs] = [Infinity, -Infinity, 0];
-  for (let i = start; i < readings.length; i++) {
-    const [atMs, value] = readings[i]!;
-    if (value < least) least = value;
-    if (value > most) most = value;
-    if (i > start) longestMs = Math.max(longestMs, atMs - readings[i - 1]![0]);
-  }
-  if (longestMs > spanMs / MOST_MEANS) return true;
-  return most - least >= (perMinute * (spanMs / 60_000)) / 4;
-}
-
 const slopes = new Float64Array((MOST_MEANS * (MOST_MEANS - 1)) / 2);
 
 /**
@@ -95,15 +69,42 @@ const slopes = new Float64Array((MOST_MEANS * (MOST_MEANS - 1)) / 2);
  */
 function slopePerMinute(readings: Readings, start: number): number | null {
   if (start === -1) return null;
-  const used = gather(readings, start);
+  const { t, value } = gather(readings, start);
   let count = 0;
-  for (let i = 1; i < used.length; i++) {
-    for (let j = 0; j < i; j++) slopes[count++] = (used[i]![1] - used[j]![1]) / (used[i]![0] - used[j]![0]);
+  for (let i = 1; i < t.length; i++) {
+    for (let j = 0; j < i; j++) slopes[count++] = (value[i]! - value[j]!) / (t[i]! - t[j]!);
   }
-  const sorted = slopes.subarray(0, count).sort();
+  return median(slopes, count) * 60_000;
+}
+
+/** The median of the first so many values; they are put into another order. */
+function median(values: Float64Array, count: number): number {
   const middle = count >> 1;
-  const median = count % 2 ? sorted[middle]! : (sorted[middle - 1]! + sorted[middle]!) / 2;
-  return median * 60_000;
+  const upper = select(values, count, middle);
+  if (count % 2 === 1) return upper;
+  let lower = values[0]!;
+  for (let i = 1; i < middle; i++) lower = Math.max(lower, values[i]!);
+  return (lower + upper) / 2;
+}
+
+/** Hoare's selection: the value that sorting would bring to an index, those before it no greater; sorting takes longer. */
+function select(values: Float64Array, count: number, index: number): number {
+  let [left, right] = [0, count - 1];
+  while (left < right) {
+    const pivot = values[index]!;
+    let [i, j] = [left, right];
+    while (i <= j) {
+      while (values[i]! < pivot) i++;
+      while (values[j]! > pivot) j--;
+      if (i > j) break;
+      const swapped = values[i]!;
+      values[i++] = values[j]!;
+      values[j--] = swapped;
+    }
+    if (j < index) left = i;
+    if (index < i) right = j;
+  }
+  return values[index]!;
 }
 
 function firstSince(readings: Readings, ms: number): number {
@@ -113,11 +114,14 @@ function firstSince(readings: Readings, ms: number): number {
 }
 
 /** Means of time and value over equal stretches, an empty one left out; the readings themselves where few. */
-function gather(readings: Readings, from: number): Readings {
-  if (readings.length - from <= MOST_MEANS) return readings.slice(from);
+function gather(readings: Readings, from: number): { t: number[]; value: number[] } {
+  if (readings.length - from <= MOST_MEANS) {
+    const few = readings.slice(from);
+    return { t: few.map(([atMs]) => atMs), value: few.map(([, value]) => value) };
+  }
+  const means = { t: [] as number[], value: [] as number[] };
   const startMs = readings[from]![0];
   const stretchMs = (readings.at(-1)![0] - startMs) / MOST_MEANS;
-  const means: [number, number][] = [];
   let i = from;
   for (let stretch = 1; stretch <= MOST_MEANS; stretch++) {
     const endMs = stretch === MOST_MEANS ? Infinity : startMs + stretch * stretchMs;
@@ -126,7 +130,9 @@ function gather(readings: Readings, from: number): Readings {
       t += readings[i]![0] - startMs;
       v += readings[i]![1];
     }
-    if (n > 0) means.push([startMs + t / n, v / n]);
+    if (n === 0) continue;
+    means.t.push(startMs + t / n);
+    means.value.push(v / n);
   }
   return means;
 }

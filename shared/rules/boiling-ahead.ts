@@ -1,4 +1,3 @@
-import { trendMayReach } from '../engine/trend.ts';
 import { formatTemperatureDifference } from '../units/temperature.ts';
 import { boilingRulesApply } from './boiling-near.ts';
 import { isSurging } from './rising-fast.ts';
@@ -20,7 +19,7 @@ export const boilingAhead: Rule = {
   explainedBy: ['boiling-near', 'boiling-reached', 'too-hot-to-dose'],
 
   judge(sight) {
-    const { wake, vessel, plan, atMs, headroomC, liquidChannel, probe } = sight;
+    const { wake, vessel, plan, atMs, headroomC, probe } = sight;
     if (!boilingRulesApply(vessel) || vessel.alarms['boiling-reached'] !== undefined) return off;
     const alarm = vessel.alarms['boiling-ahead'];
     const standing = alarm !== undefined;
@@ -28,8 +27,6 @@ export const boilingAhead: Rule = {
     if (wake !== 'liquid' || headroomC === null) return null;
     if (!standing && !isWatched(sight)) return null;
     const limit = plan.limits.aheadMinutes;
-    const needed = Math.max(LEAST_TREND_C_PER_MIN, headroomC / limit);
-    if (!standing && !trendMayReach(vessel.channels[liquidChannel!]!.recent, needed)) return null;
     const trend = sight.trendCPerMin;
     if (trend === null) return null;
     const minutes = trend > 0 ? Math.max(0, headroomC) / trend : Number.POSITIVE_INFINITY;

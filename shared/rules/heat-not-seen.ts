@@ -1,5 +1,4 @@
 import { heatAskedFor, pastC } from '../engine/channels.ts';
-import { surgeMayReach, surgePerMinute } from '../engine/trend.ts';
 import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
 import type { Stage } from '../wire/names.ts';
 import { byProbe, clear, off, type Rule, type Sight, type Verdict } from './rule.ts';
@@ -62,10 +61,8 @@ export const heatNotSeen: Rule = {
 
 /** The reaction, heated, falls as no liquid does. */
 function dropping(sight: Sight): Verdict {
-  const { vessel, liquidChannel } = sight;
-  const { recent } = vessel.channels[liquidChannel!]!;
-  if (vessel.stage !== 'react' || !surgeMayReach(recent, -FALLING_C_PER_MIN)) return null;
-  const rate = surgePerMinute(recent);
+  if (sight.vessel.stage !== 'react') return null;
+  const rate = sight.surgeCPerMin;
   return rate !== null && rate < FALLING_C_PER_MIN ? unseen(sight, 'dropping', rate) : null;
 }
 

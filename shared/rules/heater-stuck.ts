@@ -1,4 +1,3 @@
-import { trendMayReach } from '../engine/trend.ts';
 import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
 import type { Stage } from '../wire/names.ts';
 import { clear, heldMs, off, type Rule } from './rule.ts';
@@ -19,9 +18,8 @@ export const heaterStuck: Rule = {
     if (!STAGES.includes(vessel.stage)) return off;
     if (wake !== 'liquid' || liquidChannel === null) return null;
     const isOff = vessel.heater?.on === false;
-    const stands = vessel.alarms['heater-stuck'] !== undefined;
-    const mayRise = isOff && trendMayReach(vessel.channels[liquidChannel]!.recent, RISING_C_PER_MIN);
-    const trend = stands || mayRise ? sight.trendCPerMin : 0;
+    if (!isOff && vessel.alarms['heater-stuck'] === undefined) return off;
+    const trend = sight.trendCPerMin;
     const risingMs = heldMs(memory, isOff && trend !== null && trend >= RISING_C_PER_MIN, atMs);
     if (trend !== null && trend < OVER_C_PER_MIN) return clear;
     if (!isOff || atMs - vessel.heater!.sinceMs < OFF_FOR_MS || risingMs < RISING_FOR_MS) return null;

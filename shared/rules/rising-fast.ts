@@ -1,4 +1,4 @@
-import { beforeSurge, surgeMayReach, surgePerMinute } from '../engine/trend.ts';
+import { beforeSurge } from '../engine/trend.ts';
 import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
 import type { Stage } from '../wire/names.ts';
 import { byProbe, clear, off, type Rule, type Sight } from './rule.ts';
@@ -19,7 +19,7 @@ export const risingFast: Rule = {
     if (wake !== 'liquid' || liquidChannel === null) return null;
     const limit = plan.limits.risingCPerMin;
     if (vessel.alarms['rising-fast'] === undefined && !isSurging(sight)) return null;
-    const rate = surgePerMinute(vessel.channels[liquidChannel]!.recent);
+    const rate = sight.surgeCPerMin;
     if (rate === null) return null;
     if (rate < CLEAR_SHARE * limit) return clear;
     if (rate <= limit) return null;
@@ -49,13 +49,12 @@ export const risingFast: Rule = {
  * its own, not a cold charge being warmed up again. In `methoxide`, where that is usual, only where it would
  * be at boiling soon.
  */
-export function isSurging({ vessel, plan, liquidChannel, liquidC, headroomC }: Sight): boolean {
+export function isSurging(sight: Sight): boolean {
+  const { vessel, plan, liquidChannel, liquidC, headroomC } = sight;
   if (liquidChannel === null || liquidC === null || headroomC === null) return false;
-  const { recent } = vessel.channels[liquidChannel]!;
-  if (!surgeMayReach(recent, plan.limits.risingCPerMin)) return false;
-  const rate = surgePerMinute(recent);
+  const rate = sight.surgeCPerMin;
   if (rate === null || rate <= plan.limits.risingCPerMin) return false;
-  const before = beforeSurge(recent);
+  const before = beforeSurge(vessel.channels[liquidChannel]!.recent);
   // Nothing before: the probe has only just been put in.
   if (before.length === 0 || before.some(([, value]) => value >= liquidC)) return false;
   if (vessel.stage !== 'methoxide') return true;

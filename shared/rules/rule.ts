@@ -50,6 +50,8 @@ export interface Sight {
   headroomC: number | null;
   /** How fast that probe rises, °C/min; null with too few readings. */
   readonly trendCPerMin: number | null;
+  /** The same over the last half minute, which a sudden rise shows in first. */
+  readonly surgeCPerMin: number | null;
   /** Only with `start`: since when nobody watched, epoch ms. */
   downSinceMs: number | null;
   /** What this rule noted for itself in this vessel. */
