@@ -65,33 +65,29 @@ export type ChannelKind =
   | 'vapour'
   | 'other';
 
-const KNOWN_CHANNELS: Readonly<Record<string, ChannelKind>> = {
-  'liquid-temperature': 'temperature',
-  'stirrer-speed': 'speed',
-  'stirrer-current': 'current',
-  'pump-flow': 'flow',
-  'pump-current': 'current',
-  pump: 'switch',
-  heater: 'switch',
-  'ambient-pressure': 'pressure',
-  'vessel-pressure': 'pressure',
-  'condensate-temperature': 'temperature',
-  'room-vapour': 'vapour',
-};
+/** The probes in a vessel's liquid: `liquid-temperature`, and numbered ones up to `liquid-temperature-99`. */
+const LIQUID_TEMPERATURES: ReadonlySet<string> = new Set([
+  'liquid-temperature',
+  ...Array.from({ length: 99 }, (_, i) => `liquid-temperature-${i + 1}`),
+]);
 
-const FURTHER_PROBE = /^liquid-temperature-[1-9][0-9]?$/;
+const KNOWN_CHANNELS: ReadonlyMap<string, ChannelKind> = new Map<string, ChannelKind>([
+  ...[...LIQUID_TEMPERATURES].map((name) => [name, 'temperature'] as const),
+  ['stirrer-speed', 'speed'],
+  ['stirrer-current', 'current'],
+  ['pump-flow', 'flow'],
+  ['pump-current', 'current'],
+  ['pump', 'switch'],
+  ['heater', 'switch'],
+  ['ambient-pressure', 'pressure'],
+  ['vessel-pressure', 'pressure'],
+  ['condensate-temperature', 'temperature'],
+  ['room-vapour', 'vapour'],
+]);
 
-/** `liquid-temperature` and its further probes `liquid-temperature-2` … `-99`. */
-export const isLiquidTemperature = (channel: string): boolean =>
-  // Asked several times a reading: few names need the expression.
-  channel === 'liquid-temperature' || (channel.startsWith('liquid-') && FURTHER_PROBE.test(channel));
+export const isLiquidTemperature = (channel: string): boolean => LIQUID_TEMPERATURES.has(channel);
 
-export const channelKind = (channel: string): ChannelKind =>
-  Object.hasOwn(KNOWN_CHANNELS, channel)
-    ? KNOWN_CHANNELS[channel]!
-    : isLiquidTemperature(channel)
-      ? 'temperature'
-      : 'other';
+export const channelKind = (channel: string): ChannelKind => KNOWN_CHANNELS.get(channel) ?? 'other';
 
 /** Channels that tell whether the liquid is being mixed; the first that a vessel has is the one judged. */
 export const MIXING_CHANNELS = ['stirrer-speed', 'pump-flow', 'pump'] as const;
