@@ -40,11 +40,14 @@ export function openBoilingPoint(site: SiteState, vessel: VesselState, atMs: num
   return at(own ?? SEA_LEVEL_HPA, own === null);
 }
 
-const at = (pressureHPa: number, assumed: boolean): BoilingPoint => ({
-  pressureHPa,
-  boilingC: methanolBoilingC({ pressureHPa }),
-  assumed,
-});
+let latest = { pressureHPa: Number.NaN, boilingC: Number.NaN };
+
+function at(pressureHPa: number, assumed: boolean): BoilingPoint {
+  // Asked at every reading of a liquid, and the pressure seldom changes.
+  if (pressureHPa !== latest.pressureHPa)
+    latest = { pressureHPa, boilingC: methanolBoilingC({ pressureHPa }) };
+  return { pressureHPa, boilingC: latest.boilingC, assumed };
+}
 
 /** Whether the last own pressure of this batch holds however old it is: under vacuum, and where methanol is recovered. */
 export const holdsLastPressure = (vessel: VesselState): boolean => {
