@@ -92,10 +92,21 @@ export type ReplayRefusal = { type: 'refused'; because: string };
 const PLAIN_READING =
   /^\{"type":"reading","at":"([^"\\]+)",(?:"arrived":"([^"\\]+)",)?"vessel":"([a-z0-9][a-z0-9-]{0,39})","channel":"([a-z0-9][a-z0-9-]{0,39})","value":(-?(?:0|[1-9]\d*)(?:\.\d+)?(?:[eE][+-]?\d+)?)\}$/;
 
+const latest: { at: string; ms: number | undefined } = { at: '', ms: undefined };
+
+/** The channels of one moment share their time: it is taken apart once. */
+function parseSharedIsoMs(at: string): number | undefined {
+  if (at !== latest.at) {
+    latest.at = at;
+    latest.ms = parseIsoMs(at);
+  }
+  return latest.ms;
+}
+
 function parsePlainReading(text: string): ReplayLine | undefined {
   const match = PLAIN_READING.exec(text);
   if (match === null) return undefined;
-  const atMs = parseIsoMs(match[1]!);
+  const atMs = parseSharedIsoMs(match[1]!);
   const arrivedMs = match[2] === undefined ? atMs : parseIsoMs(match[2]);
   const value = Number(match[5]);
   if (atMs === undefined || arrivedMs === undefined || !Number.isFinite(value)) return undefined;
