@@ -17,12 +17,22 @@ const MOST_MEANS = 15;
 
 type Readings = readonly (readonly [atMs: number, value: number])[];
 
+/** What was worked out of a probe's readings holds until the next: it is asked for at those of other probes, too. */
+const trends = new WeakMap<Readings, { newest: Readings[number]; perMinute: number | null }>();
+
 /**
  * Trend of readings [epoch ms, value] (ascending), in units a minute: over the last 60 s, or 180 s where
  * they come rarer than every 10 s. Null with fewer than 3 readings or less than 45 s of them.
  */
-export const trendPerMinute = (readings: Readings): number | null =>
-  slopePerMinute(readings, trendStart(readings));
+export function trendPerMinute(readings: Readings): number | null {
+  const newest = readings.at(-1);
+  if (newest === undefined) return null;
+  const known = trends.get(readings);
+  if (known?.newest === newest) return known.perMinute;
+  const perMinute = slopePerMinute(readings, trendStart(readings));
+  trends.set(readings, { newest, perMinute });
+  return perMinute;
+}
 
 /**
  * The same over the last half minute, or the last 3 readings where these go further back: what a sudden
