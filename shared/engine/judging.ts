@@ -1,9 +1,9 @@
 import { resolveWatchPlan, type WatchPlan } from '../plan/watch-plan.ts';
 import { RULES } from '../rules/index.ts';
 import type { AlarmName } from '../rules/names.ts';
-import { off, type Rule, type Sight, type Verdict, type Wake } from '../rules/rule.ts';
+import { off, type Rule, type Sight, type Verdict, WAKES, type Wake } from '../rules/rule.ts';
 import type { AlarmFacts } from '../wire/api.ts';
-import { isGraver } from '../wire/names.ts';
+import { isGraver, STAGES, type Stage } from '../wire/names.ts';
 import { boilingPoint } from './boiling.ts';
 import { hasSeveralProbes, hottestLiquid, lastLiquid, probeNumber } from './channels.ts';
 import type { EngineInput, EngineOutput } from './events.ts';
@@ -44,7 +44,7 @@ export function judge(
   const sight = sightOf(state, vessel, wakes[0]!, moment);
   for (const wake of wakes) {
     sight.wake = wake;
-    for (const rule of RULES_BY_WAKE[wake]) judgeRule(rule, sight, moment, out);
+    for (const rule of RULES_WOKEN[vessel.stage][wake]) judgeRule(rule, sight, moment, out);
   }
 }
 
@@ -60,28 +60,22 @@ export function judgeSilence(
   judgeRule(rule, sightOf(state, vessel, 'silence', moment), moment, out);
 }
 
-const rulesWokenBy = (wake: Wake): readonly Rule[] => RULES.filter((rule) => rule.wakes.includes(wake));
+const judgesIn = (rule: Rule, stage: Stage): boolean => rule.stages?.includes(stage) ?? true;
 
-const RULES_BY_WAKE: Record<Wake, readonly Rule[]> = {
-  liquid: rulesWokenBy('liquid'),
-  temperature: rulesWokenBy('temperature'),
-  mixing: rulesWokenBy('mixing'),
-  current: rulesWokenBy('current'),
-  heater: rulesWokenBy('heater'),
-  pressure: rulesWokenBy('pressure'),
-  condensate: rulesWokenBy('condensate'),
-  vapour: rulesWokenBy('vapour'),
-  stage: rulesWokenBy('stage'),
-  device: rulesWokenBy('device'),
-  start: rulesWokenBy('start'),
-  silence: rulesWokenBy('silence'),
-  acknowledge: rulesWokenBy('acknowledge'),
-};
+/** The start of a stage wakes those, too, that do not judge in it: for them it is `off`. */
+const rulesWoken = (stage: Stage, wake: Wake): readonly Rule[] =>
+  RULES.filter((rule) => (judgesIn(rule, stage) ? rule.wakes.includes(wake) : wake === 'stage'));
+
+/** By the vessel's stage and what wakes them. */
+const RULES_WOKEN = Object.fromEntries(
+  STAGES.map((stage) => [stage, Object.fromEntries(WAKES.map((wake) => [wake, rulesWoken(stage, wake)]))]),
+) as Record<Stage, Record<Wake, readonly Rule[]>>;
 
 function judgeRule(rule: Rule, sight: Sight, moment: Moment, out: EngineOutput[]): void {
   const { vessel } = sight;
   sight.memory = vessel.memory[rule.alarm] ??= {};
-  const verdict = rule.judge(sight);
+  const isOff = sight.wake === 'stage' && !judgesIn(rule, vessel.stage);
+  const verdict = isOff ? off : rule.judge(sight);
   const told = out.length;
   if (verdict === off) for (const key in sight.memory) delete sight.memory[key];
   if (verdict !== null) follow(vessel, rule, verdict, moment, out);

@@ -1,7 +1,7 @@
 import { heatAskedFor, silenceMs } from '../engine/channels.ts';
 import type { VesselState } from '../engine/state.ts';
 import { formatTemperature } from '../units/temperature.ts';
-import { clear, off, type Rule, type Sight } from './rule.ts';
+import { clear, type Rule, type Sight } from './rule.ts';
 
 /** °C that the condensate must fall below the limit again. */
 const HYSTERESIS_C = 5;
@@ -12,10 +12,10 @@ const CHANNEL = 'condensate-temperature';
 export const condenserWarm: Rule = {
   alarm: 'condenser-warm',
   wakes: ['condensate', 'heater', 'stage', 'silence'],
+  stages: ['recover'],
 
   judge(sight) {
     const { wake, vessel, plan, value } = sight;
-    if (vessel.stage !== 'recover') return off;
     countHeating(sight);
     const limit = plan.limits.condensateHighestC;
     if (wake === 'condensate') {

@@ -1,17 +1,16 @@
 import { mixingChannel } from '../engine/channels.ts';
 import { isCouplingLost } from '../engine/drive.ts';
 import { MIXING_STAGES } from '../wire/names.ts';
-import { clear, off, type Rule } from './rule.ts';
+import { clear, type Rule } from './rule.ts';
 import { hasLainStill } from './stirring-advice.ts';
 
 export const couplingLost: Rule = {
   alarm: 'coupling-lost',
-  wakes: ['current', 'stage'],
+  wakes: ['current'],
+  stages: MIXING_STAGES,
 
-  judge({ wake, vessel, atMs, value }) {
-    if (!MIXING_STAGES.includes(vessel.stage)) return off;
+  judge({ vessel, atMs, value }) {
     const { drive } = vessel;
-    if (wake !== 'current') return null;
     if (!isCouplingLost(vessel)) return clear;
     return {
       holds: true,

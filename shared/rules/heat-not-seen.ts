@@ -1,9 +1,7 @@
 import { heatAskedFor, pastC } from '../engine/channels.ts';
 import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
-import type { Stage } from '../wire/names.ts';
 import { byProbe, clear, off, type Rule, type Sight, type Verdict } from './rule.ts';
 
-const STAGES: readonly Stage[] = ['warm', 'react'];
 /** After the cold methoxide the reaction warms up for so long, ms. */
 const REACT_GRACE_MS = 5 * 60_000;
 /** °C under plan beyond which heat has to be seen. */
@@ -15,11 +13,12 @@ const FALLING_C_PER_MIN = -3;
 
 export const heatNotSeen: Rule = {
   alarm: 'heat-not-seen',
-  wakes: ['liquid', 'heater', 'stage'],
+  wakes: ['liquid', 'heater'],
+  stages: ['warm', 'react'],
 
   judge(sight) {
     const { wake, vessel, atMs, liquidC, memory } = sight;
-    if (!STAGES.includes(vessel.stage) || !heatAskedFor(vessel)) return off;
+    if (!heatAskedFor(vessel)) return off;
     if (wake !== 'liquid' || liquidC === null) return null;
     const standing = vessel.alarms['heat-not-seen'];
     if (standing !== undefined) {

@@ -1,8 +1,6 @@
 import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
-import type { Stage } from '../wire/names.ts';
 import { clear, heldMs, off, type Rule } from './rule.ts';
 
-const STAGES: readonly Stage[] = ['warm', 'dry-oil', 'settle'];
 /** An element goes on giving off its own heat for a while, ms. */
 const OFF_FOR_MS = 5 * 60_000;
 const RISING_C_PER_MIN = 0.5;
@@ -11,12 +9,12 @@ const OVER_C_PER_MIN = 0.2;
 
 export const heaterStuck: Rule = {
   alarm: 'heater-stuck',
-  wakes: ['liquid', 'stage'],
+  wakes: ['liquid'],
+  stages: ['warm', 'dry-oil', 'settle'],
 
   judge(sight) {
-    const { wake, vessel, atMs, liquidC, liquidChannel, memory } = sight;
-    if (!STAGES.includes(vessel.stage)) return off;
-    if (wake !== 'liquid' || liquidChannel === null) return null;
+    const { vessel, atMs, liquidC, memory } = sight;
+    if (liquidC === null) return null;
     const isOff = vessel.heater?.on === false;
     if (!isOff && vessel.alarms['heater-stuck'] === undefined) return off;
     const trend = sight.trendCPerMin;

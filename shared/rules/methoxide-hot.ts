@@ -1,17 +1,17 @@
 import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
-import { byProbe, clear, off, type Rule } from './rule.ts';
+import { byProbe, clear, type Rule } from './rule.ts';
 
 /** °C that it must fall below the limit again. */
 const HYSTERESIS_C = 2;
 
 export const methoxideHot: Rule = {
   alarm: 'methoxide-hot',
-  wakes: ['liquid', 'stage'],
+  wakes: ['liquid'],
+  stages: ['methoxide'],
   explainedBy: ['boiling-near', 'boiling-reached', 'boiling-ahead', 'rising-fast'],
 
-  judge({ wake, vessel, plan, liquidC, boilingC, headroomC, probe }) {
-    if (vessel.stage !== 'methoxide') return off;
-    if (wake !== 'liquid' || headroomC === null) return null;
+  judge({ plan, liquidC, boilingC, headroomC, probe }) {
+    if (headroomC === null) return null;
     const limit = plan.limits.methoxideMarginC;
     if (headroomC > limit + HYSTERESIS_C) return clear;
     if (headroomC >= limit) return null;

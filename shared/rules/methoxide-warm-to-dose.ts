@@ -1,14 +1,14 @@
 import { liquidChannels } from '../engine/channels.ts';
 import { others } from '../engine/stages.ts';
 import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
-import { off, type Rule } from './rule.ts';
+import type { Rule } from './rule.ts';
 
 export const methoxideWarmToDose: Rule = {
   alarm: 'methoxide-warm-to-dose',
   wakes: ['stage'],
+  stages: ['dose'],
 
   judge({ site, vessel, plan, boilingC }) {
-    if (vessel.stage !== 'dose') return off;
     const last = others(site, vessel)
       .filter(({ stage }) => stage === 'methoxide')
       .flatMap(liquidChannels)

@@ -1,20 +1,19 @@
 import { lowestMixing, mixingChannel, mixingRatio, STOPPED_RATIO } from '../engine/channels.ts';
 import { MIXING_STAGES } from '../wire/names.ts';
 import { mixingTimeIsEarned } from './mixing-stopped.ts';
-import { clear, heldMs, off, type Rule } from './rule.ts';
+import { clear, heldMs, type Rule } from './rule.ts';
 
 /** At speed for so long it is over, ms. */
 const OVER_AFTER_MS = 5000;
 
 export const mixingSlow: Rule = {
   alarm: 'mixing-slow',
-  wakes: ['mixing', 'stage'],
+  wakes: ['mixing'],
+  stages: MIXING_STAGES,
   explainedBy: ['mixing-stopped', 'coupling-lost'],
 
   judge(sight) {
-    const { wake, vessel, plan, atMs, memory } = sight;
-    if (!MIXING_STAGES.includes(vessel.stage)) return off;
-    if (wake !== 'mixing') return null;
+    const { vessel, plan, atMs, memory } = sight;
     const channel = mixingChannel(vessel)!;
     const { value } = vessel.channels[channel]!.sound!;
     const ratio = mixingRatio(vessel, channel, value);

@@ -13,11 +13,11 @@ import { hasLainStill, layingStillFromMs } from './stirring-advice.ts';
 export const mixingStopped: Rule = {
   alarm: 'mixing-stopped',
   wakes: ['mixing', 'heater', 'stage', 'silence'],
+  stages: MIXING_STAGES,
   explainedBy: ['motor-stalled'],
 
   judge(sight) {
     const { vessel, wake, atMs, plan } = sight;
-    if (!MIXING_STAGES.includes(vessel.stage)) return clear;
     const standing = vessel.alarms['mixing-stopped'];
     // Heat and stage only change how grave a stop is; that it is one, the mixing channel says.
     // The clock goes on where readings do not: what nobody sees turning goes on lying still.

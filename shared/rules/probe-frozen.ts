@@ -1,10 +1,8 @@
 import { liquidChannels } from '../engine/channels.ts';
 import type { ChannelState } from '../engine/state.ts';
 import { formatTemperature } from '../units/temperature.ts';
-import type { Stage } from '../wire/names.ts';
-import { clear, off, type Rule, type Sight } from './rule.ts';
+import { clear, type Rule, type Sight } from './rule.ts';
 
-const STAGES: readonly Stage[] = ['warm', 'dose', 'react'];
 /** So many readings of one value, at least. */
 const LEAST_READINGS = 20;
 /** °C under plan beyond which heat would move it. */
@@ -14,14 +12,13 @@ const MOVED_C = 1;
 
 export const probeFrozen: Rule = {
   alarm: 'probe-frozen',
-  wakes: ['liquid', 'stage'],
+  wakes: ['liquid'],
+  stages: ['warm', 'dose', 'react'],
   // The graver of the two is the one that is told.
   explainedBy: ['heat-not-seen'],
 
   judge(sight) {
-    const { wake, vessel, plan, channel } = sight;
-    if (!STAGES.includes(vessel.stage)) return off;
-    if (wake !== 'liquid') return null;
+    const { vessel, plan, channel } = sight;
     const standing = vessel.alarms['probe-frozen'];
     if (standing !== undefined) {
       const { same } = vessel.channels[String(standing.facts.channel)]!;

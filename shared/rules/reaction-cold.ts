@@ -1,6 +1,6 @@
 import { pastC } from '../engine/channels.ts';
 import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
-import { byProbe, clear, heldMs, off, type Rule } from './rule.ts';
+import { byProbe, clear, heldMs, type Rule } from './rule.ts';
 
 /** Of the limit, within which it must come again. */
 const CLEAR_SHARE = 0.75;
@@ -10,12 +10,12 @@ const WARMED_C = 0.5;
 
 export const reactionCold: Rule = {
   alarm: 'reaction-cold',
-  wakes: ['liquid', 'stage'],
+  wakes: ['liquid'],
+  stages: ['react'],
   explainedBy: ['heat-not-seen', 'probe-frozen', 'mixing-stopped'],
 
-  judge({ wake, vessel, plan, atMs, liquidC, liquidChannel, probe, memory }) {
-    if (vessel.stage !== 'react') return off;
-    if (wake !== 'liquid' || liquidC === null) return null;
+  judge({ vessel, plan, atMs, liquidC, liquidChannel, probe, memory }) {
+    if (liquidC === null) return null;
     const underC = plan.reactionTemperatureC - liquidC;
     const limit = plan.limits.coldByC;
     const coldMs = heldMs(memory, underC > limit, atMs);

@@ -1,16 +1,16 @@
 import { formatTemperature } from '../units/temperature.ts';
-import { byProbe, clear, off, type Rule } from './rule.ts';
+import { byProbe, clear, type Rule } from './rule.ts';
 
 /** °C that the liquid must fall below the limit again. */
 const HYSTERESIS_C = 5;
 
 export const recoverOverheated: Rule = {
   alarm: 'recover-overheated',
-  wakes: ['liquid', 'stage'],
+  wakes: ['liquid'],
+  stages: ['recover'],
 
-  judge({ wake, vessel, plan, liquidC, probe }) {
-    if (vessel.stage !== 'recover') return off;
-    if (wake !== 'liquid' || liquidC === null) return null;
+  judge({ plan, liquidC, probe }) {
+    if (liquidC === null) return null;
     const limit = plan.limits.recoverHighestC;
     if (liquidC <= limit - HYSTERESIS_C) return clear;
     if (liquidC <= limit) return null;

@@ -1,22 +1,19 @@
 import { beforeSurge } from '../engine/trend.ts';
 import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
-import type { Stage } from '../wire/names.ts';
-import { byProbe, clear, off, type Rule, type Sight } from './rule.ts';
+import { byProbe, clear, type Rule, type Sight } from './rule.ts';
 import { describeStirring, stirringAdvice } from './stirring-advice.ts';
 
-const STAGES: readonly Stage[] = ['dose', 'react', 'esterify', 'methoxide'];
 /** Half the limit: slower than this it is over. */
 const CLEAR_SHARE = 0.5;
 
 export const risingFast: Rule = {
   alarm: 'rising-fast',
-  wakes: ['liquid', 'stage'],
+  wakes: ['liquid'],
+  stages: ['dose', 'react', 'esterify', 'methoxide'],
   explainedBy: ['boiling-ahead', 'boiling-near', 'boiling-reached', 'restart-hot'],
 
   judge(sight) {
-    const { wake, vessel, plan, atMs, liquidC, liquidChannel, probe } = sight;
-    if (!STAGES.includes(vessel.stage)) return off;
-    if (wake !== 'liquid' || liquidChannel === null) return null;
+    const { vessel, plan, atMs, liquidC, probe } = sight;
     const limit = plan.limits.risingCPerMin;
     if (vessel.alarms['rising-fast'] === undefined && !isSurging(sight)) return null;
     const rate = sight.surgeCPerMin;

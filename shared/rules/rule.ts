@@ -2,7 +2,7 @@ import type { RuleMemory, SiteState, VesselState } from '../engine/state.ts';
 import type { WatchPlan } from '../plan/watch-plan.ts';
 import type { TemperatureUnit } from '../units/temperature.ts';
 import type { AlarmFacts } from '../wire/api.ts';
-import type { Priority } from '../wire/names.ts';
+import type { Priority, Stage } from '../wire/names.ts';
 import type { AlarmName } from './names.ts';
 
 /**
@@ -13,20 +13,22 @@ import type { AlarmName } from './names.ts';
  * `stage`: the vessel's stage changed; `device`: a device came or went; `start`: the watching began again;
  * `silence`: the rule's own deadline passed; `acknowledge`: the rule's standing alarm was acknowledged.
  */
-export type Wake =
-  | 'liquid'
-  | 'temperature'
-  | 'mixing'
-  | 'current'
-  | 'heater'
-  | 'pressure'
-  | 'condensate'
-  | 'vapour'
-  | 'stage'
-  | 'device'
-  | 'start'
-  | 'silence'
-  | 'acknowledge';
+export const WAKES = [
+  'liquid',
+  'temperature',
+  'mixing',
+  'current',
+  'heater',
+  'pressure',
+  'condensate',
+  'vapour',
+  'stage',
+  'device',
+  'start',
+  'silence',
+  'acknowledge',
+] as const;
+export type Wake = (typeof WAKES)[number];
 
 /** What a rule sees when it is woken: the state after what woke it, and what is derived from it once. */
 export interface Sight {
@@ -69,6 +71,8 @@ export type Verdict =
 export interface Rule {
   alarm: AlarmName;
   wakes: readonly Wake[];
+  /** The only stages that it judges in: at the start of any other it is `off`. Left out where it goes by more. */
+  stages?: readonly Stage[];
   /** Alarms that this one follows from: while one of them stands that is no less grave, nobody is told of it. */
   explainedBy?: readonly AlarmName[];
   /** Where it does not always follow from them: whether this one, as these facts say it, does. */

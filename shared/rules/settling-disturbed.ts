@@ -8,9 +8,9 @@ const FOR_MS = 10_000;
 export const settlingDisturbed: Rule = {
   alarm: 'settling-disturbed',
   wakes: ['mixing', 'stage'],
+  stages: ['settle'],
 
   judge({ wake, vessel, atMs, memory }) {
-    if (vessel.stage !== 'settle') return off;
     // It begins anew.
     if (wake !== 'mixing') return off;
     const channel = mixingChannel(vessel)!;

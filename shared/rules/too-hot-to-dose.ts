@@ -7,9 +7,9 @@ const HYSTERESIS_C = 1;
 export const tooHotToDose: Rule = {
   alarm: 'too-hot-to-dose',
   wakes: ['liquid', 'stage'],
+  stages: ['dose'],
 
   judge({ vessel, plan, atMs, boilingC, liquidC, headroomC, probe }) {
-    if (vessel.stage !== 'dose') return clear;
     if (headroomC === null) return null;
     const limit = plan.limits.dosingMarginC;
     if (headroomC > limit + HYSTERESIS_C) return clear;
