@@ -74,8 +74,7 @@ export function takeReading(state: SiteState, reading: Reading, out: EngineOutpu
     channel.seenInBatch = true;
     channel.seenInStage = true;
   }
-  const wakes = sound ? takeSound(state, vessel, channel, reading) : [];
-  if (channelKind(reading.channel) === 'temperature') wakes.unshift('temperature');
+  const wakes = sound ? takeSound(state, vessel, channel, reading) : wokenByUnsound(reading.channel);
   if (wakes.length > 0) judge(state, vessel, wakes, { atMs, arrivedMs, reading }, out);
 }
 
@@ -85,12 +84,15 @@ function mark(list: string[], channel: string, present: boolean): void {
   if (!present && index !== -1) list.splice(index, 1);
 }
 
-/** What a sound reading changes, by what its channel means. */
+const wokenByUnsound = (channel: string): Wake[] =>
+  channelKind(channel) === 'temperature' ? ['temperature'] : [];
+
+/** What a sound reading changes, by what its channel means, and what that wakes. */
 function takeSound(state: SiteState, vessel: VesselState, channel: ChannelState, reading: Reading): Wake[] {
   const { atMs, value } = reading;
   if (isLiquidTemperature(reading.channel)) {
     takeLiquid(state, vessel, channel, reading);
-    return ['liquid'];
+    return ['temperature', 'liquid'];
   }
   if (reading.channel === 'heater') {
     const on = value === 1;
@@ -100,7 +102,7 @@ function takeSound(state: SiteState, vessel: VesselState, channel: ChannelState,
     }
     return ['heater'];
   }
-  if (reading.channel === 'condensate-temperature') return ['condensate'];
+  if (reading.channel === 'condensate-temperature') return ['temperature', 'condensate'];
   if (reading.channel === 'room-vapour') {
     takeVapour(vessel, atMs, value, GAP_INTERVALS * intervalMs(vessel, channel));
     return ['vapour'];
