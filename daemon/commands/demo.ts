@@ -7,7 +7,7 @@ import { isoTime } from '../../shared/wire/time.ts';
 import { readingTopic } from '../../shared/wire/topics.ts';
 import { publishBacklog, publishRun } from '../../simulator/publisher.ts';
 import { type RunItem, run } from '../../simulator/run.ts';
-import { SCENARIOS } from '../../simulator/scenarios/index.ts';
+import { isScenarioName, SCENARIOS, type ScenarioName } from '../../simulator/scenarios/index.ts';
 import { type Clock, machineClock } from '../clock.ts';
 import { type Address, isLoopback, parseAddress } from '../config.ts';
 import { startDaemon } from '../daemon.ts';
@@ -18,8 +18,10 @@ import { untilSignal } from './until-signal.ts';
 import { UsageError } from './usage.ts';
 
 const DEFAULT_SPEED = 30;
+const DEFAULT_SCENARIO: ScenarioName = 'stirrer-stops';
 const HELP = `esterwatch demo: a simulated site on a throw-away store, to look at and to try things on.
 
+  --scenario NAME   what happens (${DEFAULT_SCENARIO}); simulate --help names them
   --speed N         so many simulated seconds a second (${DEFAULT_SPEED})
   --http HOST:PORT  where the page listens (${DEFAULT_HTTP})
   --mqtt HOST:PORT  where the broker listens (${DEFAULT_MQTT})
@@ -34,10 +36,18 @@ const YESTERDAY_MS = 40 * 3_600_000;
 export async function demo(args: string[]): Promise<void> {
   const given = readOptions(
     args,
-    { speed: { type: 'string' }, http: { type: 'string' }, mqtt: { type: 'string' } },
+    {
+      scenario: { type: 'string' },
+      speed: { type: 'string' },
+      http: { type: 'string' },
+      mqtt: { type: 'string' },
+    },
     HELP,
   );
   if (given === null) return;
+  const scenario = given.scenario ?? DEFAULT_SCENARIO;
+  if (!isScenarioName(scenario))
+    throw new UsageError(`unknown scenario ${scenario}: simulate --help names them`);
   const speed = readNumber(given.speed, '--speed', 1, 1000) ?? DEFAULT_SPEED;
   const http = loopbackAddress(given.http ?? DEFAULT_HTTP, '--http');
   const mqtt = loopbackAddress(given.mqtt ?? DEFAULT_MQTT, '--mqtt');
@@ -56,7 +66,7 @@ export async function demo(args: string[]): Promise<void> {
     clock,
     (error) => log.warn(String(error instanceof Error ? error.message : error)),
   );
-  const playing = site.play().catch((error: unknown) => {
+  const playing = site.play(scenario).catch((error: unknown) => {
     if (!site.closed) log.error({ err: error }, 'the simulated site has stopped');
   });
   const stopped = untilSignal(log, daemon.died, async () => {
@@ -96,17 +106,12 @@ class DemoSite {
   }
 
   /** A batch of yesterday from first to last, then one that is under way and in which things happen. */
-  async play(): Promise<void> {
-    const { pressureHPa } = SCENARIOS['ordinary-batch'].surroundings;
+  async play(scenario: ScenarioName): Promise<void> {
+    const { pressureHPa } = SCENARIOS[scenario].surroundings;
     await this.#call('PUT', `/api/v1/sites/${SITE}`, { pressureHPa });
     const nowMs = Math.floor(this.#clock.wallMs());
     await this.#playBatch('Batch of yesterday', 'ordinary-batch', nowMs - YESTERDAY_MS, 5000);
-    await this.#playBatch(
-      'Canteen oil, second drum',
-      'stirrer-stops',
-      Math.floor(this.#clock.wallMs()),
-      1000,
-    );
+    await this.#playBatch('Canteen oil, second drum', scenario, Math.floor(this.#clock.wallMs()), 1000);
   }
 
   async close(): Promise<void> {
@@ -116,7 +121,7 @@ class DemoSite {
 
   async #playBatch(
     name: string,
-    scenario: keyof typeof SCENARIOS,
+    scenario: ScenarioName,
     startMs: number,
     readingEveryMs: number,
   ): Promise<void> {

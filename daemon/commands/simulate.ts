@@ -6,19 +6,22 @@ import { openLog } from './log.ts';
 import { readNumber, readOptions } from './options.ts';
 import { UsageError } from './usage.ts';
 
-const HELP = `esterwatch simulate: publishes a simulated batch to a broker, as devices at a vessel would.
+const HELP = `esterwatch simulate: publishes a simulated batch to a broker, as devices at a vessel would, and says when
+its stages begin. To see one faster than life on a page: esterwatch demo --scenario NAME.
 
   --broker URL      where to (mqtt://127.0.0.1:1883)
   --scenario NAME   what happens (ordinary-batch):
 ${Object.entries(SCENARIOS)
   .map(([name, { description }]) => `                      ${name}: ${description}`)
   .join('\n')}
-  --speed N         so many simulated seconds a second (1)
+  --speed N         so many simulated seconds a second (1); a daemon refuses readings from the future,
+                    so that above 1 it wants one whose clock runs as fast
   --seed N          the same seed gives the same run (1)
   --help
 `;
 
 const SITE = 'practice';
+const SCHEMES = ['mqtt:', 'mqtts:', 'ws:', 'wss:'];
 
 export async function simulate(args: string[]): Promise<void> {
   const given = readOptions(
@@ -37,7 +40,9 @@ export async function simulate(args: string[]): Promise<void> {
     throw new UsageError(`unknown scenario ${name}; there are ${Object.keys(SCENARIOS).join(', ')}`);
   }
   const brokerUrl = given.broker ?? 'mqtt://127.0.0.1:1883';
-  if (!URL.canParse(brokerUrl)) throw new UsageError(`--broker wants a URL, not ${brokerUrl}`);
+  if (!URL.canParse(brokerUrl) || !SCHEMES.includes(new URL(brokerUrl).protocol)) {
+    throw new UsageError(`--broker wants a URL such as mqtt://HOST:1883, not ${brokerUrl}`);
+  }
   const speed = readNumber(given.speed, '--speed', 0.1, 10_000) ?? 1;
   const seed = readNumber(given.seed, '--seed', 0, 2 ** 31) ?? 1;
 
@@ -48,8 +53,10 @@ export async function simulate(args: string[]): Promise<void> {
     site: SITE,
     run: run(variant(name, seed), { seed, startMs }),
     clock: scaledClock(speed, startMs),
+    onStage: async ({ vessel, stage }) => log.info(`${stage} begins on ${vessel}`),
     onTrouble: (error) => log.warn(String(error instanceof Error ? error.message : error)),
   });
+  if (speed > 1) log.warn(`only a daemon whose clock runs ${speed} × as fast takes these readings`);
   log.info(`${name} to ${brokerUrl} as site ${SITE}, ${speed} × as fast as life`);
   for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, () => void publishing.close());
   await publishing.finished;

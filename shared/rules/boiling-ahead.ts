@@ -1,7 +1,7 @@
 import { formatTemperatureDifference } from '../units/temperature.ts';
 import { boilingRulesApply } from './boiling-near.ts';
 import { isSurging } from './rising-fast.ts';
-import { byProbe, clear, off, type Rule, type Sight } from './rule.ts';
+import { byProbe, clear, fromBoiling, off, type Rule, type Sight } from './rule.ts';
 import { describeAdding, describeStirring, inNewStage, stirringAdvice } from './stirring-advice.ts';
 
 /** Slower than this no trend reaches anything, °C/min: it is noise. */
@@ -50,9 +50,9 @@ export const boilingAhead: Rule = {
 
   describe(facts, unit) {
     const rate = formatTemperatureDifference(Number(facts.trendCPerMin), unit);
-    const below = formatTemperatureDifference(Number(facts.headroomC), unit);
+    const from = fromBoiling(Number(facts.headroomC), unit);
     return {
-      because: `Rising by ${rate} a minute, ${below} below boiling${byProbe(facts)}: there in about ${Math.max(1, Math.round(Number(facts.minutes)))} min.`,
+      because: `Rising by ${rate} a minute, ${from} boiling${byProbe(facts)}: there in about ${Math.max(1, Math.round(Number(facts.minutes)))} min.`,
       todo: `Turn the heat off now.${describeStirring(facts)}${describeAdding(facts)}`,
     };
   },

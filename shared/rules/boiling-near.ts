@@ -1,6 +1,6 @@
 import type { VesselState } from '../engine/state.ts';
-import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
-import { byProbe, clear, type Rule } from './rule.ts';
+import { formatTemperature } from '../units/temperature.ts';
+import { byProbe, clear, fromBoiling, type Rule } from './rule.ts';
 import { describeAdding, describeStirring, inNewStage, stirringAdvice } from './stirring-advice.ts';
 
 /** °C that the liquid must fall below the limit again. */
@@ -41,9 +41,9 @@ export const boilingNear: Rule = {
   },
 
   describe(facts, unit) {
-    const below = formatTemperatureDifference(Number(facts.headroomC), unit);
+    const from = fromBoiling(Number(facts.headroomC), unit);
     return {
-      because: `Liquid at ${formatTemperature(Number(facts.liquidC), unit)}${byProbe(facts)}, ${below} below methanol’s boiling point here.`,
+      because: `Liquid at ${formatTemperature(Number(facts.liquidC), unit)}${byProbe(facts)}, ${from} methanol’s boiling point here.`,
       todo: `Turn the heat off.${describeStirring(facts)}${describeAdding(facts)}`,
     };
   },

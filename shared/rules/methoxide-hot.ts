@@ -1,5 +1,5 @@
-import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
-import { byProbe, clear, type Rule } from './rule.ts';
+import { formatTemperature } from '../units/temperature.ts';
+import { byProbe, clear, fromBoiling, type Rule } from './rule.ts';
 
 /** °C that it must fall below the limit again. */
 const HYSTERESIS_C = 2;
@@ -25,9 +25,9 @@ export const methoxideHot: Rule = {
   },
 
   describe(facts, unit) {
-    const below = formatTemperatureDifference(Number(facts.headroomC), unit);
+    const from = fromBoiling(Number(facts.headroomC), unit);
     return {
-      because: `Methoxide at ${formatTemperature(Number(facts.liquidC), unit)}${byProbe(facts)}, ${below} below methanol’s boiling point here.`,
+      because: `Methoxide at ${formatTemperature(Number(facts.liquidC), unit)}${byProbe(facts)}, ${from} methanol’s boiling point here.`,
       todo: 'Add no more lye. Keep the vent open, cool it from outside, keep flames and sparks away.',
     };
   },

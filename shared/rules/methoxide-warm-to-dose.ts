@@ -1,7 +1,7 @@
 import { liquidChannels } from '../engine/channels.ts';
 import { others } from '../engine/stages.ts';
-import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
-import type { Rule } from './rule.ts';
+import { formatTemperature } from '../units/temperature.ts';
+import { fromBoiling, type Rule } from './rule.ts';
 
 export const methoxideWarmToDose: Rule = {
   alarm: 'methoxide-warm-to-dose',
@@ -28,9 +28,9 @@ export const methoxideWarmToDose: Rule = {
   },
 
   describe(facts, unit) {
-    const below = formatTemperatureDifference(Number(facts.headroomC), unit);
+    const from = fromBoiling(Number(facts.headroomC), unit);
     return {
-      because: `The methoxide is at ${formatTemperature(Number(facts.methoxideC), unit)}, only ${below} below boiling: it does not cool the oil.`,
+      because: `The methoxide is at ${formatTemperature(Number(facts.methoxideC), unit)}, ${from} boiling: it does not cool the oil.`,
       todo: 'Add it slowly, or let it cool first. Watch the oil’s temperature while it goes in.',
     };
   },

@@ -1,7 +1,6 @@
 import { lastLiquid } from '../engine/channels.ts';
 import { creditedMs, passReactionTime } from '../engine/reaction-time.ts';
-import { formatTemperatureDifference } from '../units/temperature.ts';
-import { off, type Rule, type Sight } from './rule.ts';
+import { fromBoiling, off, type Rule, type Sight } from './rule.ts';
 
 /** At rest for so long methoxide lies on the oil, ms. */
 const REST_MS = 120_000;
@@ -45,9 +44,9 @@ export const restartHot: Rule = {
   },
 
   describe(facts, unit) {
-    const below = formatTemperatureDifference(Number(facts.headroomC), unit);
+    const from = fromBoiling(Number(facts.headroomC), unit);
     return {
-      because: `Mixed again after ${Number(facts.restedMinutes).toFixed(0)} min at rest, ${below} below boiling: methoxide that lay on the oil reacts at once.`,
+      because: `Mixed again after ${Number(facts.restedMinutes).toFixed(0)} min at rest, ${from} boiling: methoxide that lay on the oil reacts at once.`,
       todo: facts.mostlyReacted
         ? 'Heat off, and watch the temperature. If it rises, stop it again, stand back and let it cool.'
         : 'Stop it again. Heat off, stand back, let it cool. Then mix in short bursts.',

@@ -1,6 +1,6 @@
 import type { RuleMemory, SiteState, VesselState } from '../engine/state.ts';
 import type { WatchPlan } from '../plan/watch-plan.ts';
-import type { TemperatureUnit } from '../units/temperature.ts';
+import { formatTemperatureDifference, type TemperatureUnit } from '../units/temperature.ts';
 import type { AlarmFacts } from '../wire/api.ts';
 import type { Priority, Stage } from '../wire/names.ts';
 import type { AlarmName } from './names.ts';
@@ -86,6 +86,10 @@ export interface Rule {
 
 /** Which of several probes a temperature is of, to be put after it. */
 export const byProbe = ({ probe }: AlarmFacts): string => (probe == null ? '' : ` (probe ${probe})`);
+
+/** How far a liquid is from boiling, in words: '2.1 °C below', '0.4 °C above'. */
+export const fromBoiling = (headroomC: number, unit: TemperatureUnit): string =>
+  `${formatTemperatureDifference(Math.abs(headroomC), unit)} ${headroomC < 0 ? 'above' : 'below'}`;
 
 /** The condition no longer holds. */
 export const clear: Verdict = { holds: false };

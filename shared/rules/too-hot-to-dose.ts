@@ -1,5 +1,5 @@
-import { formatTemperature, formatTemperatureDifference } from '../units/temperature.ts';
-import { byProbe, clear, type Rule } from './rule.ts';
+import { formatTemperature } from '../units/temperature.ts';
+import { byProbe, clear, fromBoiling, type Rule } from './rule.ts';
 import { describeStirring, stirringAdvice } from './stirring-advice.ts';
 
 const HYSTERESIS_C = 1;
@@ -26,7 +26,7 @@ export const tooHotToDose: Rule = {
   describe(facts, unit) {
     const highest = Number(facts.boilingC) - Number(facts.marginC);
     return {
-      because: `Oil at ${formatTemperature(Number(facts.liquidC), unit)}${byProbe(facts)}, only ${formatTemperatureDifference(Number(facts.headroomC), unit)} below methanol’s boiling point: methoxide can erupt.`,
+      because: `Oil at ${formatTemperature(Number(facts.liquidC), unit)}${byProbe(facts)}, ${fromBoiling(Number(facts.headroomC), unit)} methanol’s boiling point: methoxide can erupt.`,
       todo: `Add no methoxide. Turn the heat off.${describeStirring(facts)} Wait until the oil is under ${formatTemperature(highest, unit)}.`,
     };
   },

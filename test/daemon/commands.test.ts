@@ -169,6 +169,8 @@ describe('wrong use', () => {
 
   test('a scenario that there is not', async () => {
     await expectWrongUse(['simulate', '--scenario', 'constructor'], 'constructor');
+    await expectWrongUse(['demo', '--scenario', 'constructor'], 'constructor');
+    await expectWrongUse(['simulate', '--broker', 'localhost:1883'], 'mqtt://');
   });
 
   test.for(['0.0.0.0:0', '[::]:0', '192.0.2.1:0'])(
