@@ -33,7 +33,7 @@ export function explanation(
 /** What stands already and follows from an alarm that has come, nobody needs to be told of any more. */
 export function explainOthers(vessel: VesselState, atMs: number, out: EngineOutput[]): void {
   for (const [name, alarm] of standingAlarms(vessel)) {
-    if (alarm.explainedBy !== null || alarm.acknowledged !== null || alarm.shelved !== null) continue;
+    if (alarm.explainedBy !== null || alarm.acknowledged !== null) continue;
     alarm.explainedBy = explanation(vessel, name, alarm.priority, alarm.facts);
     if (alarm.explainedBy !== null) out.push(alarmChange(vessel, name, 'explained', alarm, atMs));
   }

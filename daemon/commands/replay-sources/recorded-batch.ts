@@ -138,7 +138,7 @@ class RunLines {
   readonly #known = new Set<string>();
   /** The newest word of each device. */
   readonly #presences = new Map<string, PresenceLine>();
-  /** Alarms that were told, by their id. */
+  /** Alarms that stand, by their id. */
   readonly #alarms = new Map<string, string>();
 
   constructor(siteName: string, course: Course, id: string) {
@@ -167,7 +167,9 @@ class RunLines {
         this.know(entry);
         return this.#actionLines(entry);
       case 'alarm':
-        this.#alarms.set(entry.id, entry.alarm);
+        // By its name a run can tell a standing one only: nothing follows from acknowledging one that is over.
+        if (entry.event === 'cleared') this.#alarms.delete(entry.id);
+        else this.#alarms.set(entry.id, entry.alarm);
         return [];
     }
   }

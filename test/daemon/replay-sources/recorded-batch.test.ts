@@ -201,13 +201,18 @@ describe('a stored batch as a run', () => {
   });
 
   test('has what the daemon went through, from its first vessel on', async () => {
-    const told = (minutes: number, number: number, alarm: AlarmName): NewEntry => ({
+    const told = (
+      minutes: number,
+      number: number,
+      alarm: AlarmName,
+      event: 'raised' | 'cleared' = 'raised',
+    ): NewEntry => ({
       kind: 'alarm',
-      key: `${number}`,
+      key: `${number} ${event}`,
       id: alarmId(SITE, 'r1', number),
       vessel: 'r1',
       alarm,
-      event: 'raised',
+      event,
       priority: 'high',
       atMs: atMs(minutes),
       arrivedMs: atMs(minutes),
@@ -223,6 +228,9 @@ describe('a stored batch as a run', () => {
       opened(0, 'b1'),
       told(1, 2, 'boiling-near'),
       act(2, 'acknowledge', { vessel: 'r1', number: 2, reason: null }),
+      told(2.5, 2, 'boiling-near', 'cleared'),
+      told(2.6, 3, 'boiling-near'),
+      act(2.7, 'acknowledge', { vessel: 'r1', number: 2, reason: null }),
       act(3, 'acknowledge', { vessel: 'm1', number: 1, reason: null }),
       act(4, 'presence', { device: 'box', presence: 'here' }),
       act(5, 'presence', { device: 'm1-node', presence: 'here' }),
