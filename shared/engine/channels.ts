@@ -163,9 +163,3 @@ export function leadingProbe(vessel: VesselState, arrivedMs: number): string | u
 
 /** 1 of `liquid-temperature`, 2 of `liquid-temperature-2`. */
 export const probeNumber = (name: string): number => Number(name.slice('liquid-temperature-'.length) || 1);
-
-export function hasSeveralProbes(vessel: VesselState): boolean {
-  let probes = 0;
-  for (const name in vessel.channels) if (vessel.channels[name]!.isLiquid) probes++;
-  return probes > 1;
-}

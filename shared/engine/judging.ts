@@ -5,7 +5,7 @@ import { off, type Rule, type Sight, type Verdict, WAKES, type Wake } from '../r
 import type { AlarmFacts } from '../wire/api.ts';
 import { isGraver, STAGES, type Stage } from '../wire/names.ts';
 import { boilingPoint } from './boiling.ts';
-import { hasSeveralProbes, hottestLiquid, lastLiquid, probeNumber } from './channels.ts';
+import { hottestLiquid, lastLiquid, probeNumber } from './channels.ts';
 import type { EngineInput, EngineOutput } from './events.ts';
 import { causeOver, explainOthers, explanation } from './explaining.ts';
 import { alarmChange, standingAlarms } from './standing.ts';
@@ -128,7 +128,7 @@ class SightOf implements Sight {
     this.boilingC = boilingC;
     this.liquidC = liquid?.value ?? null;
     this.liquidChannel = liquid?.channel ?? null;
-    this.probe = liquid !== null && hasSeveralProbes(vessel) ? probeNumber(liquid.channel) : null;
+    this.probe = liquid !== null && vessel.probes > 1 ? probeNumber(liquid.channel) : null;
     this.headroomC = liquid === null ? null : boilingC - liquid.value;
     this.downSinceMs = downSinceMs ?? null;
   }

@@ -42,8 +42,11 @@ export function takeReading(state: SiteState, reading: Reading, out: EngineOutpu
   const vessel = vesselNamed(state, reading.vessel);
   if (vessel === undefined) return;
   // Any valid name may be a channel's, `constructor` too.
-  if (!Object.hasOwn(vessel.channels, reading.channel))
-    vessel.channels[reading.channel] = newChannel(reading.channel);
+  if (!Object.hasOwn(vessel.channels, reading.channel)) {
+    const added = newChannel(reading.channel);
+    vessel.channels[reading.channel] = added;
+    if (added.isLiquid) vessel.probes++;
+  }
   const channel = vessel.channels[reading.channel]!;
   const { atMs, arrivedMs, value } = reading;
   if (atMs <= channel.newestAtMs) {

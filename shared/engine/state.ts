@@ -42,6 +42,8 @@ export interface VesselState {
   batchEndedMs: number | null;
   methanolPresent: boolean;
   channels: Record<string, ChannelState>;
+  /** How many of them are probes in the liquid. */
+  probes: number;
   mixing: MixingState;
   /** What the heater channel shows, and since when; null until it was seen. */
   heater: { on: boolean; sinceMs: number; sinceArrivedMs: number } | null;

@@ -189,6 +189,7 @@ function newVessel(name: string, role: Role, arrivedMs: number): VesselState {
     batchEndedMs: null,
     methanolPresent: false,
     channels: {},
+    probes: 0,
     mixing: {
       stoppedSinceMs: null,
       seenAtSpeed: false,

@@ -28,11 +28,12 @@ export const mixingStopped: Rule = {
     const since = vessel.mixing.stoppedSinceMs;
     if (since === null) return null;
     if (standing !== undefined) return stopped(sight);
-    const seconds =
-      vessel.mixing.seenAtSpeed && !mixingTimeIsEarned(sight)
-        ? plan.limits.stoppedSeconds
-        : plan.limits.mixingGraceSeconds;
-    return atMs - Math.max(since, vessel.stageAtMs) >= seconds * 1000 ? stopped(sight) : null;
+    const { stoppedSeconds, mixingGraceSeconds } = plan.limits;
+    const stoppedMs = atMs - Math.max(since, vessel.stageAtMs);
+    // First what costs nothing: whether the time is earned has to be worked out.
+    if (stoppedMs < Math.min(stoppedSeconds, mixingGraceSeconds) * 1000) return null;
+    const isUnderWay = vessel.mixing.seenAtSpeed && !mixingTimeIsEarned(sight);
+    return stoppedMs >= (isUnderWay ? stoppedSeconds : mixingGraceSeconds) * 1000 ? stopped(sight) : null;
   },
 
   deadlineMs(vessel) {
