@@ -2,6 +2,7 @@ import type { Story } from '../gear.ts';
 import type { Scenario } from '../scenario.ts';
 import { asWritten, variedBy } from '../variation.ts';
 import { BOILING } from './boiling.ts';
+import { FURTHER } from './further.ts';
 import { HEATING } from './heating.ts';
 import { METHOXIDE } from './methoxide.ts';
 import { MIXING } from './mixing.ts';
@@ -17,6 +18,7 @@ const STORIES = {
   ...HEATING,
   ...PROBES,
   ...ROOM,
+  ...FURTHER,
 } satisfies Record<string, Story>;
 
 export type ScenarioName = keyof typeof STORIES;
