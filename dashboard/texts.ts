@@ -174,6 +174,9 @@ export const TEXTS = {
     dosingLimit: (temperature: string) => `no methoxide above ${temperature}`,
     dosingColder: (temperature: string) => `planned ${temperature} not reached yet`,
     liquid: 'liquid',
+    boilingBetween: (soonest: number, latest: number) =>
+      soonest === latest ? `boiling in ${soonest} min` : `boiling in ${soonest} to ${latest} min`,
+    boilingSoonest: (soonest: number) => `boiling in ${soonest} min at the soonest`,
     rate: (trend: 'rising' | 'falling', rate: string) => `${trend} ${rate} a minute`,
     steady: 'steady',
     noTrend: 'direction not known yet',

@@ -65,11 +65,21 @@ export function Headline({ vessel }: { vessel: Vessel }) {
   }
 }
 
+/** Further ahead than this nobody can see by a minute's trend. */
+const FORESEEN_MINUTES = 60;
+
+function describeToBoiling({ soonestMinutes, latestMinutes }: NonNullable<Vessel['toBoiling']>): string {
+  const soonest = Math.max(1, Math.floor(soonestMinutes));
+  const latest = latestMinutes === null ? null : Math.ceil(latestMinutes);
+  if (latest === null || latest > FORESEEN_MINUTES) return TEXTS.vessel.boilingSoonest(soonest);
+  return TEXTS.vessel.boilingBetween(soonest, Math.max(soonest, latest));
+}
+
 const ARROWS = { rising: '↗', falling: '↘', steady: '→' } as const;
 
 export function Direction({ vessel }: { vessel: Vessel }) {
   if (vessel.liquidC === null) return null;
-  const rate = vessel.risingCPerMin;
+  const { risingCPerMin: rate, toBoiling } = vessel;
   if (rate === null) return <p class="direction quiet">{TEXTS.vessel.noTrend}</p>;
   const trend = trendOf(rate);
   return (
@@ -78,6 +88,7 @@ export function Direction({ vessel }: { vessel: Vessel }) {
         {ARROWS[trend]}{' '}
       </span>
       {trend === 'steady' ? TEXTS.vessel.steady : TEXTS.vessel.rate(trend, degreesApart(Math.abs(rate)))}
+      {toBoiling !== null && toBoiling.minutes <= FORESEEN_MINUTES && `, ${describeToBoiling(toBoiling)}`}
     </p>
   );
 }

@@ -34,6 +34,26 @@ export function trendPerMinute(readings: Readings): number | null {
   return perMinute;
 }
 
+/** Two-sided 90 % of the normal distribution. */
+const NORMAL_90 = 1.645;
+
+/**
+ * The trend with the band in which it lies at 90 %: the slopes at the ranks that Kendall's variance gives
+ * (Sen 1968, J. Am. Stat. Assoc. 63:1379), where these are beyond the least or the steepest, those.
+ */
+export function trendBandPerMinute(readings: Readings): { low: number; value: number; high: number } | null {
+  const start = trendStart(readings);
+  const value = slopePerMinute(readings, start);
+  if (value === null) return null;
+  const { t } = gather(readings, start);
+  const n = t.length;
+  const sorted = slopes.slice(0, (n * (n - 1)) / 2).sort();
+  const half = (NORMAL_90 * Math.sqrt((n * (n - 1) * (2 * n + 5)) / 18)) / 2;
+  const at = (rank: number): number =>
+    sorted[Math.min(sorted.length - 1, Math.max(0, Math.round(rank)))]! * 60_000;
+  return { low: at(sorted.length / 2 - half - 1), value, high: at(sorted.length / 2 + half) };
+}
+
 /**
  * The same over the last half minute, or the last 3 readings where these go further back: what a sudden
  * rise shows first. Null with less than 30 s of readings.

@@ -1,4 +1,6 @@
 import { reactionRate } from '../chemistry/kinetics.ts';
+import { LEAST_TREND_C_PER_MIN } from '../rules/boiling-ahead.ts';
+import { boilingRulesApply } from '../rules/boiling-near.ts';
 import { describeAlarm } from '../rules/describe.ts';
 import type { Alarm, Vessel } from '../wire/api.ts';
 import { PRIORITIES } from '../wire/names.ts';
@@ -17,7 +19,7 @@ import { creditedMs, passReactionTime } from './reaction-time.ts';
 import { settlingMs } from './settling-time.ts';
 import type { BatchState, ClearedAlarm, SiteState, StandingAlarm, VesselState } from './state.ts';
 import { withTold } from './told.ts';
-import { trendPerMinute } from './trend.ts';
+import { trendBandPerMinute } from './trend.ts';
 
 /** Slower than this, °C/min, nobody can say when the oil will be ready. */
 const LEAST_RISE_C_PER_MIN = 0.05;
@@ -37,7 +39,8 @@ export function vesselView(
   const { boilingC, pressureHPa, assumed } = boilingPoint(site, vessel, nowMs);
   const hottest = hottestEver(vessel);
   const headroomC = hottest === null ? null : boilingC - hottest.value;
-  const rising = hottest === null ? null : trendPerMinute(vessel.channels[hottest.channel]!.recent);
+  const trend = hottest === null ? null : trendBandPerMinute(vessel.channels[hottest.channel]!.recent);
+  const rising = trend?.value ?? null;
   const batch = vessel.batch === null ? undefined : site.batches[vessel.batch];
   const { plan } = vessel;
   return {
@@ -54,6 +57,7 @@ export function vesselView(
     liquidC: hottest?.value ?? null,
     headroomC,
     risingCPerMin: rising,
+    toBoiling: toBoilingView(vessel, headroomC, trend),
     methanolPresent: vessel.methanolPresent,
     mixing: mixingView(vessel),
     planned:
@@ -155,6 +159,21 @@ function enoughAt(
 ): string | null {
   if (has >= needs || rate <= 0) return null;
   return isoTime(Math.round(nowMs + ((needs - has) / rate) * unitMs));
+}
+
+/** When it boils if it goes on as it does, where methanol is and boiling is not meant. */
+function toBoilingView(
+  vessel: VesselState,
+  headroomC: number | null,
+  trend: { low: number; value: number; high: number } | null,
+): Vessel['toBoiling'] {
+  if (!boilingRulesApply(vessel) || headroomC === null || headroomC <= 0 || trend === null) return null;
+  if (trend.value < LEAST_TREND_C_PER_MIN) return null;
+  return {
+    minutes: headroomC / trend.value,
+    soonestMinutes: headroomC / trend.high,
+    latestMinutes: trend.low <= 0 ? null : headroomC / trend.low,
+  };
 }
 
 /** Before methanol is in: may methoxide go in, and if the oil still warms up, when it is at the planned temperature. */

@@ -5,7 +5,7 @@ import { byProbe, clear, fromBoiling, off, type Rule, type Sight } from './rule.
 import { describeAdding, describeStirring, inNewStage, stirringAdvice } from './stirring-advice.ts';
 
 /** Slower than this no trend reaches anything, °C/min: it is noise. */
-const LEAST_TREND_C_PER_MIN = 0.12;
+export const LEAST_TREND_C_PER_MIN = 0.12;
 /** The time ahead must grow to so much of the limit again. */
 const CLEAR_FACTOR = 1.5;
 /** While the reaction is where it is meant to be, its own swing is no warning, °C over the plan … */

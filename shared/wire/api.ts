@@ -131,6 +131,10 @@ export const vesselSchema = z.object({
   liquidC: z.number().nullable().describe('Hottest sound reading in the liquid, °C'),
   headroomC: z.number().nullable().describe('Boiling point less the liquid’s temperature'),
   risingCPerMin: z.number().nullable().describe('Trend of the liquid, °C/min; null with too few readings'),
+  toBoiling: z
+    .object({ minutes: z.number(), soonestMinutes: z.number(), latestMinutes: z.number().nullable() })
+    .nullable()
+    .describe('When it boils if the trend goes on, with the band of 90 %; null latest: perhaps never'),
   methanolPresent: z.boolean(),
   mixing: z
     .object({

@@ -20,6 +20,7 @@ const vessel = (liquidC: number, fields: Partial<Vessel> = {}): Vessel => ({
   liquidC,
   headroomC: 64.5 - liquidC,
   risingCPerMin: null,
+  toBoiling: null,
   methanolPresent: false,
   mixing: null,
   planned: null,

@@ -33,6 +33,7 @@ const vessel = (fields: Partial<Vessel> = {}): Vessel => ({
   liquidC: 55.3,
   headroomC: 9.2,
   risingCPerMin: 0.4,
+  toBoiling: null,
   methanolPresent: true,
   mixing: null,
   planned: {

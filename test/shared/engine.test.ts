@@ -229,3 +229,29 @@ test('methoxide is mixed for 10 min, with lye for 20, in a jar for 3', () => {
   ).toBe(3);
   expect(minutes({ catalyst: { kind: 'NaOH' }, watch: { limits: { methoxideMinutes: 7 } } })).toBe(7);
 });
+
+describe('when it boils, if it goes on as it does', () => {
+  const risen = (stage: Stage, perMinute: number) => {
+    const site = new Site();
+    site.stage(0, stage);
+    for (let s = 1; s <= 61; s++) site.read(s, 'liquid-temperature', 50 + (perMinute * s) / 60);
+    return vesselView(site.state, 'barn', site.state.vessels.r1!, site.state.nowMs, null);
+  };
+
+  test('comes with its band, where methanol is', () => {
+    const { toBoiling, headroomC } = risen('react', 2);
+    const minutes = headroomC! / 2;
+    expect(toBoiling).toEqual({
+      minutes: expect.closeTo(minutes, 6),
+      soonestMinutes: expect.closeTo(minutes, 6),
+      latestMinutes: expect.closeTo(minutes, 6),
+    });
+    expect(risen('warm', 2).toBoiling).toBeNull();
+  });
+
+  test('is not said of noise, of a fall, or where boiling is meant', () => {
+    expect(risen('react', 0.1).toBoiling).toBeNull();
+    expect(risen('react', -2).toBoiling).toBeNull();
+    expect(risen('recover', 2).toBoiling).toBeNull();
+  });
+});
