@@ -104,10 +104,10 @@ export class Viewers implements WatchListener {
     return { type: 'beat', at: isoTime(this.#arrivals.nowMs()), speed: this.#clock.speed };
   }
 
-  /** What people do to an alarm comes with the estimate of its vessel. */
+  /** What people do to an alarm, and that another explains it now, comes with the estimate of its vessel. */
   #sendAlarm(site: string, change: AlarmChange): void {
     const { vessel, event, number } = change;
-    if (event === 'acknowledged' || event === 'shelved') return;
+    if (event === 'acknowledged' || event === 'shelved' || event === 'explained') return;
     const id = alarmId(site, vessel, number);
     // As it is now that all has been taken in that came with it.
     const alarms = this.#watch.site(site)?.vessel(vessel, this.#arrivals.nowMs())?.alarms ?? [];
@@ -143,10 +143,10 @@ export class Viewers implements WatchListener {
   }
 }
 
-/** One that people are told of again (`unshelved`, `unexplained`), or no more, is raised again, with its own time. */
+/** One that people are told of again (`unshelved`, `unexplained`) is raised again, with its own time. */
 function liveAlarm(site: string, change: AlarmChange, now: Alarm | undefined): LiveMessage {
   const { vessel, alarm, event, number, priority, late, atMs, value, limit, facts, explainedBy } = change;
-  const isAgain = event === 'unshelved' || event === 'explained' || event === 'unexplained';
+  const isAgain = event === 'unshelved' || event === 'unexplained';
   return {
     type: 'alarm',
     at: isAgain && now !== undefined ? now.at : isoTime(atMs),
