@@ -30,6 +30,10 @@ const VERBS: Record<string, Verb> = {
     does: 'reads a recorded run (NDJSON) and prints what the rules say',
     run: async (args) => (await import('./commands/replay.ts')).replay(args),
   },
+  verify: {
+    does: 'checks that the whole history in a store is as it was written',
+    run: async (args) => (await import('./commands/verify.ts')).verify(args),
+  },
 };
 
 const HELP = `esterwatch watches small biodiesel batches and warns. It switches nothing and is no safety interlock.

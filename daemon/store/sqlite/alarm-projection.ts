@@ -2,6 +2,10 @@ import type Database from 'better-sqlite3';
 import { nextAlarmState } from '../alarm-state.ts';
 import type { AlarmRow, NewAlarmEvent } from '../store.ts';
 
+/** Whether an alarm still wants somebody's eye. */
+export const isOpenAlarm = ({ standing, acknowledged }: AlarmRow): boolean =>
+  standing || acknowledged === null;
+
 /** Keeps the table of alarms at the newest state that their events make. Run inside a transaction. */
 export class AlarmProjection {
   readonly #database: Database.Database;
@@ -24,8 +28,15 @@ export class AlarmProjection {
     const before = stored === undefined ? undefined : (JSON.parse(stored) as AlarmRow);
     const after = nextAlarmState(site.name, before, event);
     if (!after) return;
-    const open = after.standing || after.acknowledged === null;
-    this.#put.run(site.id, event.id, position, after.vessel, after.atMs, open ? 1 : 0, JSON.stringify(after));
+    this.#put.run(
+      site.id,
+      event.id,
+      position,
+      after.vessel,
+      after.atMs,
+      isOpenAlarm(after) ? 1 : 0,
+      JSON.stringify(after),
+    );
   }
 
   /** Makes the whole table again from the events. */

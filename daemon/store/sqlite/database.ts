@@ -130,10 +130,13 @@ const schemaVersion = (database: Database.Database): number =>
   database.pragma('user_version', { simple: true }) as number;
 
 /** Brings the schema up to date. Always writes, so that the settings of the connection have taken hold. */
-function migrate(database: Database.Database): void {
+export function migrate(database: Database.Database): void {
   database
     .transaction(() => {
-      for (const migration of MIGRATIONS.slice(schemaVersion(database))) database.exec(migration);
+      for (const migration of MIGRATIONS.slice(schemaVersion(database))) {
+        if (typeof migration === 'string') database.exec(migration);
+        else migration(database);
+      }
       database.pragma(`application_id = ${APPLICATION_ID}`);
       database.pragma(`user_version = ${MIGRATIONS.length}`);
     })

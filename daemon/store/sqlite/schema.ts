@@ -1,13 +1,17 @@
+import type Database from 'better-sqlite3';
+import { AlarmProjection } from './alarm-projection.ts';
+import { chainEverything } from './chain-everything.ts';
+
 /** 'ESTW' in ASCII: `PRAGMA application_id` of a database that is this program's. */
 export const APPLICATION_ID = 0x45535457;
 
 /**
- * What brings a database from one version (`PRAGMA user_version`) to the next: the first makes version 1
- * of an empty file. Never changed once released; a new version is a new element.
+ * What brings a database from one version (`PRAGMA user_version`) to the next, SQL or a function: the first
+ * makes version 1 of an empty file. Never changed once released; a new version is a new element.
  *
  * Columns ending in `_ms` are epoch ms. A position counts within its site.
  */
-export const MIGRATIONS: readonly string[] = [
+export const MIGRATIONS: readonly (string | ((database: Database.Database) => void))[] = [
   `
   CREATE TABLE site (
     id INTEGER PRIMARY KEY,
@@ -88,4 +92,22 @@ export const MIGRATIONS: readonly string[] = [
   ) STRICT, WITHOUT ROWID;
   CREATE INDEX alarm_at ON alarm (at_ms, position);
   `,
+  (database) => {
+    database.exec(`
+    -- The chain of a site: one block a commit, from the block before up to and with its position.
+    CREATE TABLE block (
+      site_id INTEGER NOT NULL,
+      position INTEGER NOT NULL,
+      link BLOB NOT NULL,
+      PRIMARY KEY (site_id, position)
+    ) STRICT, WITHOUT ROWID;
+
+    -- Of what is no history: how far the site is, and the state that goes with it.
+    ALTER TABLE site ADD COLUMN checksum BLOB NOT NULL DEFAULT x'';
+    CREATE INDEX alarm_event_arrived ON alarm_event (arrived_ms);
+    `);
+    // What an earlier version wrote of an alarm may lack what this one would write.
+    new AlarmProjection(database).remake();
+    chainEverything(database);
+  },
 ];

@@ -9,6 +9,16 @@ import {
   type WriteUnit,
 } from '../store.ts';
 import { AlarmProjection } from './alarm-projection.ts';
+import {
+  actionLine,
+  alarmEventLine,
+  firstLink,
+  nextLink,
+  readingLine,
+  type SiteRow,
+  siteChecksum,
+  snapshotChecksum,
+} from './chain.ts';
 import type { WritableDatabase } from './database.ts';
 
 interface Channel {
@@ -17,10 +27,8 @@ interface Channel {
   taken: { from: number; to: number };
 }
 
-interface Site {
+interface Site extends SiteRow {
   id: number;
-  name: string;
-  lastPosition: number;
   /** By `VESSEL/CHANNEL`. */
   channels: Map<string, Channel>;
 }
@@ -33,19 +41,33 @@ export class SqliteWriter {
   readonly #transaction;
   /** What the database holds; forgotten when a transaction is rolled back. */
   readonly #sites = new Map<string, Site>();
+  /** What the unit under way adds to its site's chain. */
+  #lines: string[] = [];
 
   constructor(opened: WritableDatabase) {
     const { database } = opened;
     this.#opened = opened;
     this.#alarms = new AlarmProjection(database);
     this.#sql = {
-      site: database.prepare<[string], { id: number; lastPosition: number }>(
-        'SELECT id, last_position AS lastPosition FROM site WHERE name = ?',
+      site: database.prepare<
+        [string],
+        { id: number; lastPosition: number; judgedPosition: number | null; judgedAtMs: number | null }
+      >(
+        `SELECT id, last_position AS lastPosition, judged_position AS judgedPosition,
+                judged_at_ms AS judgedAtMs FROM site WHERE name = ?`,
+      ),
+      head: database
+        .prepare<[number], Buffer>('SELECT link FROM block WHERE site_id = ? ORDER BY position DESC LIMIT 1')
+        .pluck(),
+      newBlock: database.prepare<[number, number, Buffer]>(
+        'INSERT INTO block (site_id, position, link) VALUES (?, ?, ?)',
+      ),
+      storedSnapshot: database.prepare<[number], { position: number; state: string }>(
+        'SELECT position, state FROM snapshot WHERE site_id = ?',
       ),
       newSite: database.prepare<[string]>('INSERT INTO site (name) VALUES (?)'),
-      progress: database.prepare<[number, number]>('UPDATE site SET last_position = ? WHERE id = ?'),
-      judged: database.prepare<[number, number, number]>(
-        'UPDATE site SET judged_position = ?, judged_at_ms = ? WHERE id = ?',
+      progress: database.prepare<[number, number | null, number | null, Buffer, number]>(
+        'UPDATE site SET last_position = ?, judged_position = ?, judged_at_ms = ?, checksum = ? WHERE id = ?',
       ),
       snapshot: database.prepare<[number, number, string]>(
         'INSERT OR REPLACE INTO snapshot (site_id, position, state) VALUES (?, ?, ?)',
@@ -109,10 +131,23 @@ export class SqliteWriter {
 
   #writeUnit(unit: WriteUnit): WriteResult {
     const site = this.#site(unit.site);
+    this.#lines = [];
     const entries = unit.entries.map((entry) => this.#writeEntry(site, entry));
-    this.#sql.progress.run(site.lastPosition, site.id);
-    if (unit.judged) this.#sql.judged.run(unit.judged.position, unit.judged.atMs, site.id);
-    if (unit.snapshot) this.#sql.snapshot.run(site.id, unit.snapshot.position, unit.snapshot.state);
+    if (this.#lines.length > 0) {
+      site.head = nextLink(site.head, this.#lines);
+      this.#sql.newBlock.run(site.id, site.lastPosition, site.head);
+    }
+    if (unit.judged) {
+      site.judgedPosition = unit.judged.position;
+      site.judgedAtMs = unit.judged.atMs;
+    }
+    if (unit.snapshot) {
+      const { position, state } = unit.snapshot;
+      this.#sql.snapshot.run(site.id, position, state);
+      site.snapshot = snapshotChecksum(position, state);
+    }
+    const { lastPosition, judgedPosition, judgedAtMs, id } = site;
+    this.#sql.progress.run(lastPosition, judgedPosition, judgedAtMs, siteChecksum(site), id);
     return { site: unit.site, entries };
   }
 
@@ -151,6 +186,7 @@ export class SqliteWriter {
       reading.arrivedMs,
       reading.source,
     );
+    this.#lines.push(readingLine(position, reading, atMs));
     return { result: 'stored', position, atMs };
   }
 
@@ -165,13 +201,16 @@ export class SqliteWriter {
 
   #writeAction(site: Site, { action, atMs, arrivedMs, by, body }: NewAction): EntryResult {
     const position = ++site.lastPosition;
-    this.#sql.newAction.run(site.id, position, action, atMs, arrivedMs, by, JSON.stringify(body));
+    const row = { action, atMs, arrivedMs, by, body: JSON.stringify(body) };
+    this.#sql.newAction.run(site.id, position, action, atMs, arrivedMs, by, row.body);
+    this.#lines.push(actionLine(position, row));
     return { result: 'stored', position, atMs };
   }
 
   #writeAlarmEvent(site: Site, event: NewAlarmEvent): EntryResult {
     if (this.#sql.sameAlarmEvent.get(site.id, event.key) !== undefined) return { result: 'duplicate' };
     const position = ++site.lastPosition;
+    const body = JSON.stringify(event.body);
     this.#sql.newAlarmEvent.run(
       site.id,
       position,
@@ -183,8 +222,9 @@ export class SqliteWriter {
       event.priority,
       event.atMs,
       event.arrivedMs,
-      JSON.stringify(event.body),
+      body,
     );
+    this.#lines.push(alarmEventLine(position, { ...event, body }));
     this.#alarms.apply(site, position, event);
     return { result: 'stored', position, atMs: event.atMs };
   }
@@ -195,8 +235,17 @@ export class SqliteWriter {
       const row = this.#sql.site.get(name) ?? {
         id: Number(this.#sql.newSite.run(name).lastInsertRowid),
         lastPosition: 0,
+        judgedPosition: null,
+        judgedAtMs: null,
       };
-      site = { ...row, name, channels: new Map() };
+      const snapshot = this.#sql.storedSnapshot.get(row.id);
+      site = {
+        ...row,
+        name,
+        head: this.#sql.head.get(row.id) ?? firstLink(name),
+        snapshot: snapshot === undefined ? null : snapshotChecksum(snapshot.position, snapshot.state),
+        channels: new Map(),
+      };
       this.#sites.set(name, site);
     }
     return site;

@@ -1,0 +1,329 @@
+import { copyFileSync, readFileSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import Database from 'better-sqlite3';
+import fc from 'fast-check';
+import { afterAll, beforeAll, describe, expect, onTestFinished, test } from 'vitest';
+import { openStore } from '../../../daemon/store/open.ts';
+import { openReadable } from '../../../daemon/store/sqlite/database.ts';
+import {
+  type Difference,
+  isDifference,
+  verifyDatabase,
+  type Whole,
+} from '../../../daemon/store/sqlite/verify.ts';
+import type { NewEntry } from '../../../daemon/store/store.ts';
+import { action, alarmEvent, reading } from './entries.ts';
+import { temporaryDir } from './fixture.ts';
+
+/** Two sites with something of every kind in every table. */
+async function makeStore(dir: string): Promise<void> {
+  const store = await openStore(dir);
+  for (const site of ['barn', 'shed']) {
+    for (let i = 0; i < 12; i++) {
+      const at = { atMs: 1000 * i, arrivedMs: 1_750_000_000_000 + 1000 * i };
+      const entries: NewEntry[] = [
+        reading({ ...at, value: 20 + i / 16, seq: i % 2 ? i : null }),
+        reading({ ...at, channel: 'stirrer-speed', value: 250, stamped: true }),
+        reading({ ...at, vessel: 'm1', value: i, source: i % 3 ? 'device' : 'typed' }),
+      ];
+      if (i % 3 === 0) entries.push(action({ ...at, body: { note: 'Öl, "warm"\n', i } }));
+      if (i === 4) entries.push(alarmEvent({ ...at, key: 'k1' }), alarmEvent({ ...at, key: 'k2', id: 'a2' }));
+      if (i === 6)
+        entries.push(
+          alarmEvent({ ...at, key: 'k3', event: 'acknowledged', body: { by: 'p1', reason: null } }),
+        );
+      if (i === 8) entries.push(alarmEvent({ ...at, key: 'k4', event: 'cleared' }));
+      await store.write([{ site, entries, judged: { position: 3 * i, atMs: at.arrivedMs } }]);
+    }
+    await store.write([{ site, entries: [], snapshot: { position: 12, state: '{"nowMs":1}' } }]);
+  }
+  await store.close();
+}
+
+let original: string;
+let removeOriginal = () => {};
+beforeAll(async () => {
+  const dir = temporaryDir((remove) => {
+    removeOriginal = remove;
+  });
+  await makeStore(dir);
+  original = join(dir, 'store.db');
+});
+afterAll(() => removeOriginal());
+
+function copy(): string {
+  const path = join(temporaryDir(), 'store.db');
+  copyFileSync(original, path);
+  return path;
+}
+
+function verifyAt(path: string): Whole | Difference {
+  const database = new Database(path, { readonly: true });
+  try {
+    return verifyDatabase(database);
+  } finally {
+    database.close();
+  }
+}
+
+function changed(path: string, change: (database: Database.Database) => void): Whole | Difference {
+  const database = new Database(path);
+  try {
+    change(database);
+  } finally {
+    database.close();
+  }
+  return verifyAt(path);
+}
+
+const found = (result: Whole | Difference): Difference => {
+  expect(isDifference(result)).toBe(true);
+  return result as Difference;
+};
+
+describe('a store as it was written', () => {
+  test('is whole, and each site has a head', () => {
+    const whole = verifyAt(original) as Whole;
+    expect(whole.sites).toEqual([
+      { site: 'barn', entries: 44, head: expect.stringMatching(/^[0-9a-f]{64}$/) },
+      { site: 'shed', entries: 44, head: expect.stringMatching(/^[0-9a-f]{64}$/) },
+    ]);
+    expect(whole.sites[0]!.head).not.toBe(whole.sites[1]!.head);
+  });
+
+  test('is whole while it is written, and its head goes on', async () => {
+    const dir = temporaryDir();
+    await makeStore(dir);
+    const store = await openStore(dir);
+    onTestFinished(() => store.close());
+    const reader = openReadable(dir);
+    onTestFinished(() => void reader.close());
+    const before = verifyDatabase(reader) as Whole;
+    await store.write([{ site: 'barn', entries: [reading({ atMs: 77_000 })] }]);
+    const after = verifyDatabase(reader) as Whole;
+    expect(after.sites[0]).toMatchObject({ site: 'barn', entries: 45 });
+    expect(after.sites[0]!.head).not.toBe(before.sites[0]!.head);
+    expect(after.sites[1]).toEqual(before.sites[1]);
+  });
+
+  test('has the same head for the same things, whenever they were written', async () => {
+    const dir = temporaryDir();
+    await makeStore(dir);
+    expect(verifyAt(join(dir, 'store.db'))).toEqual(verifyAt(original));
+  });
+});
+
+describe('a change', () => {
+  test('is found where it is, by time and channel', () => {
+    const difference = found(
+      changed(copy(), (database) =>
+        database.exec('UPDATE reading SET value = 21 WHERE site_id = 2 AND position = 9'),
+      ),
+    );
+    const { site, from, to, fromMs, toMs, channels } = difference;
+    expect({ site, from, to }).toEqual({ site: 'shed', from: 8, to: 10 });
+    expect([fromMs, toMs]).toEqual([1_750_000_002_000, 1_750_000_002_000]);
+    expect(channels).toEqual(['m1/liquid-temperature', 'r1/liquid-temperature', 'r1/stirrer-speed']);
+  });
+
+  test.for([
+    ['a table more', 'CREATE TABLE extra (x)'],
+    ['an index less', 'DROP INDEX alarm_at'],
+    [
+      'two readings swapped',
+      'UPDATE reading SET position = 1000 - position WHERE site_id = 1 AND position = 5',
+    ],
+    ['the last block cut off', 'DELETE FROM block WHERE site_id = 1 AND position = 44'],
+    ['a channel without readings', "INSERT INTO channel (site_id, vessel, name) VALUES (1, 'r1', 'heater')"],
+    ['a site without anything', "INSERT INTO site (name) VALUES ('attic')"],
+    ['a reading of no site', 'UPDATE reading SET site_id = 9 WHERE site_id = 2 AND position = 37'],
+    ['the state of the engine', "UPDATE snapshot SET state = '{}' WHERE site_id = 1"],
+    ['an alarm acknowledged', 'UPDATE alarm SET open = 0 WHERE open = 1'],
+    ['a site renamed', "UPDATE site SET name = 'barm' WHERE name = 'barn'"],
+  ] as const)('%s is found', ([, sql]) => {
+    found(changed(copy(), (database) => database.exec(sql)));
+  });
+});
+
+/** Tables with their columns, each with what it holds. */
+const COLUMNS: Record<string, Record<string, 'integer' | 'real' | 'text' | 'blob' | 'seq'>> = {
+  site: {
+    id: 'integer',
+    name: 'text',
+    last_position: 'integer',
+    judged_position: 'integer',
+    judged_at_ms: 'integer',
+    checksum: 'blob',
+  },
+  snapshot: { site_id: 'integer', position: 'integer', state: 'text' },
+  channel: { id: 'integer', site_id: 'integer', vessel: 'text', name: 'text' },
+  reading: {
+    channel_id: 'integer',
+    at_ms: 'integer',
+    stamped: 'integer',
+    seq: 'seq',
+    value: 'real',
+    site_id: 'integer',
+    position: 'integer',
+    arrived_ms: 'integer',
+    source: 'text',
+  },
+  action: {
+    site_id: 'integer',
+    position: 'integer',
+    action: 'text',
+    at_ms: 'integer',
+    arrived_ms: 'integer',
+    by: 'text',
+    body: 'text',
+  },
+  alarm_event: {
+    site_id: 'integer',
+    position: 'integer',
+    key: 'text',
+    id: 'text',
+    vessel: 'text',
+    alarm: 'text',
+    event: 'text',
+    priority: 'text',
+    at_ms: 'integer',
+    arrived_ms: 'integer',
+    body: 'text',
+  },
+  alarm: {
+    site_id: 'integer',
+    id: 'text',
+    position: 'integer',
+    vessel: 'text',
+    at_ms: 'integer',
+    open: 'integer',
+    state: 'text',
+  },
+  block: { site_id: 'integer', position: 'integer', link: 'blob' },
+};
+
+const valueFor = {
+  integer: fc.oneof(fc.integer({ min: -3, max: 60 }), fc.maxSafeInteger()),
+  real: fc.double({ noNaN: true, noDefaultInfinity: true }),
+  text: fc.oneof(
+    fc.string({ maxLength: 5 }),
+    fc.constantFrom('barn', 'shed', 'r1', 'm1', '{}', 'raised', 'typed', 'device'),
+  ),
+  blob: fc.uint8Array({ maxLength: 32 }).map((bytes) => Buffer.from(bytes)),
+  seq: fc.oneof(fc.nat({ max: 20 }), fc.constant('')),
+};
+
+const mutation = fc
+  .constantFrom(...Object.keys(COLUMNS))
+  .chain((table) =>
+    fc.record({
+      table: fc.constant(table),
+      row: fc.nat(),
+      act: fc.constantFrom('change', 'change', 'change', 'remove', 'insert', 'swap'),
+      column: fc.constantFrom(...Object.keys(COLUMNS[table]!)),
+      seed: fc.nat(),
+    }),
+  )
+  .chain((chosen) =>
+    valueFor[COLUMNS[chosen.table]![chosen.column]!].map((value) => ({ ...chosen, value: value as unknown })),
+  );
+
+/** All that a database says, table by table. */
+function dumpOf(database: Database.Database): string {
+  return JSON.stringify(
+    Object.keys(COLUMNS).map((table) =>
+      database
+        .prepare(`SELECT * FROM ${table}`)
+        .all()
+        .map((row) => Object.values(row as object).map((value) => (Object.is(value, -0) ? '-0' : value)))
+        .sort(),
+    ),
+  );
+}
+
+/** Makes the change; false where the database does not take it or it says the same as before. */
+function mutate(
+  database: Database.Database,
+  {
+    table,
+    row,
+    act,
+    column,
+    value,
+  }: { table: string; row: number; act: string; column: string; value: unknown },
+): boolean {
+  const before = dumpOf(database);
+  const rows = database.prepare(`SELECT * FROM ${table}`).all() as Record<string, unknown>[];
+  const chosen = rows[row % rows.length]!;
+  const columns = Object.keys(COLUMNS[table]!);
+  const where = columns.map((name) => `"${name}" IS ?`).join(' AND ');
+  const valuesOf = (of: Record<string, unknown>) => columns.map((name) => of[name]);
+  const insert = `INSERT INTO ${table} (${columns.map((name) => `"${name}"`)}) VALUES (${columns.map(() => '?')})`;
+  try {
+    if (act === 'remove') database.prepare(`DELETE FROM ${table} WHERE ${where}`).run(...valuesOf(chosen));
+    else if (act === 'insert') database.prepare(insert).run(...valuesOf({ ...chosen, [column]: value }));
+    else if (act === 'swap') {
+      const other = rows[(row + 1) % rows.length]!;
+      database.transaction(() => {
+        database.prepare(`DELETE FROM ${table} WHERE ${where}`).run(...valuesOf(chosen));
+        database.prepare(`DELETE FROM ${table} WHERE ${where}`).run(...valuesOf(other));
+        database.prepare(insert).run(...valuesOf({ ...chosen, [column]: other[column] }));
+        database.prepare(insert).run(...valuesOf({ ...other, [column]: chosen[column] }));
+      })();
+    } else
+      database.prepare(`UPDATE ${table} SET "${column}" = ? WHERE ${where}`).run(value, ...valuesOf(chosen));
+  } catch (error) {
+    if (error instanceof Database.SqliteError) return false;
+    throw error;
+  }
+  return dumpOf(database) !== before;
+}
+
+test('any single change by SQL, in any table, is found', { timeout: 120_000 }, () => {
+  let made = 0;
+  fc.assert(
+    fc.property(mutation, (chosen) => {
+      const path = copy();
+      let isChange = false;
+      const result = changed(path, (database) => {
+        isChange = mutate(database, chosen);
+      });
+      if (isChange) made++;
+      expect(isDifference(result)).toBe(isChange);
+    }),
+    { numRuns: 700 },
+  );
+  expect(made).toBeGreaterThan(500);
+});
+
+test('any byte of the file that is changed is found, or says nothing', { timeout: 120_000 }, () => {
+  const bytes = readFileSync(original);
+  const said = (path: string): string | null => {
+    try {
+      const database = new Database(path, { readonly: true });
+      try {
+        return isDifference(verifyDatabase(database)) ? null : dumpOf(database);
+      } finally {
+        database.close();
+      }
+    } catch (error) {
+      if (error instanceof Database.SqliteError) return null;
+      throw error;
+    }
+  };
+  const whole = said(original);
+  let silent = 0;
+  fc.assert(
+    fc.property(fc.nat({ max: bytes.length - 1 }), fc.integer({ min: 1, max: 255 }), (offset, flip) => {
+      const path = join(temporaryDir(), 'store.db');
+      const altered = Buffer.from(bytes);
+      altered[offset] = altered[offset]! ^ flip;
+      writeFileSync(path, altered);
+      const now = said(path);
+      if (now !== null) silent++;
+      expect(now === null || now === whole).toBe(true);
+    }),
+    { numRuns: 500 },
+  );
+  expect(silent).toBeLessThan(500);
+});
