@@ -34,6 +34,14 @@ const VERBS: Record<string, Verb> = {
     does: 'checks that the whole history in a store is as it was written',
     run: async (args) => (await import('./commands/verify.ts')).verify(args),
   },
+  backup: {
+    does: 'copies a store into a file, also while it is written',
+    run: async (args) => (await import('./commands/backup.ts')).backup(args),
+  },
+  restore: {
+    does: 'puts such a copy back as a store',
+    run: async (args) => (await import('./commands/backup.ts')).restore(args),
+  },
 };
 
 const HELP = `esterwatch watches small biodiesel batches and warns. It switches nothing and is no safety interlock.

@@ -192,6 +192,7 @@ export interface AlarmSpan {
 export class StoreError extends Error {
   readonly code:
     | 'store-missing'
+    | 'store-exists'
     | 'store-unreadable'
     | 'store-unwritable'
     | 'store-in-use'
@@ -199,6 +200,7 @@ export class StoreError extends Error {
     | 'store-older'
     | 'store-newer'
     | 'store-write-failed'
+    | 'store-changed'
     | 'store-closed';
 
   constructor(code: StoreError['code'], message: string) {

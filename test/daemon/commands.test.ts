@@ -1,82 +1,26 @@
-import { type ChildProcess, spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { existsSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { type AddressInfo, createServer, type Server } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { fileURLToPath } from 'node:url';
 import { connectAsync } from 'mqtt';
 import { afterAll, beforeAll, describe, expect, onTestFinished, test } from 'vitest';
 import { Api } from '../support/api.ts';
+import { buildCommands, runCommand, startCommand } from '../support/command.ts';
 
-const ROOT = fileURLToPath(new URL('../../', import.meta.url));
-const MAIN = join(ROOT, 'dist/daemon/main.js');
-const VERBS = ['serve', 'demo', 'simulate', 'replay'];
+const VERBS = ['serve', 'demo', 'simulate', 'plan', 'replay', 'verify', 'backup', 'restore'];
 /** Ports of nobody's choosing, so that nothing else is in the way. */
 const FREE = ['--http', '127.0.0.1:0', '--mqtt', '127.0.0.1:0'];
 
 let folder: string;
 beforeAll(async () => {
   folder = mkdtempSync(join(tmpdir(), 'esterwatch-commands-'));
-  if (existsSync(MAIN)) return;
-  const build = spawn('npx', ['--no-install', 'tsc', '-b', 'daemon'], { cwd: ROOT, stdio: 'inherit' });
-  expect(await once(build, 'exit')).toEqual([0, null]);
+  await buildCommands();
 });
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
 
-interface Run {
-  child: ChildProcess;
-  out(): string;
-  err(): string;
-  ended: Promise<number | null>;
-  /** Until what it writes on stderr matches. */
-  says(wanted: RegExp): Promise<void>;
-}
-
-function start(args: string[], input?: string): Run {
-  const child = spawn(process.execPath, [MAIN, ...args], { cwd: folder });
-  const texts = { out: '', err: '' };
-  let look: () => void = () => {};
-  child.stdout.on('data', (chunk) => {
-    texts.out += chunk;
-  });
-  child.stderr.on('data', (chunk) => {
-    texts.err += chunk;
-    look();
-  });
-  // A command that has ended does not read on.
-  child.stdin.on('error', () => {});
-  child.stdin.end(input);
-  const ended = once(child, 'close').then(([code]) => code as number | null);
-  onTestFinished(() => {
-    if (child.exitCode === null) child.kill('SIGKILL');
-  });
-  return {
-    child,
-    ended,
-    out: () => texts.out,
-    err: () => texts.err,
-    says: (wanted) =>
-      Promise.race([
-        new Promise<void>((resolve) => {
-          look = () => wanted.test(texts.err) && resolve();
-          look();
-        }),
-        ended.then((code) => {
-          if (!wanted.test(texts.err)) throw new Error(`ended with ${code}: ${texts.err}`);
-        }),
-      ]),
-  };
-}
-
-async function run(
-  args: string[],
-  input?: string,
-): Promise<{ code: number | null; out: string; err: string }> {
-  const { ended, out, err } = start(args, input);
-  const code = await ended;
-  return { code, out: out(), err: err() };
-}
+const start = (args: string[], input?: string) => startCommand(folder, args, input);
+const run = (args: string[], input?: string) => runCommand(folder, args, input);
 
 /** Wrong use: one line on stderr that names what is wrong, exit 2, nothing on stdout. */
 async function expectWrongUse(args: string[], names: string): Promise<void> {

@@ -10,7 +10,7 @@ const BUSY_TIMEOUT_MS = 5000;
 /** `PRAGMA synchronous`: each commit waits until the write-ahead log is on the disk. */
 const SYNCHRONOUS_FULL = 2;
 
-const databasePath = (dir: string): string => join(dir, 'store.db');
+export const databasePath = (dir: string): string => join(dir, 'store.db');
 
 /** The one connection that may write, and the lock that keeps it the only one. */
 export interface WritableDatabase {
@@ -58,20 +58,49 @@ export function openWritable(dir: string): WritableDatabase {
  * Throws a `StoreError`: `store-missing`, `store-not-ours` (or damaged), `store-older`, `store-newer`,
  * `store-unreadable`.
  */
-export function openReadable(dir: string): Database.Database {
-  const path = databasePath(dir);
+export const openReadable = (dir: string): Database.Database => openReadableFile(databasePath(dir), dir);
+
+/** The same for a database file, wherever it lies; `name` is what it is called in an error. */
+export function openReadableFile(path: string, name: string, { olderToo = false } = {}): Database.Database {
   let database: Database.Database | undefined;
   try {
-    if (!existsSync(path)) throw new StoreError('store-missing', `${dir}: there is no store`);
+    if (!existsSync(path)) throw new StoreError('store-missing', `${name}: there is no store`);
     database = new Database(path, { readonly: true, fileMustExist: true, timeout: BUSY_TIMEOUT_MS });
     checkOurs(database, path);
-    if (schemaVersion(database) < MIGRATIONS.length) {
+    if (olderToo && schemaVersion(database) === 0)
+      throw new StoreError('store-not-ours', `${path}: an empty database`);
+    if (!olderToo && schemaVersion(database) < MIGRATIONS.length) {
       throw new StoreError('store-older', `${path}: of an older version; \`serve\` brings it up to date`);
     }
     return database;
   } catch (error) {
     database?.close();
-    throw error instanceof StoreError ? error : openError(error, dir, 'store-unreadable');
+    throw error instanceof StoreError ? error : openError(error, name, 'store-unreadable');
+  }
+}
+
+/** Brings a copy that nobody else has open up to date, with nothing beside it that belongs to it. */
+export function finishCopy(path: string): void {
+  const database = new Database(path);
+  try {
+    database.pragma('journal_mode = DELETE');
+    if (schemaVersion(database) < MIGRATIONS.length) migrate(database);
+  } finally {
+    database.close();
+  }
+}
+
+/**
+ * Makes a folder, if it is not there, and keeps every writer of a store out of it until what this gives is
+ * called. Throws a `StoreError`: `store-unwritable`, `store-in-use`.
+ */
+export function lockFolder(dir: string): () => void {
+  try {
+    makeFolder(dir);
+    const lock = takeLock(join(dir, 'lock'));
+    return () => lock.close();
+  } catch (error) {
+    throw error instanceof StoreError ? error : openError(error, dir, 'store-unwritable');
   }
 }
 
@@ -107,7 +136,7 @@ function takeLock(path: string): Database.Database {
  * Makes an empty file that its owner alone can read; SQLite gives its companions (`-wal`, `-shm`) the same
  * mode. A file that is there is not opened: closing it would drop the locks that this process has on it.
  */
-function createPrivate(path: string): void {
+export function createPrivate(path: string): void {
   if (!existsSync(path)) closeSync(openSync(path, 'a', 0o600));
 }
 

@@ -291,9 +291,9 @@ test('any single change by SQL, in any table, is found', { timeout: 120_000 }, (
       if (isChange) made++;
       expect(isDifference(result)).toBe(isChange);
     }),
-    { numRuns: 700 },
+    { numRuns: 800 },
   );
-  expect(made).toBeGreaterThan(500);
+  expect(made).toBeGreaterThanOrEqual(500);
 });
 
 test('any byte of the file that is changed is found, or says nothing', { timeout: 120_000 }, () => {

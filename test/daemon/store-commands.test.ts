@@ -1,0 +1,117 @@
+import { copyFileSync, existsSync, mkdirSync, readdirSync, statSync } from 'node:fs';
+import { join } from 'node:path';
+import Database from 'better-sqlite3';
+import { beforeAll, describe, expect, onTestFinished, test } from 'vitest';
+import { openStore } from '../../daemon/store/open.ts';
+import { buildCommands, runCommand } from '../support/command.ts';
+import { startHere } from '../support/serving.ts';
+import { reading } from './store/entries.ts';
+import { everyEntryOf, temporaryDir } from './store/fixture.ts';
+
+beforeAll(buildCommands);
+
+/** A folder with a store in `data`, in which a site has some readings. */
+async function folderWithStore(): Promise<string> {
+  const folder = temporaryDir();
+  const store = await openStore(join(folder, 'data'));
+  for (let i = 1; i <= 20; i++) await store.write([{ site: 'barn', entries: [reading({ atMs: 1000 * i })] }]);
+  await store.close();
+  return folder;
+}
+
+function change(file: string, sql: string): void {
+  const database = new Database(file);
+  database.exec(sql);
+  database.close();
+}
+
+const HEAD = '[0-9a-f]{64}';
+
+describe('verify', () => {
+  test('says in one line that a store is whole, with each site’s head', async () => {
+    const folder = await folderWithStore();
+    const { code, out, err } = await runCommand(folder, ['verify']);
+    expect([code, err]).toEqual([0, '']);
+    expect(out).toMatch(new RegExp(`^whole: 20 entries of 1 sites; barn 20 ${HEAD}\\n$`));
+  });
+
+  test('says in one line where it is not as it was written', async () => {
+    const folder = await folderWithStore();
+    change(join(folder, 'data/store.db'), 'UPDATE reading SET value = 60 WHERE position = 7');
+    const { code, out, err } = await runCommand(folder, ['verify', '--data', 'data']);
+    expect([code, err]).toEqual([1, '']);
+    expect(out).toMatch(
+      /^not as written: .*barn, entries 7 to 7, arrived 2025-06-15T.*r1\/liquid-temperature.*\n$/,
+    );
+  });
+
+  test('does so beside a daemon', async () => {
+    const folder = await folderWithStore();
+    const daemon = await startHere({ data: join(folder, 'data') });
+    onTestFinished(() => daemon.close());
+    expect((await runCommand(folder, ['verify'])).code).toBe(0);
+  });
+
+  test('without a store it is wrong use', async () => {
+    const { code, out, err } = await runCommand(temporaryDir(), ['verify']);
+    expect([code, out]).toEqual([2, '']);
+    expect(err).toMatch(/^esterwatch: .*\n$/);
+  });
+});
+
+describe('backup and restore', () => {
+  test('a store that a daemon writes is copied, and put back it is the same', async () => {
+    const folder = await folderWithStore();
+    const daemon = await startHere({ data: join(folder, 'data') });
+    const copied = await runCommand(folder, ['backup', '--to', 'copy.db']);
+    await daemon.close();
+    expect([copied.code, copied.err]).toEqual([0, '']);
+    expect(statSync(join(folder, 'copy.db')).mode & 0o777).toBe(0o600);
+    const back = await runCommand(folder, ['restore', '--from', 'copy.db', '--data', 'elsewhere/data']);
+    expect([back.code, back.out]).toEqual([0, copied.out]);
+    const store = await openStore(join(folder, 'elsewhere/data'));
+    onTestFinished(() => store.close());
+    const entries = await everyEntryOf(store, 'barn');
+    expect(entries.filter(({ kind }) => kind === 'reading')).toHaveLength(20);
+    expect(readdirSync(folder).sort()).toEqual(['copy.db', 'data', 'elsewhere']);
+  });
+
+  test('nothing is written over', async () => {
+    const folder = await folderWithStore();
+    copyFileSync(join(folder, 'data/store.db'), join(folder, 'copy.db'));
+    expect((await runCommand(folder, ['backup', '--to', 'copy.db'])).code).toBe(2);
+    expect((await runCommand(folder, ['restore', '--from', 'copy.db', '--data', 'data'])).code).toBe(2);
+    expect((await runCommand(folder, ['verify'])).code).toBe(0);
+  });
+
+  test('a history that was changed is neither kept nor put back', async () => {
+    const folder = await folderWithStore();
+    expect((await runCommand(folder, ['backup', '--to', 'copy.db'])).code).toBe(0);
+    for (const file of ['data/store.db', 'copy.db'])
+      change(join(folder, file), 'DELETE FROM reading WHERE position = 20');
+    const copied = await runCommand(folder, ['backup', '--to', 'again.db']);
+    expect([copied.code, copied.err, existsSync(join(folder, 'again.db'))]).toEqual([1, '', false]);
+    expect(copied.out).toMatch(/^not as written: /);
+    const back = await runCommand(folder, ['restore', '--from', 'copy.db', '--data', 'new']);
+    expect([back.code, existsSync(join(folder, 'new/store.db'))]).toEqual([1, false]);
+  });
+
+  test('what is no store, or not there, or cannot be written to, is said in one line', async () => {
+    const folder = await folderWithStore();
+    mkdirSync(join(folder, 'taken'));
+    for (const args of [
+      ['backup'],
+      ['restore', '--data', 'new'],
+      ['backup', '--data', 'none', '--to', 'copy.db'],
+      ['backup', '--to', 'none/copy.db'],
+      ['backup', '--to', 'taken'],
+      ['restore', '--from', 'none.db', '--data', 'new'],
+      ['restore', '--from', 'data/lock', '--data', 'new'],
+    ]) {
+      const { code, out, err } = await runCommand(folder, args);
+      expect([args, code, out]).toEqual([args, 2, '']);
+      expect(err).toMatch(/^esterwatch: .+\n$/);
+    }
+    expect(existsSync(join(folder, 'new/store.db'))).toBe(false);
+  });
+});

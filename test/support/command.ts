@@ -1,0 +1,72 @@
+import { type ChildProcess, spawn } from 'node:child_process';
+import { once } from 'node:events';
+import { existsSync } from 'node:fs';
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { expect, onTestFinished } from 'vitest';
+
+const ROOT = fileURLToPath(new URL('../../', import.meta.url));
+const MAIN = join(ROOT, 'dist/daemon/main.js');
+
+/** Commands run compiled, as a user's do. */
+export async function buildCommands(): Promise<void> {
+  if (existsSync(MAIN)) return;
+  const build = spawn('npx', ['--no-install', 'tsc', '-b', 'daemon'], { cwd: ROOT, stdio: 'inherit' });
+  expect(await once(build, 'exit')).toEqual([0, null]);
+}
+
+export interface Run {
+  child: ChildProcess;
+  out(): string;
+  err(): string;
+  ended: Promise<number | null>;
+  /** Until what it writes on stderr matches. */
+  says(wanted: RegExp): Promise<void>;
+}
+
+/** Starts a command in a folder; it is ended with the test at the latest. */
+export function startCommand(folder: string, args: string[], input?: string): Run {
+  const child = spawn(process.execPath, [MAIN, ...args], { cwd: folder });
+  const texts = { out: '', err: '' };
+  let look: () => void = () => {};
+  child.stdout.on('data', (chunk) => {
+    texts.out += chunk;
+  });
+  child.stderr.on('data', (chunk) => {
+    texts.err += chunk;
+    look();
+  });
+  // A command that has ended does not read on.
+  child.stdin.on('error', () => {});
+  child.stdin.end(input);
+  const ended = once(child, 'close').then(([code]) => code as number | null);
+  onTestFinished(() => {
+    if (child.exitCode === null) child.kill('SIGKILL');
+  });
+  return {
+    child,
+    ended,
+    out: () => texts.out,
+    err: () => texts.err,
+    says: (wanted) =>
+      Promise.race([
+        new Promise<void>((resolve) => {
+          look = () => wanted.test(texts.err) && resolve();
+          look();
+        }),
+        ended.then((code) => {
+          if (!wanted.test(texts.err)) throw new Error(`ended with ${code}: ${texts.err}`);
+        }),
+      ]),
+  };
+}
+
+export async function runCommand(
+  folder: string,
+  args: string[],
+  input?: string,
+): Promise<{ code: number | null; out: string; err: string }> {
+  const { ended, out, err } = startCommand(folder, args, input);
+  const code = await ended;
+  return { code, out: out(), err: err() };
+}
