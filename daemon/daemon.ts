@@ -59,7 +59,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   await watch.start();
   const intake = new Intake({ clock: arrivals, recorder, known: watch, topics, refused });
   const operations = new Operations({ watch, recorder, arrivals, intake });
-  const viewers = new Viewers({ watch, arrivals, clock });
+  const viewers = new Viewers({ watch, arrivals, clock, recorder });
   const announcer = new Announcer({ watch, arrivals, clock, warn });
 
   let broker: Broker | undefined;
@@ -102,7 +102,11 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
         warn,
       });
     } else {
-      const embedded = await startEmbeddedBroker(options.mqtt, (message) => intake.take(message));
+      const embedded = await startEmbeddedBroker(
+        options.mqtt,
+        (message) => intake.take(message),
+        () => recorder.failure !== null,
+      );
       broker = embedded;
       mqttPort = embedded.port;
       announcer.announceTo(broker);

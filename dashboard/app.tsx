@@ -4,7 +4,17 @@ import { PRIORITIES } from '../shared/wire/names.ts';
 import { alarmSentence } from './alarm-sentence.ts';
 import { route } from './route.ts';
 import { hourCycle, personName, unit } from './settings.ts';
-import { alarms, heardAt, isLive, isUnheard, lastRaised, now, refusedCount, speed } from './store.ts';
+import {
+  alarms,
+  heardAt,
+  isLive,
+  isUnheard,
+  lastRaised,
+  notKept,
+  now,
+  refusedCount,
+  speed,
+} from './store.ts';
 import { PRIORITY_WORDS, TEXTS } from './texts.ts';
 import { gravestStanding } from './vessels.ts';
 import { PriorityMark } from './views/alarms.tsx';
@@ -93,6 +103,16 @@ function NotLive() {
   );
 }
 
+/** Readings are judged and not kept: whoever looks on must know that the record has a hole. */
+function NotKept() {
+  if (!isLive.value || notKept.value === undefined) return null;
+  return (
+    <div class="not-live" role="alert">
+      <b>{TEXTS.link.notKept}</b> {TEXTS.link.notKeptHelp(notKept.value)}
+    </div>
+  );
+}
+
 const titleOf = (gravest: Alarm | undefined): string => {
   if (!isLive.value && heardAt.value !== undefined)
     return `${TEXTS.link.lost(clock(heardAt.value))} – ${TEXTS.product}`;
@@ -163,6 +183,7 @@ export function App() {
         <Link />
       </header>
       <NotLive />
+      <NotKept />
       {speed.value !== 1 && <p class="demo">{TEXTS.link.demo(String(speed.value))}</p>}
       <main id="content" tabIndex={-1}>
         {here.page === 'refused' ? (

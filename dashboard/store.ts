@@ -31,6 +31,8 @@ export const tick = (): void => {
 /** The daemon's clock, epoch ms, moving on with every tick. */
 export const now = computed(() => daemonNowMs(beat.value, here.value));
 export const speed = computed(() => beat.value?.speed ?? 1);
+/** Why the daemon cannot store what comes now; undefined while it can. */
+export const notKept = signal<string | undefined>(undefined);
 export const isLive = computed(
   () =>
     current.value && lastHeard.value !== undefined && elapsedMs(lastHeard.value, here.value) < LOST_AFTER_MS,
@@ -150,6 +152,7 @@ export function hear(message: LiveMessage): void {
   tick();
   switch (message.type) {
     case 'beat':
+      notKept.value = message.notKept;
       beat.value = { daemonMs: Date.parse(message.at), speed: message.speed, heard: moment() };
       return;
     case 'readings': {

@@ -142,6 +142,9 @@ export const TEXTS = {
     neverLive: 'Not live: no connection yet',
     trying: 'Trying to connect again.',
     lostHelp: 'Everything below is as it was then. Trying to connect again.',
+    notKept: 'Readings are not kept now.',
+    notKeptHelp: (why: string) =>
+      `They are judged, and alarms go out. The store cannot be written: ${why}. It goes on by itself when it can.`,
     demo: (speed: string) => `Demonstration: time runs ${speed} × faster`,
     was: 'was',
   },

@@ -21,11 +21,30 @@ interface WithPersistence {
   persistence: { incomingGetPacket(client: unknown, packet: unknown): Promise<unknown> };
 }
 
-/** The broker in the daemon itself: MQTT 3.1.1. PUBACK (and PUBREC) only after the commit. */
+/** While the store refuses, clients that wait for it are looked after so often, ms. */
+const READ_ON_MS = 500;
+
+/** Parts of aedes that its type file leaves out. */
+interface WithReading {
+  /** Reads what the client has sent next; called at the end of each packet. */
+  _nextBatch(): void;
+}
+
+/**
+ * The broker in the daemon itself: MQTT 3.1.1. PUBACK (and PUBREC) only after the commit. While the store
+ * refuses, what clients send without waiting for it is read on, so that it is judged.
+ */
 export async function startEmbeddedBroker(
   at: Address,
   take: TakeMessage,
+  isRefusing: () => boolean,
 ): Promise<Broker & { port: number }> {
+  /** One a message that is not stored yet: its client reads no further until all of what it had read is done with. */
+  const waiting = new Set<() => void>();
+  const reading = setInterval(() => {
+    if (isRefusing()) for (const readOn of [...waiting]) readOn();
+  }, READ_ON_MS);
+
   const authorizePublish: AuthorizePublishHandler = (client, packet, done) => {
     const { topic, payload, retain, qos } = packet;
     const takeIt = async () => {
@@ -37,9 +56,19 @@ export async function startEmbeddedBroker(
       packet.retain = false;
       packet.payload = Buffer.alloc(0);
     };
-    takeIt().then(
-      () => done(null),
-      (error: Error) => done(error),
+    const taking = takeIt();
+    const readOn = () => {
+      waiting.delete(readOn);
+      (client as unknown as WithReading | null)?._nextBatch();
+    };
+    waiting.add(readOn);
+    const end = (error: Error | null) => {
+      waiting.delete(readOn);
+      done(error);
+    };
+    taking.then(
+      () => end(null),
+      (error: Error) => end(error),
     );
   };
 
@@ -95,6 +124,7 @@ export async function startEmbeddedBroker(
     // What it retains ends with it.
     leaveWill: () => {},
     close: async () => {
+      clearInterval(reading);
       const closed = new Promise<void>((resolve) => server.close(() => resolve()));
       await new Promise<void>((resolve) => aedes.close(() => resolve()));
       for (const socket of sockets) socket.destroy();

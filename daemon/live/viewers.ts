@@ -8,6 +8,7 @@ import { describeAlarm } from '../../shared/rules/describe.ts';
 import type { Alarm, LiveMessage } from '../../shared/wire/api.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import { type ArrivalClock, type Clock, every, type Timer } from '../clock.ts';
+import type { Recorder } from '../store/recorder.ts';
 import type { JudgedReading } from '../watch/site-watch.ts';
 import type { Watch, WatchListener } from '../watch/watch.ts';
 
@@ -30,15 +31,22 @@ export class Viewers implements WatchListener {
   readonly #watch: Watch;
   readonly #arrivals: ArrivalClock;
   readonly #clock: Clock;
+  readonly #recorder: Pick<Recorder, 'failure'>;
   readonly #server = new WebSocketServer({ noServer: true, maxPayload: 4096, perMessageDeflate: false });
   readonly #timers: Timer[];
   readonly #changed = new Map<string, { site: string; vessel: string }>();
   #readings: LiveReading[] = [];
 
-  constructor(parts: { watch: Watch; arrivals: ArrivalClock; clock: Clock }) {
+  constructor(parts: {
+    watch: Watch;
+    arrivals: ArrivalClock;
+    clock: Clock;
+    recorder: Pick<Recorder, 'failure'>;
+  }) {
     this.#watch = parts.watch;
     this.#arrivals = parts.arrivals;
     this.#clock = parts.clock;
+    this.#recorder = parts.recorder;
     const realMs = (ms: number) => ms * parts.clock.speed;
     this.#timers = [
       every(parts.clock, realMs(GATHER_MS), () => this.#sendReadings()),
@@ -101,7 +109,9 @@ export class Viewers implements WatchListener {
   }
 
   #beat(): LiveMessage {
-    return { type: 'beat', at: isoTime(this.#arrivals.nowMs()), speed: this.#clock.speed };
+    const { failure } = this.#recorder;
+    const beat = { type: 'beat', at: isoTime(this.#arrivals.nowMs()), speed: this.#clock.speed } as const;
+    return failure === null ? beat : { ...beat, notKept: failure };
   }
 
   /** What people do to an alarm, and that another explains it now, comes with the estimate of its vessel. */

@@ -15,6 +15,8 @@ interface Submission {
   site: string;
   entries: readonly NewEntry[];
   arrivedMs: number;
+  /** The rules have had it from memory, since the disk refuses. */
+  isJudged: boolean;
   settle(results: readonly EntryResult[]): void;
   fail(error: Error): void;
 }
@@ -24,6 +26,8 @@ export interface Committed {
   site: string;
   entries: readonly NewEntry[];
   results: readonly EntryResult[];
+  /** `unkept` has had it before. */
+  isJudged: boolean;
 }
 
 /** What goes along with the next commit of a site: what the rules said, and how far they are. */
@@ -36,8 +40,10 @@ export interface Judgement {
 export interface JudgementSource {
   /** Called in the order of commits, before anybody who waits for one goes on. */
   committed(committed: Committed): void;
-  /** Hands over what waits to be written, by site. */
-  takeJudgements(): ReadonlyMap<string, Judgement>;
+  /** What cannot be stored now, and waits for it: nobody is to go unwarned for that. In the order of arrival. */
+  unkept(site: string, entries: readonly NewEntry[]): void;
+  /** Hands over what waits to be written, by site. `isAhead`: the rules know of things that are not stored yet. */
+  takeJudgements(isAhead: boolean): ReadonlyMap<string, Judgement>;
   /** What was handed over could not be written yet. */
   giveBack(judgements: ReadonlyMap<string, Judgement>): void;
 }
@@ -71,12 +77,14 @@ export class Recorder {
   /** Resolves once the entries are committed and judged, with what became of each. */
   submit(site: string, entries: readonly NewEntry[], arrivedMs: number): Promise<readonly EntryResult[]> {
     if (this.#closed) return Promise.reject(new StoreError('store-closed', 'the store is closed'));
+    const isJudged = this.#failure !== null;
+    if (isJudged) this.#judging?.unkept(site, entries);
     if (this.#waiting.length > MOST_WAITING) {
       const why = `too much waits for the disk: ${this.#failure ?? 'it is too slow'}`;
       return Promise.reject(new StoreError('store-write-failed', why));
     }
     return new Promise((settle, fail) => {
-      this.#waiting.push({ site, entries, arrivedMs, settle, fail });
+      this.#waiting.push({ site, entries, arrivedMs, isJudged, settle, fail });
       this.flush();
     });
   }
@@ -93,6 +101,12 @@ export class Recorder {
   /** Arrival of the oldest thing not committed yet, ms. */
   oldestWaitingMs(): number | null {
     return (this.#underWay[0] ?? this.#waiting[0])?.arrivedMs ?? null;
+  }
+
+  /** Arrival of the oldest thing that the rules have not had, neither from the disk nor from memory, ms. */
+  oldestUnjudgedMs(): number | null {
+    const unjudged = ({ isJudged }: Submission) => !isJudged;
+    return (this.#underWay.find(unjudged) ?? this.#waiting.find(unjudged))?.arrivedMs ?? null;
   }
 
   /** Why nothing can be written at present, or null. */
@@ -116,7 +130,8 @@ export class Recorder {
       this.#wanted = false;
       const group = this.#takeGroup();
       this.#underWay = group;
-      const judgements = this.#judging?.takeJudgements() ?? new Map<string, Judgement>();
+      const isAhead = [...group, ...this.#waiting].some(({ isJudged }) => isJudged);
+      const judgements = this.#judging?.takeJudgements(isAhead) ?? new Map<string, Judgement>();
       const units = unitsOf(group, judgements);
       if (units.length === 0) return;
       let results: readonly WriteResult[];
@@ -126,6 +141,7 @@ export class Recorder {
         this.#failure = error instanceof Error ? error.message : String(error);
         this.#underWay = [];
         this.#waiting = [...group, ...this.#waiting];
+        this.#judgeUnkept();
         this.#judging?.giveBack(judgements);
         if (this.#closing) {
           this.#wanted = false;
@@ -138,6 +154,14 @@ export class Recorder {
       this.#failure = null;
       this.#underWay = [];
       this.#deliver(group, judgements, results);
+    }
+  }
+
+  #judgeUnkept(): void {
+    for (const submission of this.#waiting) {
+      if (submission.isJudged) continue;
+      submission.isJudged = true;
+      this.#judging?.unkept(submission.site, submission.entries);
     }
   }
 
@@ -160,12 +184,12 @@ export class Recorder {
     const bySite = new Map(results.map((result) => [result.site, result.entries]));
     const used = new Map<string, number>();
     for (const submission of group) {
-      const { site, entries } = submission;
+      const { site, entries, isJudged } = submission;
       const from = used.get(site) ?? judgements.get(site)?.alarms.length ?? 0;
       used.set(site, from + entries.length);
       const own = bySite.get(site)!.slice(from, from + entries.length);
       submission.settle(own);
-      this.#judging?.committed({ site, entries, results: own });
+      this.#judging?.committed({ site, entries, results: own, isJudged });
     }
   }
 }

@@ -76,10 +76,11 @@ export class SiteWatch {
     if (!judgedLater) this.#pending = [];
   }
 
-  /** Judges committed entries, in order. */
+  /** Judges committed entries, in order, if they are not judged yet. */
   committed(
     entries: readonly NewEntry[],
     results: readonly EntryResult[],
+    isJudged: boolean,
   ): { outputs: EngineOutput[]; readings: JudgedReading[] } {
     const outputs: EngineOutput[] = [];
     const readings: JudgedReading[] = [];
@@ -90,10 +91,34 @@ export class SiteWatch {
       this.#judgedChanged = true;
       if (entry.kind === 'alarm') continue;
       if (entry.kind === 'action') this.#applyAction(entry);
+      if (isJudged) continue;
       const input =
         entry.kind === 'action' ? engineInputOfAction(entry) : engineInput({ ...entry, ...result });
       if (input !== null) outputs.push(...this.#step(input));
       if (entry.kind === 'reading') readings.push(this.#judged(entry, result.atMs));
+    }
+    return { outputs, readings };
+  }
+
+  /**
+   * Judges entries that wait for a disk that refuses, in order. What they turn out to be when they are
+   * stored (a duplicate, say) changes nothing any more.
+   */
+  unkept(entries: readonly NewEntry[]): { outputs: EngineOutput[]; readings: JudgedReading[] } {
+    const outputs: EngineOutput[] = [];
+    const readings: JudgedReading[] = [];
+    for (const entry of entries) {
+      if (entry.kind === 'alarm') continue;
+      if (entry.kind === 'action') {
+        const input = engineInputOfAction(entry);
+        if (input !== null) outputs.push(...this.#step(input));
+        continue;
+      }
+      // As the store will do, so that one of the same millisecond is not taken for an old one.
+      const newestMs = this.#state.vessels[entry.vessel]?.channels[entry.channel]?.newestAtMs;
+      const atMs = entry.stamped ? Math.max(entry.atMs, (newestMs ?? 0) + 1) : entry.atMs;
+      outputs.push(...this.#step(engineInput({ ...entry, atMs, position: 0 })!));
+      readings.push(this.#judged(entry, atMs));
     }
     return { outputs, readings };
   }
@@ -122,16 +147,18 @@ export class SiteWatch {
     return Object.keys(this.#state.vessels).map((name) => this.vessel(name, nowMs)!);
   }
 
-  takeJudgement(final: boolean): Judgement | undefined {
+  /** What was said since, and at times the state: not while it knows of what is not stored yet. */
+  takeJudgement(final: boolean, isAhead: boolean): Judgement | undefined {
     if (!this.#judgedChanged && this.#pending.length === 0 && !final) return undefined;
     const alarms = this.#pending;
     this.#pending = [];
     this.#judgedChanged = false;
     const { nowMs } = this.#state;
     const due =
-      final ||
-      nowMs - this.#snapshotAt.ms >= SNAPSHOT_EVERY_MS ||
-      this.#position - this.#snapshotAt.position >= SNAPSHOT_EVERY_POSITIONS;
+      !isAhead &&
+      (final ||
+        nowMs - this.#snapshotAt.ms >= SNAPSHOT_EVERY_MS ||
+        this.#position - this.#snapshotAt.position >= SNAPSHOT_EVERY_POSITIONS);
     if (due) this.#snapshotAt = { position: this.#position, ms: nowMs };
     return {
       alarms,

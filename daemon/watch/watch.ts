@@ -3,7 +3,7 @@ import type { EngineOutput } from '../../shared/engine/events.ts';
 import { type ArrivalClock, type Clock, every, type Timer } from '../clock.ts';
 import type { KnownNames } from '../intake/intake.ts';
 import type { Committed, Judgement, JudgementSource, Recorder } from '../store/recorder.ts';
-import type { NewAction, Store } from '../store/store.ts';
+import type { NewAction, NewEntry, Store } from '../store/store.ts';
 import { newAction } from './actions.ts';
 import { type JudgedReading, SiteWatch } from './site-watch.ts';
 
@@ -12,12 +12,15 @@ const TICK_MS = 500;
 
 /** What the watch tells those who show and warn. */
 export interface WatchListener {
-  /** Committed readings of one site, as judged. */
+  /** Readings of one site, as judged, committed or waiting for a disk that refuses. */
   readings(site: string, readings: readonly JudgedReading[]): void;
   outputs(site: string, outputs: readonly EngineOutput[]): void;
 }
 
-/** All sites under watch. The live stage after the store: it knows only what was committed. */
+/**
+ * All sites under watch. The live stage after the store: it knows only what was committed, and what waits for
+ * a disk that refuses.
+ */
 export class Watch implements JudgementSource, KnownNames {
   readonly #store: Store;
   readonly #recorder: Recorder;
@@ -68,7 +71,7 @@ export class Watch implements JudgementSource, KnownNames {
   /** Tells every site how late it is, but no later than what has arrived and is not judged yet. */
   tick(): void {
     const now = this.#arrivals.nowMs();
-    const waiting = this.#recorder.oldestWaitingMs();
+    const waiting = this.#recorder.oldestUnjudgedMs();
     const nowMs = waiting === null ? now : Math.min(now, waiting - 1);
     for (const [name, site] of this.#sites) {
       const outputs = site.tick(nowMs);
@@ -79,23 +82,24 @@ export class Watch implements JudgementSource, KnownNames {
 
   // ---- what the recorder wants ----
 
-  committed({ site: name, entries, results }: Committed): void {
-    let site = this.#sites.get(name);
-    if (site === undefined) {
-      site = new SiteWatch(name);
-      this.#sites.set(name, site);
-    }
-    const { outputs, readings } = site.committed(entries, results);
-    this.storedReadings += readings.length;
-    if (readings.length > 0) for (const listener of this.#listeners) listener.readings(name, readings);
-    if (outputs.length > 0) this.#tell(name, outputs);
+  committed({ site: name, entries, results, isJudged }: Committed): void {
+    const site = this.#siteOf(name);
+    const judged = site.committed(entries, results, isJudged);
+    this.storedReadings += results.filter(
+      ({ result }, i) => result === 'stored' && entries[i]!.kind === 'reading',
+    ).length;
+    this.#show(name, judged);
     if (site.hasPending) this.#recorder.flush();
   }
 
-  takeJudgements(): ReadonlyMap<string, Judgement> {
+  unkept(name: string, entries: readonly NewEntry[]): void {
+    this.#show(name, this.#siteOf(name).unkept(entries));
+  }
+
+  takeJudgements(isAhead: boolean): ReadonlyMap<string, Judgement> {
     const judgements = new Map<string, Judgement>();
     for (const [name, site] of this.#sites) {
-      const judgement = site.takeJudgement(this.#final);
+      const judgement = site.takeJudgement(this.#final, isAhead);
       if (judgement !== undefined) judgements.set(name, judgement);
     }
     this.#final = false;
@@ -104,6 +108,20 @@ export class Watch implements JudgementSource, KnownNames {
 
   giveBack(judgements: ReadonlyMap<string, Judgement>): void {
     for (const [name, judgement] of judgements) this.#sites.get(name)?.giveBack(judgement);
+  }
+
+  #siteOf(name: string): SiteWatch {
+    let site = this.#sites.get(name);
+    if (site === undefined) {
+      site = new SiteWatch(name);
+      this.#sites.set(name, site);
+    }
+    return site;
+  }
+
+  #show(site: string, { outputs, readings }: ReturnType<SiteWatch['unkept']>): void {
+    if (readings.length > 0) for (const listener of this.#listeners) listener.readings(site, readings);
+    if (outputs.length > 0) this.#tell(site, outputs);
   }
 
   // ---- what others ask ----

@@ -319,6 +319,7 @@ export const liveMessageSchema = z.discriminatedUnion('type', [
     type: z.literal('beat'),
     at: isoTimeOut,
     speed: z.number().describe('Daemon seconds a second: 1 but in a demonstration'),
+    notKept: z.string().optional().describe('Why readings that come now are judged, and not stored'),
   }),
 ]);
 export type LiveMessage = z.infer<typeof liveMessageSchema>;

@@ -6,6 +6,7 @@ import {
   Recorder,
 } from '../../daemon/store/recorder.ts';
 import {
+  type NewEntry,
   type NewReading,
   type Store,
   StoreError,
@@ -73,6 +74,32 @@ function start() {
   const clock = new ManualClock(START_MS);
   const recorder = new Recorder(store as unknown as Store, clock);
   return { store, clock, recorder };
+}
+
+class Rules implements JudgementSource {
+  readonly heard: Committed[] = [];
+  readonly given: ReadonlyMap<string, Judgement>[] = [];
+  waiting = new Map<string, Judgement>();
+
+  readonly unkeptValues: unknown[] = [];
+  readonly ahead: boolean[] = [];
+
+  committed(committed: Committed): void {
+    this.heard.push(committed);
+  }
+  unkept(_site: string, entries: readonly NewEntry[]): void {
+    this.unkeptValues.push(...entries.map((entry) => (entry as NewReading).value));
+  }
+  takeJudgements(isAhead: boolean) {
+    this.ahead.push(isAhead);
+    const taken = this.waiting;
+    this.waiting = new Map();
+    return taken;
+  }
+  giveBack(judgements: ReadonlyMap<string, Judgement>) {
+    this.given.push(judgements);
+    this.waiting = new Map(judgements);
+  }
 }
 
 const values = (units: readonly WriteUnit[]) =>
@@ -145,24 +172,6 @@ describe('groups', () => {
 });
 
 describe('what the rules say', () => {
-  class Rules implements JudgementSource {
-    readonly heard: Committed[] = [];
-    readonly given: ReadonlyMap<string, Judgement>[] = [];
-    waiting = new Map<string, Judgement>();
-
-    committed(committed: Committed): void {
-      this.heard.push(committed);
-    }
-    takeJudgements() {
-      const taken = this.waiting;
-      this.waiting = new Map();
-      return taken;
-    }
-    giveBack(judgements: ReadonlyMap<string, Judgement>) {
-      this.given.push(judgements);
-      this.waiting = new Map(judgements);
-    }
-  }
   const judgement = (): Judgement => ({
     alarms: [
       {
@@ -193,7 +202,10 @@ describe('what the rules say', () => {
     write.commit();
     const results = await submitted;
     expect(results).toMatchObject([{ position: 2 }, { position: 3 }]);
-    expect(rules.heard).toEqual([{ site: 'barn', entries: [reading(1), reading(2)], results }]);
+    expect(rules.heard).toEqual([
+      { site: 'barn', entries: [reading(1), reading(2)], results, isJudged: false },
+    ]);
+    expect([rules.unkeptValues, rules.ahead]).toEqual([[], [false]]);
   });
 
   test('is given back where it could not be written, and written with the next', async () => {
@@ -245,6 +257,40 @@ describe('a store that refuses', () => {
     await Promise.all([first, second]);
     expect(recorder.failure).toBeNull();
     expect(recorder.oldestWaitingMs()).toBeNull();
+  });
+});
+
+describe('what waits for a store that refuses', () => {
+  test('is judged from memory, once, in the order of arrival, and not again when it is stored', async () => {
+    const { store, clock, recorder } = start();
+    const rules = new Rules();
+    recorder.judgeWith(rules);
+    const submitted = [recorder.submit('barn', [reading(1)], START_MS)];
+    const held = await store.asked(0);
+    // Arrived while the first commit was under way.
+    submitted.push(recorder.submit('barn', [reading(2)], START_MS));
+    expect(recorder.oldestUnjudgedMs()).toBe(START_MS);
+    held.refuse();
+    await settled();
+    expect(rules.unkeptValues).toEqual([1, 2]);
+    submitted.push(recorder.submit('shed', [reading(3)], START_MS + 9));
+    expect(rules.unkeptValues).toEqual([1, 2, 3]);
+    expect(recorder.oldestUnjudgedMs()).toBeNull();
+    expect(recorder.oldestWaitingMs()).toBe(START_MS);
+    clock.advance(1000);
+    (await store.asked(1)).refuse();
+    await settled();
+    clock.advance(1000);
+    (await store.asked(2)).commit();
+    await Promise.all(submitted);
+    expect(rules.unkeptValues).toEqual([1, 2, 3]);
+    expect(rules.heard.map(({ isJudged }) => isJudged)).toEqual([true, true, true]);
+    void recorder.submit('barn', [reading(4)], START_MS + 10);
+    (await store.asked(3)).commit();
+    await settled();
+    expect(rules.heard.at(-1)).toMatchObject({ isJudged: false });
+    // Until all of it is stored, the rules know more than the store does.
+    expect(rules.ahead).toEqual([false, true, true, false]);
   });
 });
 
