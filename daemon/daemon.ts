@@ -13,6 +13,7 @@ import { Intake } from './intake/intake.ts';
 import { RefusedList } from './intake/refused-list.ts';
 import { TopicMap } from './intake/topic-map.ts';
 import { Announcer } from './live/announcer.ts';
+import { HeadPublisher } from './live/head-publisher.ts';
 import { Viewers } from './live/viewers.ts';
 import { openStore } from './store/open.ts';
 import { Recorder } from './store/recorder.ts';
@@ -61,6 +62,12 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   const operations = new Operations({ watch, recorder, arrivals, intake });
   const viewers = new Viewers({ watch, arrivals, clock, recorder });
   const announcer = new Announcer({ watch, arrivals, clock, warn });
+  const heads = new HeadPublisher({ store, arrivals, clock, warn });
+
+  const announceTo = (to: Broker) => {
+    announcer.announceTo(to);
+    heads.announceTo(to);
+  };
 
   let broker: Broker | undefined;
   const app = await buildServer({
@@ -77,6 +84,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   });
 
   const close = async () => {
+    heads.close();
     await announcer.close();
     viewers.close();
     await app.close();
@@ -97,7 +105,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
         onConnect: () => {
           log.info(`connected to the broker ${options.mqtt}`);
           // The broker is named before its first connection can come.
-          setImmediate(() => broker && announcer.announceTo(broker));
+          setImmediate(() => broker && announceTo(broker));
         },
         warn,
       });
@@ -109,7 +117,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
       );
       broker = embedded;
       mqttPort = embedded.port;
-      announcer.announceTo(broker);
+      announceTo(broker);
     }
     const httpPort = await listen(app, options.http);
     return { httpPort, mqttPort, died: store.died, close };

@@ -18,6 +18,7 @@ export async function openStore(dir: string): Promise<Store> {
   return {
     write: (units) => writer.call('write', units),
     sites: () => reader.call('sites'),
+    heads: () => reader.call('heads'),
     entriesAfter: (site, position, limit) => reader.call('entriesAfter', site, position, limit),
     actions: (site) => reader.call('actions', site),
     channels: (site) => reader.call('channels', site),

@@ -17,6 +17,8 @@ export interface Store {
   write(units: readonly WriteUnit[]): Promise<readonly WriteResult[]>;
   /** Sites that have anything stored, each with how far it is judged. */
   sites(): Promise<readonly SiteProgress[]>;
+  /** The newest link of each site's chain. */
+  heads(): Promise<readonly SiteHead[]>;
   /** Everything of a site after a position, in order, at most `limit` entries. */
   entriesAfter(site: string, position: number, limit: number): Promise<readonly StoredEntry[]>;
   /** All actions of a site, in order. */
@@ -123,6 +125,13 @@ export interface SiteProgress {
   lastPosition: number;
   judged: { position: number; atMs: number } | null;
   snapshot: { position: number; state: string } | null;
+}
+
+/** How much a site has stored, and the link, in hex, that stands for all of it. */
+export interface SiteHead {
+  site: string;
+  entries: number;
+  head: string;
 }
 
 export interface ReadingsQuery {

@@ -7,6 +7,7 @@ export const readingTopic = (site: string, vessel: string, channel: string): str
   `${TOPIC_ROOT}/reading/${site}/${vessel}/${channel}`;
 export const alarmTopic = (site: string, vessel: string): string => `${TOPIC_ROOT}/alarm/${site}/${vessel}`;
 export const beatTopic = (site: string): string => `${TOPIC_ROOT}/beat/${site}`;
+export const headTopic = (site: string): string => `${TOPIC_ROOT}/head/${site}`;
 
 /** What an outside broker is asked for, besides the topics of the configuration. */
 export const DEVICE_TOPIC_FILTERS = [`${TOPIC_ROOT}/reading/#`, `${TOPIC_ROOT}/presence/#`] as const;
@@ -23,7 +24,7 @@ export type DeviceTopic =
 export function parseDeviceTopic(topic: string): DeviceTopic {
   const [root, version, kind, ...names] = topic.split('/');
   if (`${root}/${version}` !== TOPIC_ROOT) return { kind: 'unknown' };
-  if (kind === 'alarm' || kind === 'beat') return { kind: 'reserved' };
+  if (kind === 'alarm' || kind === 'beat' || kind === 'head') return { kind: 'reserved' };
   if (kind === 'reading') {
     return names.length === 3 && names.every(isName)
       ? { kind, site: names[0]!, vessel: names[1]!, channel: names[2]! }

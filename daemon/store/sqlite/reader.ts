@@ -10,6 +10,7 @@ import type {
   NewAlarmEvent,
   NewReading,
   ReadingsQuery,
+  SiteHead,
   SiteProgress,
   StoredAction,
   StoredEntry,
@@ -63,6 +64,10 @@ export class SqliteReader {
         `SELECT name AS site, last_position AS lastPosition, judged_position AS judgedPosition,
                 judged_at_ms AS judgedAtMs, snapshot.position AS snapshotPosition, state
          FROM site LEFT JOIN snapshot ON site_id = id ORDER BY name`,
+      ),
+      heads: database.prepare<[], SiteHead>(
+        `SELECT name AS site, last_position AS entries, lower(hex(link)) AS head
+         FROM site JOIN block ON site_id = id AND position = last_position ORDER BY name`,
       ),
       readingsBetween: database.prepare<InPositions, StoredReadingRow>(
         `SELECT 'reading' AS kind, position, vessel, name AS channel, at_ms AS atMs,
@@ -149,6 +154,10 @@ export class SqliteReader {
         judged: judgedPosition === null ? null : { position: judgedPosition, atMs: judgedAtMs },
         snapshot: snapshotPosition === null ? null : { position: snapshotPosition, state },
       }));
+  }
+
+  heads(): readonly SiteHead[] {
+    return this.#sql.heads.all();
   }
 
   entriesAfter(site: string, position: number, limit: number): readonly StoredEntry[] {

@@ -1,6 +1,6 @@
 import Database from 'better-sqlite3';
 import { nextAlarmState } from '../alarm-state.ts';
-import type { AlarmRow, NewAlarmEvent } from '../store.ts';
+import type { AlarmRow, NewAlarmEvent, SiteHead } from '../store.ts';
 import { isOpenAlarm } from './alarm-projection.ts';
 import { firstLink, nextLink, siteChecksum, snapshotChecksum } from './chain.ts';
 import { migrate } from './database.ts';
@@ -8,7 +8,7 @@ import { type EntryLine, entryLines } from './entry-lines.ts';
 
 /** What a store holds, found whole. */
 export interface Whole {
-  sites: { site: string; entries: number; head: string }[];
+  sites: SiteHead[];
 }
 
 /** Where a store is not what was written: the first place found. */
@@ -117,7 +117,7 @@ class Verification {
     }
   }
 
-  #checkSite(site: StoredSite): Whole['sites'][number] {
+  #checkSite(site: StoredSite): SiteHead {
     const head = this.#checkChain(site);
     this.#checkAlarms(site);
     const snapshot = this.#database

@@ -1,0 +1,64 @@
+import { isoTime } from '../../shared/wire/time.ts';
+import { headTopic } from '../../shared/wire/topics.ts';
+import type { Broker } from '../broker/broker.ts';
+import { type ArrivalClock, type Clock, every, type Timer } from '../clock.ts';
+import type { Store } from '../store/store.ts';
+
+const DAY_MS = 24 * 3_600_000;
+/** Whether a new day (UTC) has begun is looked at so often, ms. */
+const LOOK_MS = 60_000;
+
+/**
+ * Publishes the head of each site's chain, retained, with the start and with each day: whoever keeps what
+ * comes here can tell later that the history up to then was not made anew.
+ */
+export class HeadPublisher {
+  readonly #store: Pick<Store, 'heads'>;
+  readonly #arrivals: ArrivalClock;
+  readonly #warn: (message: string) => void;
+  readonly #looking: Timer;
+  #broker: Broker | undefined;
+  #day: number;
+
+  constructor(parts: {
+    store: Pick<Store, 'heads'>;
+    arrivals: ArrivalClock;
+    clock: Clock;
+    warn: (message: string) => void;
+  }) {
+    this.#store = parts.store;
+    this.#arrivals = parts.arrivals;
+    this.#warn = parts.warn;
+    this.#day = this.#today();
+    this.#looking = every(parts.clock, LOOK_MS, () => {
+      if (this.#today() === this.#day) return;
+      this.#day = this.#today();
+      void this.#publish();
+    });
+  }
+
+  /** Publishes them to a broker now, and from now on. */
+  announceTo(broker: Broker): void {
+    this.#broker = broker;
+    void this.#publish();
+  }
+
+  close(): void {
+    this.#looking.cancel();
+  }
+
+  #today(): number {
+    return Math.floor(this.#arrivals.nowMs() / DAY_MS);
+  }
+
+  async #publish(): Promise<void> {
+    try {
+      const at = isoTime(this.#arrivals.nowMs());
+      for (const { site, entries, head } of await this.#store.heads()) {
+        await this.#broker?.publish(headTopic(site), JSON.stringify({ at, entries, head }), true);
+      }
+    } catch (error) {
+      this.#warn(`the heads could not be published: ${(error as Error).message}`);
+    }
+  }
+}
