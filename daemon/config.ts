@@ -31,6 +31,14 @@ const mappedTopicSchema = z.strictObject({
 });
 export type MappedTopic = z.infer<typeof mappedTopicSchema>;
 
+const backupSchema = z.strictObject({
+  /** A copy a day goes there: better on another disk. */
+  folder: z.string().min(1),
+  /** So many are kept. */
+  keep: z.number().int().min(1).max(10_000).default(14),
+});
+export type BackupConfig = z.infer<typeof backupSchema>;
+
 /** The configuration file: matters of the process only. Sites, vessels and limits are set over the API. */
 export const configSchema = z.strictObject({
   data: z.string().min(1).optional(),
@@ -40,6 +48,7 @@ export const configSchema = z.strictObject({
   /** The name under which browsers reach the daemon, where it is not the address listened on. */
   publicName: z.string().min(1).optional(),
   topics: z.array(mappedTopicSchema).max(1000).optional(),
+  backup: backupSchema.optional(),
 });
 export type Config = z.infer<typeof configSchema>;
 

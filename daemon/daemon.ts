@@ -6,7 +6,7 @@ import type { Broker } from './broker/broker.ts';
 import { startEmbeddedBroker } from './broker/embedded.ts';
 import { connectOutsideBroker } from './broker/outside.ts';
 import { ArrivalClock, type Clock } from './clock.ts';
-import type { Address, MappedTopic } from './config.ts';
+import type { Address, BackupConfig, MappedTopic } from './config.ts';
 import { Operations } from './http/operations.ts';
 import { buildServer, listen } from './http/server.ts';
 import { Intake } from './intake/intake.ts';
@@ -15,7 +15,8 @@ import { TopicMap } from './intake/topic-map.ts';
 import { Announcer } from './live/announcer.ts';
 import { HeadPublisher } from './live/head-publisher.ts';
 import { Viewers } from './live/viewers.ts';
-import { openStore } from './store/open.ts';
+import { DailyBackup } from './store/daily-backup.ts';
+import { backupInThread, openStore } from './store/open.ts';
 import { Recorder } from './store/recorder.ts';
 import type { Store } from './store/store.ts';
 import { Watch } from './watch/watch.ts';
@@ -27,6 +28,7 @@ export interface DaemonOptions {
   mqtt: Address | string;
   topics: readonly MappedTopic[];
   publicName?: string | undefined;
+  backup?: BackupConfig | undefined;
   clock: Clock;
   log: Logger;
   /** Another way to open the store; tests hold its commits back. */
@@ -63,6 +65,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   const viewers = new Viewers({ watch, arrivals, clock, recorder });
   const announcer = new Announcer({ watch, arrivals, clock, warn });
   const heads = new HeadPublisher({ store, arrivals, clock, warn });
+  const backup = options.backup && startBackups(options.data, options.backup, { arrivals, clock, warn });
 
   const announceTo = (to: Broker) => {
     announcer.announceTo(to);
@@ -79,12 +82,14 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     operations,
     viewers,
     broker: () => broker ?? NO_BROKER,
+    backup: () => backup?.status ?? null,
     own: { host: options.http.host, publicName: options.publicName },
     log,
   });
 
   const close = async () => {
     heads.close();
+    await backup?.close();
     await announcer.close();
     viewers.close();
     await app.close();
@@ -125,6 +130,14 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     await close();
     throw error;
   }
+}
+
+function startBackups(
+  data: string,
+  config: BackupConfig,
+  parts: { arrivals: ArrivalClock; clock: Clock; warn: (message: string) => void },
+): DailyBackup {
+  return new DailyBackup({ config, copy: (file) => backupInThread(data, file), ...parts });
 }
 
 /** Until the broker is there: what the first requests are told. */

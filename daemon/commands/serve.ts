@@ -54,6 +54,7 @@ export async function serve(args: string[]): Promise<void> {
     mqtt,
     topics: file.topics ?? [],
     publicName: file.publicName,
+    backup: file.backup,
     clock: machineClock(),
     log,
   });

@@ -31,6 +31,7 @@ import type { Broker } from '../broker/broker.ts';
 import type { ArrivalClock } from '../clock.ts';
 import type { RefusedList } from '../intake/refused-list.ts';
 import type { Viewers } from '../live/viewers.ts';
+import type { DailyBackup } from '../store/daily-backup.ts';
 import type { Recorder } from '../store/recorder.ts';
 import type { AlarmRow, Store } from '../store/store.ts';
 import { alarmMeasures } from '../watch/alarm-measures.ts';
@@ -48,6 +49,7 @@ export interface RouteParts {
   operations: Operations;
   viewers: Viewers;
   broker: () => Broker;
+  backup: () => DailyBackup['status'] | null;
 }
 
 const HOUR_MS = 3_600_000;
@@ -83,6 +85,7 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
         broker: { kind, connected },
         store: { writing: recorder.failure === null, because: recorder.failure },
         clock: { now: isoTime(nowMs), steps: arrivals.steps.count, lastStepMs: arrivals.steps.lastMs },
+        backup: parts.backup(),
         oldestUnstoredMs: oldest === null ? null : Math.max(0, nowMs - oldest),
       });
     },

@@ -1,4 +1,6 @@
+import type { StoreCopier } from './sqlite/backup.ts';
 import type { SqliteReader } from './sqlite/reader.ts';
+import type { Whole } from './sqlite/verify.ts';
 import type { SqliteWriter } from './sqlite/writer.ts';
 import type { History, Store } from './store.ts';
 import { StoreThread } from './thread.ts';
@@ -31,6 +33,16 @@ export async function openStore(dir: string): Promise<Store> {
     // The reader first: the last connection to close clears the write-ahead log away.
     close: () => writer.close(reader.close()),
   };
+}
+
+/** Copies a store as `backupStore` does, without holding up the caller. */
+export async function backupInThread(dir: string, file: string): Promise<Whole> {
+  const copier = await StoreThread.start<StoreCopier>({ role: 'copier', dir });
+  try {
+    return await copier.call('copyTo', file);
+  } finally {
+    await copier.close();
+  }
 }
 
 /**

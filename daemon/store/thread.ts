@@ -1,7 +1,8 @@
 import { Worker } from 'node:worker_threads';
 import { StoreError } from './store.ts';
 
-export type StoreRole = 'writer' | 'reader';
+/** `copier` copies the store, which takes long, beside the other two. */
+export type StoreRole = 'writer' | 'reader' | 'copier';
 
 /** What a thread is started with. */
 export interface ThreadData {
@@ -76,7 +77,7 @@ export class StoreThread<Core extends Methods<Core>> {
   call<Name extends keyof Core & string>(
     method: Name,
     ...args: Parameters<Core[Name]>
-  ): Promise<ReturnType<Core[Name]>> {
+  ): Promise<Awaited<ReturnType<Core[Name]>>> {
     return new Promise((resolve, reject) => {
       if (this.#ended) throw this.#ended;
       this.#waiting.set(this.#send(method, args), { resolve, reject });

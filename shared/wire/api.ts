@@ -286,6 +286,12 @@ export const healthSchema = z.object({
   broker: z.object({ kind: z.enum(['embedded', 'outside']), connected: z.boolean() }),
   store: z.object({ writing: z.boolean(), because: z.string().nullable() }),
   clock: z.object({ now: isoTimeOut, steps: z.number(), lastStepMs: z.number().nullable() }),
+  backup: z
+    .object({ last: isoTimeOut.nullable(), because: z.string().nullable() })
+    .nullable()
+    .describe(
+      'The copy of the day: when one was last made since the start, why the newest try failed; null: none wanted',
+    ),
   oldestUnstoredMs: z.number().nullable().describe('Age of the oldest reading not yet committed'),
 });
 

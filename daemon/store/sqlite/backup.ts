@@ -45,6 +45,21 @@ export async function restoreStore(file: string, dir: string): Promise<Whole> {
   }
 }
 
+/** Copies the store of a folder; for a thread of its own. */
+export class StoreCopier {
+  readonly #dir: string;
+
+  constructor(dir: string) {
+    this.#dir = dir;
+  }
+
+  copyTo(file: string): Promise<Whole> {
+    return backupStore(this.#dir, file);
+  }
+
+  close(): void {}
+}
+
 /** Ends the name of a copy that is not known to be good yet. */
 const COPYING = '.copying';
 
