@@ -1,3 +1,4 @@
+import { Readable } from 'node:stream';
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
 import { z } from 'zod';
 import { withTold } from '../../shared/engine/told.ts';
@@ -13,6 +14,7 @@ import {
   alarmsQuerySchema,
   batchSchema,
   bucketsSchema,
+  csvQuerySchema,
   healthSchema,
   newBatchBodySchema,
   rawReadingsSchema,
@@ -33,7 +35,14 @@ import type { RefusedList } from '../intake/refused-list.ts';
 import type { Viewers } from '../live/viewers.ts';
 import type { DailyBackup } from '../store/daily-backup.ts';
 import type { Recorder } from '../store/recorder.ts';
-import type { AlarmRow, Store } from '../store/store.ts';
+import {
+  type AlarmRow,
+  CSV_COLUMNS,
+  type CsvPart,
+  type CsvPlace,
+  type ReadingsQuery,
+  type Store,
+} from '../store/store.ts';
 import { alarmMeasures } from '../watch/alarm-measures.ts';
 import type { Watch } from '../watch/watch.ts';
 import { metricsText } from './metrics.ts';
@@ -60,6 +69,7 @@ const USUAL_MEASURED_MS = 30 * 24 * HOUR_MS;
 /** … and over a year and a bit at most: the answer has a line a day. */
 const MOST_MEASURED_MS = 400 * 24 * HOUR_MS;
 const METRICS_TYPE = 'application/openmetrics-text';
+const CSV_TYPE = 'text/csv';
 
 const idParams = z.object({ id: z.string() });
 const vesselParams = z.object({ vessel: z.string() });
@@ -67,6 +77,14 @@ const vesselParams = z.object({ vessel: z.string() });
 /** Every call of the API; the OpenAPI document is made from what stands here. */
 export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
   const { watch, store, recorder, arrivals, refused, operations, broker } = parts;
+
+  /** The range that a query names; the last hour where it names none. */
+  const rangeOf = ({ from, to }: { from?: string | undefined; to?: string | undefined }) => {
+    const toMs = to === undefined ? arrivals.nowMs() : queryTimeMs('to', to);
+    const fromMs = from === undefined ? toMs - HOUR_MS : queryTimeMs('from', from);
+    if (fromMs > toMs) throw new Problem('body-invalid', 'from is after to');
+    return { fromMs, toMs };
+  };
 
   app.get(
     '/api/v1/health',
@@ -132,15 +150,34 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
     },
     async (request, reply) => {
       const { site, vessel } = operations.findVessel(request.params.vessel);
-      const { channel, from, to, points = USUAL_POINTS } = request.query;
-      const toMs = to === undefined ? arrivals.nowMs() : queryTimeMs('to', to);
-      const fromMs = from === undefined ? toMs - HOUR_MS : queryTimeMs('from', from);
-      const query = { site: site.site, vessel, channel, fromMs, toMs };
-      if (fromMs > toMs) throw new Problem('body-invalid', 'from is after to');
+      const { channel, points = USUAL_POINTS } = request.query;
+      const query = { site: site.site, vessel, channel, ...rangeOf(request.query) };
       // Ready-made: sent as it is, past the serializer.
       return reply
         .type('application/json; charset=utf-8')
         .send(Buffer.from(await store.readingsJson({ ...query, points })) as never);
+    },
+  );
+
+  app.get(
+    '/api/v1/vessels/:vessel/readings.csv',
+    {
+      schema: {
+        params: vesselParams,
+        querystring: csvQuerySchema,
+        response: {
+          200: { description: CSV_COLUMNS.join(','), content: { [CSV_TYPE]: { schema: z.string() } } },
+        },
+      },
+    },
+    async (request, reply) => {
+      const { site, vessel } = operations.findVessel(request.params.vessel);
+      const query = { site: site.site, vessel, channel: request.query.channel, ...rangeOf(request.query) };
+      const name = `${site.site}-${vessel}-${query.channel}.csv`;
+      return reply
+        .type(`${CSV_TYPE}; charset=utf-8; header=present`)
+        .header('content-disposition', `attachment; filename="${name}"`)
+        .send(Readable.from(csvOf(store, query), { objectMode: false }) as never);
     },
   );
 
@@ -284,6 +321,17 @@ function queryTimeMs(field: string, text: string): number {
   if (ms === undefined)
     throw new Problem('body-invalid', `${field} is neither ISO 8601 UTC nor epoch milliseconds`);
   return ms;
+}
+
+/** A range of readings as CSV, in parts, each fetched when the one before has gone. */
+async function* csvOf(store: Store, query: ReadingsQuery): AsyncGenerator<Uint8Array> {
+  yield Buffer.from(`${CSV_COLUMNS.join(',')}\n`);
+  for (let after: CsvPlace | null = null; ; ) {
+    const { csv, endsAt }: CsvPart = await store.readingsCsv({ ...query, after });
+    if (csv.length > 0) yield csv;
+    if (endsAt === null) return;
+    after = endsAt;
+  }
 }
 
 function alarmAnswer({ atMs, clearedAtMs, acknowledged, shelved, ...alarm }: AlarmRow): Alarm {

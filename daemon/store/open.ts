@@ -27,6 +27,7 @@ export async function openStore(dir: string): Promise<Store> {
     rawReadings: (query) => reader.call('rawReadings', query),
     buckets: (query) => reader.call('buckets', query),
     readingsJson: (query) => reader.call('readingsJson', query),
+    readingsCsv: (query) => reader.call('readingsCsv', query),
     died: Promise.race([writer.died, reader.died]),
     alarms: (query) => reader.call('alarms', query),
     alarmHistory: (range) => reader.call('alarmHistory', range),

@@ -34,6 +34,11 @@ export interface Store {
    * longer to put into words than the caller may be held up.
    */
   readingsJson(query: ReadingsQuery & { points: number | 'raw' }): Promise<Uint8Array>;
+  /**
+   * A part of the same range as CSV, UTF-8, ascending by time and then by arrival, from the beginning or after
+   * where a part before it ended; made where the query runs. The columns: `CSV_COLUMNS`.
+   */
+  readingsCsv(query: ReadingsQuery & { after: CsvPlace | null }): Promise<CsvPart>;
   /** Alarms, newest first. */
   alarms(query: AlarmsQuery): Promise<readonly AlarmRow[]>;
   /** What the rules said in a time, for its measures: the newest of it where there is too much. */
@@ -140,6 +145,20 @@ export interface ReadingsQuery {
   channel: string;
   fromMs: number;
   toMs: number;
+}
+
+export const CSV_COLUMNS = ['at', 'channel', 'value', 'source'] as const;
+
+/** A reading of a channel, by time and position. */
+export interface CsvPlace {
+  atMs: number;
+  position: number;
+}
+
+export interface CsvPart {
+  csv: Uint8Array;
+  /** Null where this part goes to the end of the range. */
+  endsAt: CsvPlace | null;
 }
 
 export interface AlarmsQuery {

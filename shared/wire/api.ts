@@ -188,6 +188,8 @@ export const readingsQuerySchema = z.strictObject({
     .describe('At most so many buckets (default 500), or `raw`'),
 });
 
+export const csvQuerySchema = readingsQuerySchema.omit({ points: true });
+
 export const bucketsSchema = z.object({
   t: z.array(z.number()).describe('Start of each bucket that has readings, epoch ms, ascending'),
   min: z.array(z.number()),

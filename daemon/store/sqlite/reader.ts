@@ -1,11 +1,14 @@
 import type Database from 'better-sqlite3';
 import type { Buckets, RawReadings } from '../../../shared/wire/api.ts';
+import { isoTime } from '../../../shared/wire/time.ts';
 import type {
   AlarmHistory,
   AlarmMoment,
   AlarmRow,
   AlarmSpan,
   AlarmsQuery,
+  CsvPart,
+  CsvPlace,
   NewAction,
   NewAlarmEvent,
   NewReading,
@@ -38,6 +41,8 @@ const NOT_THERE_BEFORE = { explainedBy: null, shelved: null };
  * nobody can manage any more. Counting more would hold the daemon up.
  */
 const MOST_MOMENTS = 40_000;
+/** Readings of one part of a CSV: other queries wait for no more than that. */
+const CSV_ROWS = 10_000;
 /** The most alarms that are looked at for how long they stood. */
 const MOST_SPANS = 1000;
 
@@ -94,6 +99,16 @@ export class SqliteReader {
         .prepare<InRange, [number, number, number | null]>(
           `SELECT at_ms, value, nullif(seq, '') FROM reading
            WHERE channel_id = ${CHANNEL_ID} AND at_ms BETWEEN ? AND ? ORDER BY at_ms, position`,
+        )
+        .raw(),
+      csv: database
+        .prepare<
+          [...InRange, number, number, number],
+          [atMs: number, value: number, source: string, position: number]
+        >(
+          `SELECT at_ms, value, source, position FROM reading
+           WHERE channel_id = ${CHANNEL_ID} AND at_ms BETWEEN ? AND ? AND (at_ms, position) > (?, ?)
+           ORDER BY at_ms, position LIMIT ?`,
         )
         .raw(),
       buckets: database
@@ -188,6 +203,26 @@ export class SqliteReader {
     return Buffer.from(
       JSON.stringify(points === 'raw' ? this.rawReadings(query) : this.buckets({ ...query, points })),
     );
+  }
+
+  readingsCsv({
+    site,
+    vessel,
+    channel,
+    fromMs,
+    toMs,
+    after,
+  }: ReadingsQuery & { after: CsvPlace | null }): CsvPart {
+    const from = Math.max(fromMs, after?.atMs ?? fromMs);
+    const place = [after?.atMs ?? Number.MIN_SAFE_INTEGER, after?.position ?? 0] as const;
+    const rows = this.#sql.csv.all(site, vessel, channel, from, toMs, ...place, CSV_ROWS);
+    let csv = '';
+    for (const [atMs, value, source] of rows) csv += `${isoTime(atMs)},${channel},${value},${source}\n`;
+    const last = rows.length < CSV_ROWS ? undefined : rows.at(-1);
+    return {
+      csv: Buffer.from(csv),
+      endsAt: last === undefined ? null : { atMs: last[0], position: last[3] },
+    };
   }
 
   buckets({ site, vessel, channel, fromMs, toMs, points }: ReadingsQuery & { points: number }): Buckets {

@@ -17,6 +17,7 @@ test('health says that all is well', async () => {
     broker: { kind: 'embedded', connected: true },
     store: { writing: true, because: null },
     clock: { now: '2026-03-02T10:00:00.000Z', steps: 0, lastStepMs: null },
+    backup: null,
     oldestUnstoredMs: null,
   });
 });
@@ -139,6 +140,7 @@ const CALLS = [
   'GET /api/v1/vessels',
   'GET /api/v1/vessels/{vessel}',
   'GET /api/v1/vessels/{vessel}/readings',
+  'GET /api/v1/vessels/{vessel}/readings.csv',
   'POST /api/v1/vessels/{vessel}/readings',
   'GET /api/v1/alarms',
   'GET /api/v1/alarms/measures',
