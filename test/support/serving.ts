@@ -110,6 +110,25 @@ export async function serve({
   return { kill, ended, httpPort: ports.http!, mqttPort: ports.mqtt ?? null };
 }
 
+/** Starts `esterwatch serve` as built and kills it after so many ms, however far it is then. */
+export async function serveCutShort(data: string, afterMs: number): Promise<void> {
+  const listen = `${LOOPBACK}:0`;
+  const launched = launch([
+    process.execPath,
+    MAIN,
+    'serve',
+    '--data',
+    data,
+    '--http',
+    listen,
+    '--mqtt',
+    listen,
+  ]);
+  await wait(afterMs);
+  launched.kill('SIGKILL');
+  await launched.ended;
+}
+
 /** `esterwatch` as built, with any arguments, until it ends. */
 export const esterwatch = (args: readonly string[]): Promise<Ending> =>
   launch([process.execPath, MAIN, ...args]).ended;
