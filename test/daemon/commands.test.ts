@@ -1,12 +1,14 @@
 import { once } from 'node:events';
-import { existsSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { type AddressInfo, createServer, type Server } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import Database from 'better-sqlite3';
 import { connectAsync } from 'mqtt';
 import { afterAll, beforeAll, describe, expect, onTestFinished, test } from 'vitest';
 import { Api } from '../support/api.ts';
 import { buildCommands, runCommand, startCommand } from '../support/command.ts';
+import { withReadOnlySwitch } from '../support/read-only-folder.ts';
 
 const VERBS = ['serve', 'demo', 'simulate', 'plan', 'replay', 'verify', 'backup', 'restore'];
 /** Ports of nobody's choosing, so that nothing else is in the way. */
@@ -157,6 +159,35 @@ describe('what the machine does not allow', () => {
     const path = file('a-file', 'not a folder');
     await expectWrongUse(['serve', '--data', path, ...FREE], path);
     await expectWrongUse(['serve', '--data', join(path, 'data'), ...FREE], path);
+  });
+
+  test('a data folder with a database that is none, or another program’s', async () => {
+    for (const [name, text] of [
+      ['letter', 'a letter to nobody, longer than the head of a database'.repeat(99)],
+      ['short', 'hello'],
+    ] as const) {
+      const data = join(folder, name);
+      mkdirSync(data);
+      writeFileSync(join(data, 'store.db'), text);
+      await expectWrongUse(['serve', '--data', data, ...FREE], data);
+      expect(readFileSync(join(data, 'store.db'), 'utf8')).toBe(text);
+    }
+    const data = join(folder, 'recipes');
+    mkdirSync(data);
+    const recipes = new Database(join(data, 'store.db'));
+    recipes.exec('CREATE TABLE recipe (name TEXT)');
+    recipes.close();
+    await expectWrongUse(['serve', '--data', data, ...FREE], data);
+  });
+
+  test('a data folder that is read-only', async ({ skip }) => {
+    const data = join(folder, 'read-only');
+    mkdirSync(data);
+    const place = withReadOnlySwitch(data);
+    if (place === undefined) return skip('there is no way here to make a folder read-only');
+    onTestFinished(place.remove);
+    place.makeReadOnly();
+    await expectWrongUse(['serve', '--data', data, ...FREE], data);
   });
 
   test('a data folder that another daemon has', async () => {
