@@ -13,21 +13,21 @@ import { dataFolder, LOOPBACK, startHere } from './serving.ts';
 export class DaemonOnClock {
   readonly told: LiveMessage[] = [];
   readonly clock: ManualClock;
+  data: string;
   api!: Api;
   store!: Store;
-  #data: string;
   #daemon!: Daemon;
   #device!: MqttClient;
   #viewer!: Awaited<ReturnType<typeof look>>;
 
   constructor(startMs: number) {
     this.clock = new ManualClock(startMs);
-    this.#data = freshFolder();
+    this.data = freshFolder();
   }
 
   async start(): Promise<void> {
     this.#daemon = await startHere({
-      data: this.#data,
+      data: this.data,
       clock: this.clock,
       openStore: async (folder) => {
         this.store = await openStore(folder);
@@ -49,9 +49,9 @@ export class DaemonOnClock {
   async restart(how: 'stopped' | 'crashed'): Promise<void> {
     // What lies on the disk while it runs is what a power cut leaves.
     const image = freshFolder();
-    if (how === 'crashed') cpSync(this.#data, image, { recursive: true });
+    if (how === 'crashed') cpSync(this.data, image, { recursive: true });
     await this.stop();
-    if (how === 'crashed') this.#data = image;
+    if (how === 'crashed') this.data = image;
     await this.start();
   }
 
