@@ -1,14 +1,23 @@
+import { AHEAD_MS } from '../wire/payload.ts';
 import { liquidChannels, mixingChannel } from './channels.ts';
 import type { ChannelState, SiteState, VesselState } from './state.ts';
 
 /**
  * The wall clock was set: what the daemon stamped itself moves along, as if it had been right before.
- * What devices stamped stays.
+ * What devices stamped stays, unless it would lie further ahead of the clock now than any reading may: then
+ * the device's clock goes back as well, or it would be judged no more until it has caught up.
  */
 export function shiftArrivalClock(state: SiteState, byMs: number): void {
   state.nowMs += byMs;
-  if (state.ambient?.stamped) state.ambient.atMs += byMs;
-  for (const vessel of Object.values(state.vessels)) shiftVessel(vessel, byMs);
+  if (state.ambient !== null && (state.ambient.stamped || state.ambient.atMs > state.nowMs + AHEAD_MS))
+    state.ambient.atMs += byMs;
+  for (const vessel of Object.values(state.vessels)) {
+    const channels = Object.entries(vessel.channels);
+    const along = channels.filter(
+      ([, { stamped, newestAtMs }]) => stamped || newestAtMs > state.nowMs + AHEAD_MS,
+    );
+    shiftVessel(vessel, new Set(along.map(([name]) => name)), byMs);
+  }
   for (const batch of Object.values(state.batches)) {
     for (const span of batch.pass.spans) {
       span.fromMs += byMs;
@@ -25,7 +34,8 @@ export function shiftArrivalClock(state: SiteState, byMs: number): void {
   }
 }
 
-function shiftVessel(vessel: VesselState, byMs: number): void {
+/** `along`: the channels whose times go along with the clock. */
+function shiftVessel(vessel: VesselState, along: ReadonlySet<string>, byMs: number): void {
   vessel.stageAtMs += byMs;
   vessel.stageArrivedMs += byMs;
   vessel.watchedFromMs += byMs;
@@ -39,23 +49,23 @@ function shiftVessel(vessel: VesselState, byMs: number): void {
     }
     if (alarm.speaksFromMs !== null) alarm.speaksFromMs += byMs;
   }
-  for (const channel of Object.values(vessel.channels)) shiftChannel(channel, byMs);
+  for (const [name, channel] of Object.entries(vessel.channels)) shiftChannel(channel, along.has(name), byMs);
   const { heater, drive, mixing } = vessel;
   if (heater !== null) {
     heater.sinceArrivedMs += byMs;
-    if (isStamped(vessel, 'heater')) heater.sinceMs += byMs;
+    if (along.has('heater')) heater.sinceMs += byMs;
   }
-  if (liquidChannels(vessel).some(([, { stamped }]) => stamped)) {
+  if (liquidChannels(vessel).some(([name]) => along.has(name))) {
     vessel.samples.temperature.t = vessel.samples.temperature.t.map((t) => t + byMs);
   }
-  if (isStamped(vessel, 'room-vapour')) {
+  if (along.has('room-vapour')) {
     for (const span of vessel.vapour) {
       span.fromMs += byMs;
       span.toMs += byMs;
     }
   }
   const mixes = mixingChannel(vessel);
-  if (mixes !== undefined && isStamped(vessel, mixes)) {
+  if (mixes !== undefined && along.has(mixes)) {
     vessel.samples.mixing.t = vessel.samples.mixing.t.map((t) => t + byMs);
     shiftTimes(mixing, byMs, /(since|lastAtSpeed|lastMoving)Ms$/i);
     drive.readings = drive.readings.map(([t, amperes]) => [t + byMs, amperes]);
@@ -67,14 +77,9 @@ function shiftVessel(vessel: VesselState, byMs: number): void {
   }
   // A rule's own times are those of the readings it goes by, if their keys do not say that they are of
   // arrival; a vessel's devices stamp all or none.
-  const ruleTimes = Object.values(vessel.channels).some(({ stamped }) => stamped)
-    ? /(since|arrived)Ms$/i
-    : /arrivedMs$/i;
+  const ruleTimes = along.size > 0 ? /(since|arrived)Ms$/i : /arrivedMs$/i;
   for (const memory of Object.values(vessel.memory)) shiftTimes(memory, byMs, ruleTimes);
 }
-
-const isStamped = (vessel: VesselState, channel: string): boolean =>
-  vessel.channels[channel]?.stamped === true;
 
 /** Moves the times of an object: its numbers whose keys are of this pattern. */
 function shiftTimes(object: object, byMs: number, keys: RegExp): void {
@@ -85,10 +90,10 @@ function shiftTimes(object: object, byMs: number, keys: RegExp): void {
   }
 }
 
-function shiftChannel(channel: ChannelState, byMs: number): void {
+function shiftChannel(channel: ChannelState, goesAlong: boolean, byMs: number): void {
   channel.newest.arrivedMs += byMs;
   if (channel.sound !== null) channel.sound.arrivedMs += byMs;
-  if (!channel.stamped) return;
+  if (!goesAlong) return;
   channel.newestAtMs += byMs;
   channel.newest.atMs += byMs;
   if (channel.same !== null) channel.same.sinceMs += byMs;

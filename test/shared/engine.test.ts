@@ -163,6 +163,24 @@ describe('several channels that are silent', () => {
 });
 
 describe('the daemon’s clock', () => {
+  test('set back by an hour, with those of the devices, leaves nothing unjudged', () => {
+    const site = new Site();
+    site.stage(0, 'react');
+    for (let s = 1; s <= 60; s++) {
+      site.read(s, 'liquid-temperature', 60);
+      site.read(s, 'stirrer-speed', 300);
+    }
+    site.tell({ type: 'clock-step', arrivedMs: ms(60.5 - 3600), stepMs: -3_600_000 });
+    const said: string[] = [];
+    for (let s = 61 - 3600; s <= 120 - 3600; s++) {
+      said.push(...told(site.read(s, 'stirrer-speed', 300)));
+      said.push(...told(site.read(s, 'liquid-temperature', s < 120 - 3600 ? 60 : 62)));
+    }
+    expect(said).toEqual(['-3480 boiling-near raised high']);
+    const view = vesselView(site.state, 'barn', site.state.vessels.r1!, site.state.nowMs, null);
+    expect(view.counted.reactionMinutes?.has).toBeCloseTo(119 / 60, 2);
+  });
+
   test('set forward makes no fresh reading old', () => {
     const site = new Site();
     site.stage(0, 'react');
