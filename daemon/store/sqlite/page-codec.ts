@@ -111,11 +111,9 @@ function decodeArrivals(atMs: Float64Array, from: Decoder): Float64Array {
   const asDelays = from.bits(1) === 1;
   const column = decodeIntegers(atMs.length, from);
   if (!asDelays) return column;
-  return column.map((delay, i) => {
-    const arrived = atMs[i]! + delay;
-    if (!Number.isSafeInteger(arrived)) throw damaged('an arrival');
-    return arrived;
-  });
+  for (let i = 0; i < column.length; i++) column[i]! += atMs[i]!;
+  if (!every(column, Number.isSafeInteger)) throw damaged('an arrival');
+  return column;
 }
 
 /** Which are null, then those that are not. */
@@ -127,24 +125,27 @@ function encodeNumbers(seq: ArrayLike<number | null>, out: Encoder): void {
 
 function decodeNumbers(count: number, from: Decoder): (number | null)[] {
   const isGiven = decodeFlags(count, from, false, true);
+  const seq = new Array<number | null>(count).fill(null);
   const total = isGiven.reduce((sum, is) => sum + (is ? 1 : 0), 0);
-  if (total === 0) return new Array<null>(count).fill(null);
+  if (total === 0) return seq;
   const given = decodeIntegers(total, from);
   if (!every(given, (number) => number >= 0)) throw damaged('a number of a reading');
-  let next = 0;
-  return isGiven.map((is) => (is ? given[next++]! : null));
+  for (let i = 0, next = 0; i < count; i++) if (isGiven[i]) seq[i] = given[next++]!;
+  return seq;
 }
 
 function encodeFlags<T>(column: ArrayLike<T>, isSet: (item: T) => boolean, out: Encoder): void {
-  encodeIntegers(
-    Uint8Array.from(column as ArrayLike<unknown> as ArrayLike<number>, (item) => (isSet(item as T) ? 1 : 0)),
-    out,
-  );
+  const flags = new Uint8Array(column.length);
+  for (let i = 0; i < flags.length; i++) flags[i] = isSet(column[i]!) ? 1 : 0;
+  encodeIntegers(flags, out);
 }
 
 function decodeFlags<T>(count: number, from: Decoder, unset: T, set: T): T[] {
-  return Array.from(decodeIntegers(count, from), (flag) => {
-    if (flag !== 0 && flag !== 1) throw damaged('a flag');
-    return flag === 1 ? set : unset;
-  });
+  const flags = decodeIntegers(count, from);
+  const column = new Array<T>(count).fill(unset);
+  for (let i = 0; i < count; i++) {
+    if (flags[i] === 1) column[i] = set;
+    else if (flags[i] !== 0) throw damaged('a flag');
+  }
+  return column;
 }

@@ -245,15 +245,19 @@ function bestBell(counts: readonly Float64Array[], classes: Classes): Bell {
     return { spread, tail, escapes, tables, bits };
   };
   let best = bellOf(start, TAILS.length - 1);
+  const tryAt = (spread: number, tail: number): boolean => {
+    if (spread < 0 || spread >= 2 ** SPREAD_BITS) return false;
+    const bell = bellOf(spread, tail);
+    if (bell.bits >= best.bits) return false;
+    best = bell;
+    return true;
+  };
   for (let tail = TAILS.length - 1; tail >= 0; tail--) {
-    for (const step of [4, 2, 1]) {
-      for (const spread of [best.spread - step, best.spread + step]) {
-        if (spread < 0 || spread >= 2 ** SPREAD_BITS) continue;
-        const bell = bellOf(spread, tail);
-        if (bell.bits < best.bits) best = bell;
-      }
-    }
+    // A heavier tail goes with a narrower bell.
+    while (tryAt(best.spread - 2, tail) || tryAt(best.spread + 2, tail));
+    if (best.tail !== tail) break;
   }
+  if (!tryAt(best.spread - 1, best.tail)) tryAt(best.spread + 1, best.tail);
   return best;
 }
 
