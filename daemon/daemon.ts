@@ -18,6 +18,7 @@ import { Viewers } from './live/viewers.ts';
 import { DailyBackup } from './store/daily-backup.ts';
 import { backupInThread, openStore } from './store/open.ts';
 import { Recorder } from './store/recorder.ts';
+import { Sealing } from './store/sealing.ts';
 import type { Store } from './store/store.ts';
 import { Watch } from './watch/watch.ts';
 
@@ -65,6 +66,8 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   const viewers = new Viewers({ watch, arrivals, clock, recorder });
   const announcer = new Announcer({ watch, arrivals, clock, warn });
   const heads = new HeadPublisher({ store, arrivals, clock, warn });
+  const sites = () => watch.sites().map(({ site }) => site);
+  const sealing = new Sealing({ store, sites, arrivals, clock, warn });
   const backup = options.backup && startBackups(options.data, options.backup, { arrivals, clock, warn });
 
   const announceTo = (to: Broker) => {
@@ -90,6 +93,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   const close = async () => {
     heads.close();
     await backup?.close();
+    await sealing.close();
     await announcer.close();
     viewers.close();
     await app.close();

@@ -19,6 +19,7 @@ export async function openStore(dir: string): Promise<Store> {
   });
   return {
     write: (units) => writer.call('write', units),
+    seal: (site, beforeMs) => writer.call('seal', site, beforeMs),
     sites: () => reader.call('sites'),
     heads: () => reader.call('heads'),
     entriesAfter: (site, position, limit) => reader.call('entriesAfter', site, position, limit),

@@ -43,6 +43,11 @@ export interface Store {
   alarms(query: AlarmsQuery): Promise<readonly AlarmRow[]>;
   /** What the rules said in a time, for its measures: the newest of it where there is too much. */
   alarmHistory(range: { fromMs: number; toMs: number }): Promise<AlarmHistory>;
+  /**
+   * Seals what a site has from before a time (by arrival), or a part of it: it takes less room, and is not
+   * changed any more. Gives whether there was anything; more may be left.
+   */
+  seal(site: string, beforeMs: number): Promise<boolean>;
   /** Ends the workers. Everything written stays written. */
   close(): Promise<void>;
   /** Resolves with the reason where the store ends without having been closed. */

@@ -6,11 +6,9 @@
 import { parseArgs } from 'node:util';
 import { brotliCompressSync, constants } from 'node:zlib';
 import { decodePage, encodePage, type PageReadings } from '../../daemon/store/sqlite/page-codec.ts';
-import { gaussian, type Random, seededRandom } from '../../simulator/random.ts';
+import { gaussian, seededRandom } from '../../simulator/random.ts';
+import { JITTER_MS, READING_ENTROPY_BYTES, reading, STEP_C, steady } from './noisy-probe.ts';
 
-const JITTER_MS = 5;
-const STEP_C = 0.0625;
-const NOISE_C = 0.05;
 const CHANNELS = 6;
 const DELAY_MS = 12;
 const HOUR_MS = 3_600_000;
@@ -26,7 +24,6 @@ interface Case {
   numbered?: boolean;
 }
 
-const steady = (atMs: number): number => 55 + 2 * Math.sin((2 * Math.PI * atMs) / 1_500_000);
 const heating = (atMs: number): number => 20 + (1.5 * atMs) / 60_000;
 
 const CASES: readonly Case[] = [
@@ -53,36 +50,10 @@ function hourOf({ intervalMs, truth, lost = 0, numbered = false }: Case, seed: n
   };
 }
 
-const reading = (truth: number, random: Random): number =>
-  Math.round((truth + NOISE_C * gaussian(random)) / STEP_C) * STEP_C;
-
-/** Bits of a normal number rounded to whole steps, its mean `phase` beside one. */
-function roundedBits(deviation: number, phase: number): number {
-  const reach = Math.ceil(8 * deviation) + 1;
-  let bits = 0;
-  for (let whole = -reach; whole <= reach; whole++) {
-    const probability = within(whole - 0.5 - phase, whole + 0.5 - phase, deviation);
-    if (probability > 0) bits -= probability * Math.log2(probability);
-  }
-  return bits;
-}
-
-/** Share of a normal distribution between two numbers, by Simpson's rule. */
-function within(from: number, to: number, deviation: number): number {
-  const PARTS = 16;
-  const density = (x: number): number => Math.exp(-0.5 * (x / deviation) ** 2);
-  let sum = density(from) + density(to);
-  for (let i = 1; i < PARTS; i++) sum += (i % 2 === 1 ? 4 : 2) * density(from + ((to - from) * i) / PARTS);
-  return (sum * (to - from)) / PARTS / 3 / (deviation * Math.sqrt(2 * Math.PI));
-}
-
 /** Of what was drawn, with all that is regular known beforehand: no codec can do better. */
 function entropyBytes({ lost = 0 }: Case): number {
-  const PHASES = 64;
-  let valueBits = 0;
-  for (let i = 0; i < PHASES; i++) valueBits += roundedBits(NOISE_C / STEP_C, (i + 0.5) / PHASES) / PHASES;
   const lostBits = lost === 0 ? 0 : -(lost * Math.log2(lost) + (1 - lost) * Math.log2(1 - lost)) / (1 - lost);
-  return (roundedBits(JITTER_MS, 0) + valueBits + lostBits) / 8;
+  return READING_ENTROPY_BYTES + lostBits / 8;
 }
 
 /** Differences of each column as numbers of variable length, then brotli at its best. */

@@ -39,6 +39,6 @@ export function chainEverything(database: Database.Database): void {
     const snapshot = snapshotPosition === null ? null : snapshotChecksum(snapshotPosition, state);
     database
       .prepare('UPDATE site SET checksum = ? WHERE id = ?')
-      .run(siteChecksum({ ...site, head, snapshot }), id);
+      .run(siteChecksum({ ...site, head, sealLink: null, snapshot }), id);
   }
 }

@@ -1,10 +1,14 @@
 import { createHash } from 'node:crypto';
 import type { NewReading } from '../store.ts';
+import { type CoarseStep, coarseOf } from './coarse.ts';
+import type { PageReadings } from './page-codec.ts';
+import { HOUR_MS } from './pages.ts';
 
 /**
  * Each site has one chain over all that was stored of it, in order. A block is what one commit stored; its
  * link is the SHA-256 of the link before it and of its entries, written as lines of text. So a link stands
  * for everything up to it: whoever knows the newest one (the head) can tell whether anything was changed.
+ * What is sealed into pages has a chain of its own, a link a seal, which goes on where the blocks were.
  */
 
 const sha256 = (...parts: (string | Buffer)[]): Buffer => {
@@ -59,6 +63,80 @@ export const alarmEventLine = (
 ): string =>
   JSON.stringify([position, 'alarm', key, id, vessel, alarm, event, priority, atMs, arrivedMs, body]);
 
+/** What a page's row says of its readings, and the hash of its content. */
+export interface SealedPage {
+  vessel: string;
+  channel: string;
+  hourMs: number;
+  fromMs: number;
+  toMs: number;
+  fromPosition: number;
+  toPosition: number;
+  count: number;
+  least: number;
+  sum: number;
+  most: number;
+  content: string;
+}
+
+/** What a page of these readings (of one channel and hour) has to say, with its content. */
+export function sealedPage(
+  vessel: string,
+  channel: string,
+  readings: PageReadings,
+  content: Uint8Array,
+): SealedPage {
+  const { atMs, position } = readings;
+  const [{ fromMs: hourMs, count, sum, least, most }] = coarseOf(readings, HOUR_MS) as [CoarseStep];
+  let [fromMs, toMs] = [atMs[0]!, atMs[0]!];
+  for (let i = 1; i < atMs.length; i++) {
+    fromMs = Math.min(fromMs, atMs[i]!);
+    toMs = Math.max(toMs, atMs[i]!);
+  }
+  return {
+    vessel,
+    channel,
+    hourMs,
+    fromMs,
+    toMs,
+    fromPosition: position[0]!,
+    toPosition: position[count - 1]!,
+    count,
+    // SQLite keeps -0 as 0.
+    least: least + 0,
+    sum: sum + 0,
+    most: most + 0,
+    content: sha256(Buffer.from(content)).toString('hex'),
+  };
+}
+
+/** A seal stands for the entries from one position to another, in pages and (`log`) lines of what is no reading. */
+export interface Seal {
+  from: number;
+  to: number;
+  /** Of the blocks that it replaced. */
+  head: Buffer;
+  log: readonly string[];
+  pages: readonly SealedPage[];
+}
+
+/** What the first seal of a site is linked to. */
+export const firstSealLink = (site: string): Buffer => sha256(`esterwatch seals 1\n${site}\n`);
+
+/** The link of a seal: it goes by the hashes of the pages, so that it holds without their content, too. */
+export function nextSealLink(before: Buffer, { from, to, head, log, pages }: Seal): Buffer {
+  const rows = pages.map((page) => JSON.stringify(Object.values(page))).sort();
+  return sha256(
+    before,
+    JSON.stringify([from, to, head.toString('hex'), sha256(log.join('\n')).toString('hex')]),
+    rows.join('\n'),
+  );
+}
+
+/** What stands for all of a site: the head of its blocks, and of what is sealed. */
+export const siteHead = (sealLink: Buffer | null, blockHead: Buffer): Buffer =>
+  sealLink === null ? blockHead : sha256(sealLink, blockHead);
+
 /** What a site's row says besides its chain, and the engine's state that goes with it: none of it is history. */
 export interface SiteRow {
   name: string;
@@ -66,6 +144,8 @@ export interface SiteRow {
   judgedPosition: number | null;
   judgedAtMs: number | null;
   head: Buffer;
+  /** The link of the newest seal; null before the first. */
+  sealLink: Buffer | null;
   /** Of the engine's state, with its position; null without one. */
   snapshot: Buffer | null;
 }
@@ -81,5 +161,6 @@ export const siteChecksum = (site: SiteRow): Buffer =>
       site.judgedAtMs,
       site.head.toString('hex'),
       site.snapshot?.toString('hex') ?? null,
+      ...(site.sealLink === null ? [] : [site.sealLink.toString('hex')]),
     ]),
   );

@@ -18,11 +18,12 @@ import type {
   StoredAction,
   StoredEntry,
 } from '../store.ts';
-import { bucketGrid } from './bucket-grid.ts';
+import { type BucketGrid, bucketGrid } from './bucket-grid.ts';
+import { siteHead } from './chain.ts';
+import { HOUR_MS, hourOf, type PageRow, Pages } from './pages.ts';
 
 type Stored<Entry> = Entry & { position: number };
 type InPositions = [string, number, number];
-type InRange = [string, string, string, number, number];
 
 const SITE_ID = '(SELECT id FROM site WHERE name = ?)';
 const CHANNEL_ID = `(SELECT id FROM channel WHERE site_id = ${SITE_ID} AND vessel = ? AND name = ?)`;
@@ -50,10 +51,12 @@ const MOST_SPANS = 1000;
 export class SqliteReader {
   readonly #database: Database.Database;
   readonly #sql;
+  readonly #pages: Pages;
   readonly #entriesBetween;
 
   constructor(database: Database.Database) {
     this.#database = database;
+    this.#pages = new Pages(database);
     this.#sql = {
       sites: database.prepare<
         [],
@@ -70,10 +73,21 @@ export class SqliteReader {
                 judged_at_ms AS judgedAtMs, snapshot.position AS snapshotPosition, state
          FROM site LEFT JOIN snapshot ON site_id = id ORDER BY name`,
       ),
-      heads: database.prepare<[], SiteHead>(
-        `SELECT name AS site, last_position AS entries, lower(hex(link)) AS head
-         FROM site JOIN block ON site_id = id AND position = last_position ORDER BY name`,
+      heads: database.prepare<
+        [],
+        { site: string; entries: number; blockHead: Buffer; sealLink: Buffer | null }
+      >(
+        `SELECT name AS site, last_position AS entries, seal.link AS sealLink,
+                coalesce(block.link, seal.head) AS blockHead
+         FROM site
+         LEFT JOIN block ON block.site_id = id AND block.position = last_position
+         LEFT JOIN seal ON seal.site_id = id
+           AND to_position = (SELECT max(to_position) FROM seal WHERE seal.site_id = id)
+         WHERE blockHead IS NOT NULL ORDER BY name`,
       ),
+      siteNames: database.prepare<[], string>('SELECT name FROM site').pluck(),
+      siteId: database.prepare<[string], number>('SELECT id FROM site WHERE name = ?').pluck(),
+      channelId: database.prepare<[string, string, string], number>(`SELECT ${CHANNEL_ID}`).pluck(),
       readingsBetween: database.prepare<InPositions, StoredReadingRow>(
         `SELECT 'reading' AS kind, position, vessel, name AS channel, at_ms AS atMs,
                 arrived_ms AS arrivedMs, value, nullif(seq, '') AS seq, source, stamped
@@ -95,26 +109,22 @@ export class SqliteReader {
       channels: database.prepare<[string], { vessel: string; channel: string }>(
         `SELECT vessel, name AS channel FROM channel WHERE site_id = ${SITE_ID} ORDER BY vessel, name`,
       ),
-      raw: database
-        .prepare<InRange, [number, number, number | null]>(
-          `SELECT at_ms, value, nullif(seq, '') FROM reading
-           WHERE channel_id = ${CHANNEL_ID} AND at_ms BETWEEN ? AND ? ORDER BY at_ms, position`,
+      journal: database
+        .prepare<[number, number, number], JournalRow>(
+          `SELECT at_ms, value, nullif(seq, ''), source, position FROM reading
+           WHERE channel_id = ? AND at_ms BETWEEN ? AND ? ORDER BY at_ms, position`,
         )
         .raw(),
-      csv: database
-        .prepare<
-          [...InRange, number, number, number],
-          [atMs: number, value: number, source: string, position: number]
-        >(
-          `SELECT at_ms, value, source, position FROM reading
-           WHERE channel_id = ${CHANNEL_ID} AND at_ms BETWEEN ? AND ? AND (at_ms, position) > (?, ?)
-           ORDER BY at_ms, position LIMIT ?`,
+      journalBuckets: database
+        .prepare<[bigint, bigint, number, number, number], BucketRow>(
+          `SELECT (at_ms - ?) / ? AS bucket, min(value), sum(value), count(*), max(value) FROM reading
+           WHERE channel_id = ? AND at_ms BETWEEN ? AND ? GROUP BY bucket`,
         )
         .raw(),
-      buckets: database
-        .prepare<[bigint, bigint, ...InRange], [number, number, number, number]>(
-          `SELECT (at_ms - ?) / ? AS bucket, min(value), avg(value), max(value) FROM reading
-           WHERE channel_id = ${CHANNEL_ID} AND at_ms BETWEEN ? AND ? GROUP BY bucket ORDER BY bucket`,
+      pageBuckets: database
+        .prepare<[bigint, bigint, number, number, number], BucketRow>(
+          `SELECT (hour_ms - ?) / ? AS bucket, min(least), sum(sum), sum(count), max(most) FROM page
+           WHERE channel_id = ? AND hour_ms BETWEEN ? AND ? GROUP BY bucket`,
         )
         .raw(),
       alarms: database
@@ -123,14 +133,6 @@ export class SqliteReader {
            WHERE (:site IS NULL OR site_id = (SELECT id FROM site WHERE name = :site))
              AND (:vessel IS NULL OR vessel = :vessel) AND open >= :open
            ORDER BY at_ms DESC, position DESC LIMIT :limit`,
-        )
-        .pluck(),
-      recordedFrom: database
-        .prepare<[], number | null>(
-          `SELECT min(arrived_ms) FROM (
-             SELECT arrived_ms FROM action WHERE (site_id, position) IN (SELECT id, 1 FROM site) UNION ALL
-             SELECT arrived_ms FROM reading WHERE (site_id, position) IN (SELECT id, 1 FROM site)
-           )`,
         )
         .pluck(),
       alarmMoments: database.prepare<
@@ -155,9 +157,42 @@ export class SqliteReader {
     // In a transaction, so that the three tables are seen at the same moment.
     this.#entriesBetween = database.transaction((...between: InPositions): StoredEntry[] => [
       ...this.#sql.readingsBetween.all(...between).map(withStamp),
+      ...this.#sealedBetween(...between),
       ...this.#sql.actionsBetween.all(...between).map(withBody),
       ...this.#sql.alarmEventsBetween.all(...between).map(withBody),
     ]);
+  }
+
+  /** Several queries that see the same state. */
+  #atOneMoment<T>(query: () => T): T {
+    return this.#database.transaction(query)();
+  }
+
+  /** Sealed readings of some positions. */
+  #sealedBetween(site: string, from: number, to: number): StoredEntry[] {
+    const id = this.#sql.siteId.get(site);
+    if (id === undefined) return [];
+    const entries: StoredEntry[] = [];
+    for (const page of this.#pages.inPositions(id, from, to)) {
+      const { vessel, channel, count } = page;
+      const { position, atMs, arrivedMs, value, seq, stamped, source } = this.#pages.readings(page);
+      for (let i = 0; i < count; i++) {
+        if (position[i]! < from || position[i]! > to) continue;
+        entries.push({
+          kind: 'reading',
+          position: position[i]!,
+          vessel,
+          channel,
+          atMs: atMs[i]!,
+          arrivedMs: arrivedMs[i]!,
+          value: value[i]!,
+          seq: seq[i]!,
+          source: source[i]!,
+          stamped: stamped[i]!,
+        });
+      }
+    }
+    return entries;
   }
 
   sites(): readonly SiteProgress[] {
@@ -172,7 +207,9 @@ export class SqliteReader {
   }
 
   heads(): readonly SiteHead[] {
-    return this.#sql.heads.all();
+    return this.#sql.heads.all().map(({ site, entries, blockHead, sealLink }) => {
+      return { site, entries, head: siteHead(sealLink, blockHead).toString('hex') };
+    });
   }
 
   entriesAfter(site: string, position: number, limit: number): readonly StoredEntry[] {
@@ -188,14 +225,48 @@ export class SqliteReader {
     return this.#sql.channels.all(site);
   }
 
-  rawReadings({ site, vessel, channel, fromMs, toMs }: ReadingsQuery): RawReadings {
-    const readings: RawReadings = { t: [], value: [], seq: [] };
-    for (const [t, value, seq] of this.#sql.raw.iterate(site, vessel, channel, fromMs, toMs)) {
-      readings.t.push(t);
-      readings.value.push(value);
-      readings.seq.push(seq);
+  rawReadings(query: ReadingsQuery): RawReadings {
+    return this.#atOneMoment(() => {
+      const readings: RawReadings = { t: [], value: [], seq: [] };
+      for (const [t, value, seq] of this.#readings(query)) {
+        readings.t.push(t);
+        readings.value.push(value);
+        readings.seq.push(seq);
+      }
+      return readings;
+    });
+  }
+
+  /** Readings of a channel, sealed or not, by time and then by position. */
+  *#readings({ site, vessel, channel, fromMs, toMs }: ReadingsQuery): Generator<JournalRow> {
+    const id = this.#sql.channelId.get(site, vessel, channel);
+    if (id === undefined || id === null) return;
+    const journal = this.#sql.journal.iterate(id, fromMs, toMs);
+    try {
+      let row = journal.next();
+      for (const hour of byHour(this.#pages.ofChannel(id, fromMs, toMs))) {
+        for (const sealed of this.#sealedRows(hour, fromMs, toMs)) {
+          for (; !row.done && isBefore(row.value, sealed); row = journal.next()) yield row.value;
+          yield sealed;
+        }
+      }
+      for (; !row.done; row = journal.next()) yield row.value;
+    } finally {
+      journal.return?.();
     }
-    return readings;
+  }
+
+  /** The readings of the pages of one hour, in the same order. */
+  #sealedRows(pages: readonly PageRow[], fromMs: number, toMs: number): JournalRow[] {
+    const rows: JournalRow[] = [];
+    for (const page of pages) {
+      const { atMs, value, seq, source, position } = this.#pages.readings(page);
+      for (let i = 0; i < page.count; i++) {
+        const t = atMs[i]!;
+        if (t >= fromMs && t <= toMs) rows.push([t, value[i]!, seq[i]!, source[i]!, position[i]!]);
+      }
+    }
+    return rows.sort((a, b) => (isBefore(a, b) ? -1 : 1));
   }
 
   readingsJson(query: ReadingsQuery & { points: number | 'raw' }): Uint8Array {
@@ -205,36 +276,66 @@ export class SqliteReader {
     );
   }
 
-  readingsCsv({
-    site,
-    vessel,
-    channel,
-    fromMs,
-    toMs,
-    after,
-  }: ReadingsQuery & { after: CsvPlace | null }): CsvPart {
-    const from = Math.max(fromMs, after?.atMs ?? fromMs);
-    const place = [after?.atMs ?? Number.MIN_SAFE_INTEGER, after?.position ?? 0] as const;
-    const rows = this.#sql.csv.all(site, vessel, channel, from, toMs, ...place, CSV_ROWS);
-    let csv = '';
-    for (const [atMs, value, source] of rows) csv += `${isoTime(atMs)},${channel},${value},${source}\n`;
-    const last = rows.length < CSV_ROWS ? undefined : rows.at(-1);
-    return {
-      csv: Buffer.from(csv),
-      endsAt: last === undefined ? null : { atMs: last[0], position: last[3] },
-    };
+  readingsCsv({ after, ...query }: ReadingsQuery & { after: CsvPlace | null }): CsvPart {
+    return this.#atOneMoment(() => {
+      const fromMs = Math.max(query.fromMs, after?.atMs ?? query.fromMs);
+      let csv = '';
+      let count = 0;
+      for (const [atMs, value, , source, position] of this.#readings({ ...query, fromMs })) {
+        if (after !== null && atMs === after.atMs && position <= after.position) continue;
+        csv += `${isoTime(atMs)},${query.channel},${value},${source}\n`;
+        if (++count === CSV_ROWS) return { csv: Buffer.from(csv), endsAt: { atMs, position } };
+      }
+      return { csv: Buffer.from(csv), endsAt: null };
+    });
   }
 
-  buckets({ site, vessel, channel, fromMs, toMs, points }: ReadingsQuery & { points: number }): Buckets {
-    const { originMs, stepMs } = bucketGrid(fromMs, toMs, points);
-    const buckets: Buckets = { t: [], min: [], mean: [], max: [], stepMs };
-    // Bound as integers: a number would be a real, and the division not a whole one.
-    const rows = this.#sql.buckets.all(BigInt(originMs), BigInt(stepMs), site, vessel, channel, fromMs, toMs);
-    for (const [bucket, min, mean, max] of rows) {
-      buckets.t.push(Math.max(originMs + bucket * stepMs, fromMs));
+  buckets({ points, ...query }: ReadingsQuery & { points: number }): Buckets {
+    const { site, vessel, channel, fromMs, toMs } = query;
+    const grid = bucketGrid(fromMs, toMs, points);
+    const buckets: Buckets = { t: [], min: [], mean: [], max: [], stepMs: grid.stepMs };
+    const id = this.#sql.channelId.get(site, vessel, channel);
+    if (id === undefined || id === null) return buckets;
+    const found = this.#atOneMoment(() => this.#bucketsOf(id, fromMs, toMs, grid));
+    for (const [bucket, { min, sum, count, max }] of [...found].sort(([a], [b]) => a - b)) {
+      buckets.t.push(Math.max(grid.originMs + bucket * grid.stepMs, fromMs));
       buckets.min.push(min);
-      buckets.mean.push(mean);
+      buckets.mean.push(sum / count);
       buckets.max.push(max);
+    }
+    return buckets;
+  }
+
+  #bucketsOf(
+    id: number,
+    fromMs: number,
+    toMs: number,
+    { originMs, stepMs }: BucketGrid,
+  ): Map<number, Bucket> {
+    const buckets = new Map<number, Bucket>();
+    // Bound as integers: a number would be a real, and the division not a whole one.
+    const grid = [BigInt(originMs), BigInt(stepMs)] as const;
+    for (const row of this.#sql.journalBuckets.all(...grid, id, fromMs, toMs)) addTo(buckets, row);
+    // An hour that lies in one bucket need not be unpacked.
+    const isByHour = stepMs > toMs - fromMs || (stepMs % HOUR_MS === 0 && originMs % HOUR_MS === 0);
+    const firstHour = isByHour ? hourOf(fromMs + HOUR_MS - 1) : Number.POSITIVE_INFINITY;
+    const lastHour = isByHour ? hourOf(toMs + 1) - HOUR_MS : Number.NEGATIVE_INFINITY;
+    const isWhole = firstHour <= lastHour;
+    if (isWhole) {
+      for (const row of this.#sql.pageBuckets.all(...grid, id, firstHour, lastHour)) addTo(buckets, row);
+    }
+    const rest = isWhole
+      ? [[fromMs, firstHour - 1] as const, [lastHour + HOUR_MS, toMs] as const]
+      : [[fromMs, toMs] as const];
+    for (const [from, to] of rest) {
+      if (from > to) continue;
+      for (const page of this.#pages.ofChannel(id, from, to)) {
+        const { atMs, value } = this.#pages.readings(page);
+        for (let i = 0; i < page.count; i++) {
+          const [t, v] = [atMs[i]!, value[i]!];
+          if (t >= from && t <= to) addTo(buckets, [Math.floor((t - originMs) / stepMs), v, v, 1, v]);
+        }
+      }
     }
     return buckets;
   }
@@ -246,7 +347,7 @@ export class SqliteReader {
   }
 
   alarmHistory({ fromMs, toMs }: { fromMs: number; toMs: number }): AlarmHistory {
-    const recordedFromMs = this.#sql.recordedFrom.get() ?? toMs;
+    const recordedFromMs = this.#recordedFromMs() ?? toMs;
     const startMs = Math.min(Math.max(fromMs, recordedFromMs), toMs);
     const rows = this.#sql.alarmMoments.all(startMs, toMs, MOST_MOMENTS + 1);
     const isAll = rows.length <= MOST_MOMENTS;
@@ -263,9 +364,55 @@ export class SqliteReader {
     };
   }
 
+  /** When the first thing of any site arrived. */
+  #recordedFromMs(): number | undefined {
+    const first = this.#sql.siteNames.all().flatMap((site) => this.entriesAfter(site, 0, 1));
+    return first.length === 0 ? undefined : Math.min(...first.map(({ arrivedMs }) => arrivedMs));
+  }
+
   close(): void {
     this.#database.close();
   }
+}
+
+type JournalRow = [
+  atMs: number,
+  value: number,
+  seq: number | null,
+  source: 'device' | 'typed',
+  position: number,
+];
+type BucketRow = [bucket: number, min: number, sum: number, count: number, max: number];
+interface Bucket {
+  min: number;
+  sum: number;
+  count: number;
+  max: number;
+}
+
+const isBefore = (a: JournalRow, b: JournalRow): boolean => a[0] < b[0] || (a[0] === b[0] && a[4] < b[4]);
+
+function addTo(buckets: Map<number, Bucket>, [bucket, min, sum, count, max]: BucketRow): void {
+  const before = buckets.get(bucket);
+  if (before === undefined) {
+    buckets.set(bucket, { min, sum, count, max });
+    return;
+  }
+  before.min = Math.min(before.min, min);
+  before.max = Math.max(before.max, max);
+  before.sum += sum;
+  before.count += count;
+}
+
+/** Pages, ascending by hour, hour by hour: those of one hour lie wholly before those of the next. */
+function byHour(pages: readonly PageRow[]): PageRow[][] {
+  const hours: PageRow[][] = [];
+  for (const page of pages) {
+    const newest = hours.at(-1);
+    if (newest?.[0]?.hourMs === page.hourMs) newest.push(page);
+    else hours.push([page]);
+  }
+  return hours;
 }
 
 /** A row whose `body` is JSON text, with what it stands for. */

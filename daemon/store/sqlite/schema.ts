@@ -110,4 +110,36 @@ export const MIGRATIONS: readonly (string | ((database: Database.Database) => vo
     new AlarmProjection(database).remake();
     chainEverything(database);
   },
+  `
+  -- What is sealed: the entries of a site from one position to another, readings in pages.
+  CREATE TABLE seal (
+    site_id INTEGER NOT NULL,
+    to_position INTEGER NOT NULL,
+    from_position INTEGER NOT NULL,
+    head BLOB NOT NULL, -- of the blocks that it replaced
+    link BLOB NOT NULL,
+    content BLOB NOT NULL, -- of its pages, one after the other: each in a row of its own would leave much room empty
+    UNIQUE (site_id, to_position)
+  ) STRICT;
+
+  -- Readings of one channel and seal whose times lie in one hour. A late one is in a page of a later seal.
+  CREATE TABLE page (
+    site_id INTEGER NOT NULL,
+    sealed_to INTEGER NOT NULL, -- to_position of its seal
+    channel_id INTEGER NOT NULL,
+    hour_ms INTEGER NOT NULL,
+    from_ms INTEGER NOT NULL,
+    to_ms INTEGER NOT NULL,
+    from_position INTEGER NOT NULL,
+    to_position INTEGER NOT NULL,
+    count INTEGER NOT NULL,
+    least REAL NOT NULL,
+    sum REAL NOT NULL,
+    most REAL NOT NULL,
+    offset INTEGER NOT NULL, -- in the seal's content, and so many bytes
+    length INTEGER NOT NULL,
+    UNIQUE (channel_id, hour_ms, sealed_to)
+  ) STRICT;
+  CREATE INDEX page_of_seal ON page (site_id, sealed_to);
+  `,
 ];

@@ -2,9 +2,21 @@ import Database from 'better-sqlite3';
 import { nextAlarmState } from '../alarm-state.ts';
 import type { AlarmRow, NewAlarmEvent, SiteHead } from '../store.ts';
 import { isOpenAlarm } from './alarm-projection.ts';
-import { firstLink, nextLink, siteChecksum, snapshotChecksum } from './chain.ts';
+import {
+  firstLink,
+  firstSealLink,
+  nextLink,
+  nextSealLink,
+  type SealedPage,
+  sealedPage,
+  siteChecksum,
+  siteHead,
+  snapshotChecksum,
+} from './chain.ts';
 import { migrate } from './database.ts';
 import { type EntryLine, entryLines } from './entry-lines.ts';
+import { decodePage } from './page-codec.ts';
+import { hourOf } from './pages.ts';
 
 /** What a store holds, found whole. */
 export interface Whole {
@@ -74,6 +86,28 @@ interface StoredSite {
   checksum: Buffer;
 }
 
+/** A page as it is stored. */
+interface PageRow extends Omit<SealedPage, 'vessel' | 'channel' | 'content'> {
+  channelId: number;
+  vessel: string | null;
+  channel: string | null;
+  offset: number;
+  length: number;
+}
+
+/** All that have a `site_id`. */
+const SITE_TABLES = [
+  'channel',
+  'reading',
+  'action',
+  'alarm_event',
+  'alarm',
+  'block',
+  'snapshot',
+  'seal',
+  'page',
+] as const;
+
 class Verification {
   readonly #database: Database.Database;
   readonly #usedChannels = new Set<number>();
@@ -118,7 +152,8 @@ class Verification {
   }
 
   #checkSite(site: StoredSite): SiteHead {
-    const head = this.#checkChain(site);
+    const sealed = this.#checkSeals(site);
+    const head = this.#checkChain(site, sealed);
     this.#checkAlarms(site);
     const snapshot = this.#database
       .prepare<[number], { position: number; state: string }>(
@@ -128,23 +163,114 @@ class Verification {
     const checksum = siteChecksum({
       ...site,
       head,
+      sealLink: sealed.link,
       snapshot: snapshot === undefined ? null : snapshotChecksum(snapshot.position, snapshot.state),
     });
     if (!checksum.equals(site.checksum))
       throw new Found('how far the site is, or the state kept with it, was changed', { site: site.name });
-    return { site: site.name, entries: site.lastPosition, head: head.toString('hex') };
+    return { site: site.name, entries: site.lastPosition, head: siteHead(sealed.link, head).toString('hex') };
   }
 
-  /** The head of a site's chain, worked out from its entries. */
-  #checkChain(site: StoredSite): Buffer {
-    const blocks = this.#database
-      .prepare<[number], { position: number; link: Buffer }>(
-        'SELECT position, link FROM block WHERE site_id = ? ORDER BY position',
+  /** How far a site is sealed, the link of its newest seal, and the head of the blocks then. */
+  #checkSeals(site: StoredSite): { toPosition: number; link: Buffer | null; head: Buffer } {
+    const seals = this.#database
+      .prepare<[number], { from: number; to: number; head: Buffer; link: Buffer; content: Buffer }>(
+        `SELECT from_position AS 'from', to_position AS 'to', head, link, content FROM seal
+         WHERE site_id = ? ORDER BY to_position`,
       )
       .iterate(site.id);
-    const entries = entryLines(this.#database, site.id, Number.MIN_SAFE_INTEGER, Number.MAX_SAFE_INTEGER);
+    let sealed: { toPosition: number; link: Buffer | null; head: Buffer } = {
+      toPosition: 0,
+      link: null,
+      head: firstLink(site.name),
+    };
+    for (const { from, to, head, link, content } of seals) {
+      const where = { site: site.name, from, to };
+      if (from !== sealed.toPosition + 1 || to < from)
+        throw new Found('what is sealed does not follow on what was sealed before', where);
+      const log = [...entryLines(this.#database, site.id, from, to)];
+      if (log.some(({ table }) => table === 'reading'))
+        throw new Found('a reading lies beside what is sealed', { ...where, ...whenAndWhere(log) });
+      const positions = new Set(log.map(({ position }) => position));
+      const pages = this.#checkPages(site, to, content, positions, where);
+      if (
+        positions.size !== to - from + 1 ||
+        [...positions].some((position) => position < from || position > to)
+      )
+        throw new Found('entries are missing or too many', where);
+      const lines = log.map(({ line }) => line);
+      const made = nextSealLink(sealed.link ?? firstSealLink(site.name), {
+        from,
+        to,
+        head,
+        log: lines,
+        pages,
+      });
+      if (!made.equals(link))
+        throw new Found('what is sealed is not what was written', { ...where, channels: channelsOf(pages) });
+      sealed = { toPosition: to, link, head };
+    }
+    return sealed;
+  }
+
+  /** The pages of a seal, whose rows must say what their readings do; their positions are put in. */
+  #checkPages(
+    site: StoredSite,
+    sealedTo: number,
+    contents: Buffer,
+    positions: Set<number>,
+    where: Partial<Difference>,
+  ): SealedPage[] {
+    const rows = this.#database
+      .prepare<[number, number], PageRow>(
+        `SELECT channel_id AS channelId, vessel, name AS channel, hour_ms AS hourMs, from_ms AS fromMs,
+                to_ms AS toMs, from_position AS fromPosition, to_position AS toPosition, count, least, sum, most,
+                offset, length
+         FROM page LEFT JOIN channel ON channel.id = channel_id AND channel.site_id = page.site_id
+         WHERE page.site_id = ? AND sealed_to = ? ORDER BY offset`,
+      )
+      .iterate(site.id, sealedTo);
+    const pages: SealedPage[] = [];
+    let end = 0;
+    for (const { channelId, vessel, channel, offset, length, ...row } of rows) {
+      const content = contents.subarray(offset, offset + length);
+      const at = { ...where, fromMs: row.fromMs, toMs: row.toMs, channels: [`${vessel}/${channel}`] };
+      if (vessel === null || channel === null) throw new Found('a page has no channel', at);
+      if (offset !== end || content.length !== length)
+        throw new Found('a page is not where its row says', at);
+      end += length;
+      this.#usedChannels.add(channelId);
+      let page: SealedPage;
+      try {
+        const readings = decodePage(content, row.count);
+        for (let i = 0; i < readings.position.length; i++) {
+          const position = readings.position[i]!;
+          if (positions.has(position)) throw new Found('an entry is there twice', at);
+          positions.add(position);
+        }
+        page = sealedPage(vessel, channel, readings, content);
+      } catch (error) {
+        if (error instanceof Found) throw error;
+        throw new Found('a page cannot be read', at);
+      }
+      const { vessel: _, channel: __, content: ___, ...said } = page;
+      if (Object.entries(said).some(([name, value]) => row[name as keyof typeof row] !== value))
+        throw new Found('a page is not what its row says', at);
+      if (hourOf(row.fromMs) !== hourOf(row.toMs)) throw new Found('a page is of more than an hour', at);
+      pages.push(page);
+    }
+    if (end !== contents.length) throw new Found('there is more in a seal than its pages', where);
+    return pages;
+  }
+
+  /** The head of a site's blocks, worked out from what is not sealed. */
+  #checkChain(site: StoredSite, sealed: { toPosition: number; head: Buffer }): Buffer {
+    const stray = [...entryLines(this.#database, site.id, Number.MIN_SAFE_INTEGER, 0)];
+    if (stray.length > 0)
+      throw new Found('an entry lies before the first', { site: site.name, ...whenAndWhere(stray) });
+    const entries = entryLines(this.#database, site.id, sealed.toPosition + 1, Number.MAX_SAFE_INTEGER);
     try {
-      return this.#checkBlocks(site, blocks, entries);
+      return this.#checkBlocks(site, sealed, entries);
     } finally {
       entries.return?.();
     }
@@ -152,12 +278,17 @@ class Verification {
 
   #checkBlocks(
     site: StoredSite,
-    blocks: Iterable<{ position: number; link: Buffer }>,
+    sealed: { toPosition: number; head: Buffer },
     entries: Iterator<EntryLine>,
   ): Buffer {
     let entry = entries.next();
-    let head = firstLink(site.name);
-    let from = 1;
+    let head = sealed.head;
+    let from = sealed.toPosition + 1;
+    const blocks = this.#database
+      .prepare<[number], { position: number; link: Buffer }>(
+        'SELECT position, link FROM block WHERE site_id = ? ORDER BY position',
+      )
+      .iterate(site.id);
     for (const { position: to, link } of blocks) {
       const block: EntryLine[] = [];
       for (; !entry.done && entry.value.position <= to; entry = entries.next()) {
@@ -230,12 +361,18 @@ class Verification {
 
   /** Rows that belong to no site, and channels without a reading. */
   #checkNothingElse(): void {
-    for (const table of ['channel', 'reading', 'action', 'alarm_event', 'alarm', 'block', 'snapshot']) {
+    for (const table of SITE_TABLES) {
       const stray = this.#database
         .prepare(`SELECT 1 FROM ${table} WHERE site_id NOT IN (SELECT id FROM site) LIMIT 1`)
         .get();
       if (stray !== undefined) throw new Found(`a row of ${table} belongs to no site`);
     }
+    const unsealed = this.#database
+      .prepare(
+        'SELECT 1 FROM page WHERE (site_id, sealed_to) NOT IN (SELECT site_id, to_position FROM seal) LIMIT 1',
+      )
+      .get();
+    if (unsealed !== undefined) throw new Found('a page belongs to no seal');
     const channels = this.#database
       .prepare<[], { id: number; site: string; channel: string }>(
         `SELECT channel.id, site.name AS site, vessel || '/' || channel.name AS channel
@@ -262,6 +399,9 @@ function isSameAlarm(
     row.state === JSON.stringify(state)
   );
 }
+
+const channelsOf = (pages: readonly SealedPage[]): string[] =>
+  [...new Set(pages.map(({ vessel, channel }) => `${vessel}/${channel}`))].sort();
 
 function whenAndWhere(entries: readonly EntryLine[]): Partial<Difference> {
   if (entries.length === 0) return {};

@@ -20,15 +20,22 @@ import {
   snapshotChecksum,
 } from './chain.ts';
 import type { WritableDatabase } from './database.ts';
+import { Pages } from './pages.ts';
+import { Sealer } from './sealer.ts';
 
 interface Channel {
   id: number;
   /** Every ms from `from` up to but not including `to` is known to have a reading. */
   taken: { from: number; to: number };
+  /** The latest time of its sealed readings. */
+  sealedToMs: number;
 }
 
 interface Site extends SiteRow {
   id: number;
+  /** Everything up to this position is sealed, and this was the head then. */
+  sealedTo: number;
+  sealedHead: Buffer;
   /** By `VESSEL/CHANNEL`. */
   channels: Map<string, Channel>;
 }
@@ -38,6 +45,9 @@ export class SqliteWriter {
   readonly #opened: WritableDatabase;
   readonly #sql;
   readonly #alarms: AlarmProjection;
+  readonly #pages: Pages;
+  readonly #sealer: Sealer;
+  readonly #sealing;
   readonly #transaction;
   /** What the database holds; forgotten when a transaction is rolled back. */
   readonly #sites = new Map<string, Site>();
@@ -48,6 +58,8 @@ export class SqliteWriter {
     const { database } = opened;
     this.#opened = opened;
     this.#alarms = new AlarmProjection(database);
+    this.#pages = new Pages(database);
+    this.#sealer = new Sealer(database);
     this.#sql = {
       site: database.prepare<
         [string],
@@ -61,6 +73,10 @@ export class SqliteWriter {
         .pluck(),
       newBlock: database.prepare<[number, number, Buffer]>(
         'INSERT INTO block (site_id, position, link) VALUES (?, ?, ?)',
+      ),
+      newestSeal: database.prepare<[number], { toPosition: number; head: Buffer; link: Buffer }>(
+        `SELECT to_position AS toPosition, head, link FROM seal WHERE site_id = ?
+         ORDER BY to_position DESC LIMIT 1`,
       ),
       storedSnapshot: database.prepare<[number], { position: number; state: string }>(
         'SELECT position, state FROM snapshot WHERE site_id = ?',
@@ -108,21 +124,35 @@ export class SqliteWriter {
          VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
       ),
     };
+    this.#sealing = database.transaction((name: string, beforeMs: number) => this.#seal(name, beforeMs));
     this.#transaction = database.transaction((units: readonly WriteUnit[]) =>
       units.map((unit) => this.#writeUnit(unit)),
     );
   }
 
   write(units: readonly WriteUnit[]): readonly WriteResult[] {
+    return this.#attempt(() => this.#transaction.immediate(units));
+  }
+
+  #attempt<T>(run: () => T): T {
     try {
-      return this.#transaction.immediate(units);
+      return run();
     } catch (error) {
       this.#sites.clear();
+      if (error instanceof StoreError) throw error;
       throw new StoreError(
         'store-write-failed',
         `nothing was stored: ${error instanceof Error ? error.message : String(error)}`,
       );
     }
+  }
+
+  /**
+   * Seals what a site has of before a time, or a part of it. Gives whether there was anything; more may be
+   * left. Throws as `Sealer.seal` does, and `store-write-failed`.
+   */
+  seal(name: string, beforeMs: number): boolean {
+    return this.#attempt(() => this.#sealing.immediate(name, beforeMs));
   }
 
   close(): void {
@@ -146,9 +176,28 @@ export class SqliteWriter {
       this.#sql.snapshot.run(site.id, position, state);
       site.snapshot = snapshotChecksum(position, state);
     }
+    this.#putSite(site);
+    return { site: unit.site, entries };
+  }
+
+  #putSite(site: Site): void {
     const { lastPosition, judgedPosition, judgedAtMs, id } = site;
     this.#sql.progress.run(lastPosition, judgedPosition, judgedAtMs, siteChecksum(site), id);
-    return { site: unit.site, entries };
+  }
+
+  #seal(name: string, beforeMs: number): boolean {
+    if (this.#sql.site.get(name) === undefined) return false;
+    const site = this.#site(name);
+    const { sealLink: link, sealedTo: toPosition } = site;
+    const sealed = this.#sealer.seal({ ...site, sealed: { toPosition, link } }, beforeMs, site.sealedHead);
+    if (sealed === undefined) return false;
+    site.sealedTo = sealed.toPosition;
+    site.sealLink = sealed.link;
+    site.sealedHead = sealed.head;
+    // What is known of each channel was before.
+    for (const channel of site.channels.values()) channel.sealedToMs = this.#pages.sealedToMs(channel.id);
+    this.#putSite(site);
+    return true;
   }
 
   #writeEntry(site: Site, entry: NewEntry): EntryResult {
@@ -169,7 +218,8 @@ export class SqliteWriter {
     if (reading.stamped) {
       atMs = this.#nextFreeMs(channel, atMs);
     } else {
-      const storedValue = this.#sql.sameReading.get(channel.id, atMs, seq);
+      const storedValue =
+        this.#sql.sameReading.get(channel.id, atMs, seq) ?? this.#sealedValue(channel, atMs, reading.seq);
       if (storedValue !== undefined) {
         return storedValue === reading.value ? { result: 'duplicate' } : { result: 'conflict', storedValue };
       }
@@ -190,13 +240,37 @@ export class SqliteWriter {
     return { result: 'stored', position, atMs };
   }
 
+  /** What a sealed reading of the same identity says. */
+  #sealedValue(channel: Channel, atMs: number, seq: number | null): number | undefined {
+    if (atMs > channel.sealedToMs) return undefined;
+    for (const page of this.#pages.ofChannel(channel.id, atMs, atMs)) {
+      const readings = this.#pages.readings(page);
+      for (let i = 0; i < page.count; i++) {
+        if (readings.atMs[i] === atMs && !readings.stamped[i] && readings.seq[i] === seq)
+          return readings.value[i];
+      }
+    }
+    return undefined;
+  }
+
+  #hasSealed(channel: Channel, atMs: number): boolean {
+    if (atMs > channel.sealedToMs) return false;
+    return this.#pages
+      .ofChannel(channel.id, atMs, atMs)
+      .some((page) => Array.from(this.#pages.readings(page).atMs).includes(atMs));
+  }
+
   /** The first ms from `atMs` on at which the channel has no reading. */
   #nextFreeMs(channel: Channel, atMs: number): number {
     // A burst that is stamped with the same ms goes on where it left off: each looking from `atMs` on
     // would make the time for a burst grow with its square.
     if (atMs < channel.taken.from || atMs > channel.taken.to) channel.taken = { from: atMs, to: atMs };
-    while (this.#sql.anyReading.get(channel.id, channel.taken.to) !== undefined) channel.taken.to++;
+    while (this.#isTaken(channel, channel.taken.to)) channel.taken.to++;
     return channel.taken.to++;
+  }
+
+  #isTaken(channel: Channel, atMs: number): boolean {
+    return this.#sql.anyReading.get(channel.id, atMs) !== undefined || this.#hasSealed(channel, atMs);
   }
 
   #writeAction(site: Site, { action, atMs, arrivedMs, by, body }: NewAction): EntryResult {
@@ -239,10 +313,14 @@ export class SqliteWriter {
         judgedAtMs: null,
       };
       const snapshot = this.#sql.storedSnapshot.get(row.id);
+      const seal = this.#sql.newestSeal.get(row.id);
       site = {
         ...row,
         name,
-        head: this.#sql.head.get(row.id) ?? firstLink(name),
+        head: this.#sql.head.get(row.id) ?? seal?.head ?? firstLink(name),
+        sealLink: seal?.link ?? null,
+        sealedTo: seal?.toPosition ?? 0,
+        sealedHead: seal?.head ?? firstLink(name),
         snapshot: snapshot === undefined ? null : snapshotChecksum(snapshot.position, snapshot.state),
         channels: new Map(),
       };
@@ -258,7 +336,7 @@ export class SqliteWriter {
       const id =
         this.#sql.channel.get(site.id, vessel, name) ??
         Number(this.#sql.newChannel.run(site.id, vessel, name).lastInsertRowid);
-      channel = { id, taken: { from: 0, to: 0 } };
+      channel = { id, taken: { from: 0, to: 0 }, sealedToMs: this.#pages.sealedToMs(id) };
       site.channels.set(path, channel);
     }
     return channel;

@@ -36,6 +36,8 @@ async function makeStore(dir: string): Promise<void> {
       await store.write([{ site, entries, judged: { position: 3 * i, atMs: at.arrivedMs } }]);
     }
     await store.write([{ site, entries: [], snapshot: { position: 12, state: '{"nowMs":1}' } }]);
+    // The first third in one seal, the second in another, the rest not.
+    for (const until of [4, 8]) expect(await store.seal(site, 1_750_000_000_000 + 1000 * until)).toBe(true);
   }
   await store.close();
 }
@@ -117,21 +119,39 @@ describe('a change', () => {
   test('is found where it is, by time and channel', () => {
     const difference = found(
       changed(copy(), (database) =>
-        database.exec('UPDATE reading SET value = 21 WHERE site_id = 2 AND position = 9'),
+        database.exec('UPDATE reading SET value = 21 WHERE site_id = 2 AND position = 39'),
       ),
     );
     const { site, from, to, fromMs, toMs, channels } = difference;
-    expect({ site, from, to }).toEqual({ site: 'shed', from: 8, to: 10 });
-    expect([fromMs, toMs]).toEqual([1_750_000_002_000, 1_750_000_002_000]);
+    expect({ site, from, to }).toEqual({ site: 'shed', from: 39, to: 41 });
+    expect([fromMs, toMs]).toEqual([1_750_000_010_000, 1_750_000_010_000]);
     expect(channels).toEqual(['m1/liquid-temperature', 'r1/liquid-temperature', 'r1/stirrer-speed']);
   });
 
+  test('of what is sealed is found by its seal and channel', () => {
+    const { site, from, to, channels } = found(
+      changed(copy(), (database) =>
+        database.exec(
+          'UPDATE page SET most = most + 1 WHERE site_id = 2 AND sealed_to = 14 AND channel_id = 4',
+        ),
+      ),
+    );
+    expect({ site, from, to }).toEqual({ site: 'shed', from: 1, to: 14 });
+    expect(channels).toHaveLength(1);
+  });
+
   test.for([
+    ['a page cut out', 'DELETE FROM page WHERE sealed_to = 14 AND channel_id = 1'],
+    ['a seal cut off', 'DELETE FROM seal WHERE site_id = 1'],
+    [
+      'a page moved to another seal',
+      'UPDATE page SET sealed_to = 99 WHERE channel_id = 2 AND sealed_to = 14',
+    ],
     ['a table more', 'CREATE TABLE extra (x)'],
     ['an index less', 'DROP INDEX alarm_at'],
     [
       'two readings swapped',
-      'UPDATE reading SET position = 1000 - position WHERE site_id = 1 AND position = 5',
+      'UPDATE reading SET position = 1000 - position WHERE site_id = 1 AND position = 40',
     ],
     ['the last block cut off', 'DELETE FROM block WHERE site_id = 1 AND position = 44'],
     ['a channel without readings', "INSERT INTO channel (site_id, vessel, name) VALUES (1, 'r1', 'heater')"],
@@ -200,6 +220,30 @@ const COLUMNS: Record<string, Record<string, 'integer' | 'real' | 'text' | 'blob
     state: 'text',
   },
   block: { site_id: 'integer', position: 'integer', link: 'blob' },
+  seal: {
+    site_id: 'integer',
+    from_position: 'integer',
+    to_position: 'integer',
+    head: 'blob',
+    link: 'blob',
+    content: 'blob',
+  },
+  page: {
+    site_id: 'integer',
+    sealed_to: 'integer',
+    channel_id: 'integer',
+    hour_ms: 'integer',
+    from_ms: 'integer',
+    to_ms: 'integer',
+    from_position: 'integer',
+    to_position: 'integer',
+    count: 'integer',
+    least: 'real',
+    sum: 'real',
+    most: 'real',
+    offset: 'integer',
+    length: 'integer',
+  },
 };
 
 const valueFor = {

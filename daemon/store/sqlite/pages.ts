@@ -1,0 +1,83 @@
+import type Database from 'better-sqlite3';
+import { decodePage, type PageReadings } from './page-codec.ts';
+
+/** Readings of one channel whose times lie in one hour are sealed into one page. */
+export const HOUR_MS = 3_600_000;
+export const hourOf = (atMs: number): number => Math.floor(atMs / HOUR_MS) * HOUR_MS;
+
+/** A page without its readings. */
+export interface PageRow {
+  id: number;
+  siteId: number;
+  sealedTo: number;
+  offset: number;
+  length: number;
+  channelId: number;
+  vessel: string;
+  channel: string;
+  hourMs: number;
+  fromMs: number;
+  toMs: number;
+  count: number;
+}
+
+const PAGE = `
+  SELECT page.rowid AS id, page.site_id AS siteId, sealed_to AS sealedTo, offset, length, channel_id AS channelId, vessel, name AS channel, hour_ms AS hourMs, from_ms AS fromMs,
+         to_ms AS toMs, count
+  FROM page JOIN channel ON channel.id = channel_id`;
+
+/** Pages that were unpacked lately are kept so: a range is often asked for part by part. */
+const KEPT_PAGES = 32;
+
+/** The sealed pages of a database, for queries on one connection. */
+export class Pages {
+  readonly #sql;
+  /** By id, the one asked for last at the end. */
+  readonly #unpacked = new Map<number, PageReadings>();
+
+  constructor(database: Database.Database) {
+    this.#sql = {
+      ofChannel: database.prepare<[number, number, number, number, number], PageRow>(
+        `${PAGE} WHERE channel_id = ? AND hour_ms BETWEEN ? AND ? AND from_ms <= ? AND to_ms >= ?
+         ORDER BY hour_ms, sealed_to`,
+      ),
+      inPositions: database.prepare<{ siteId: number; from: number; to: number }, PageRow>(
+        `${PAGE} WHERE page.site_id = :siteId AND sealed_to IN (
+           SELECT to_position FROM seal WHERE site_id = :siteId AND to_position >= :from AND from_position <= :to
+         )`,
+      ),
+      content: database
+        .prepare<[number, number, number, number], Buffer>(
+          'SELECT substr(content, ? + 1, ?) FROM seal WHERE site_id = ? AND to_position = ?',
+        )
+        .pluck(),
+      sealedToMs: database
+        .prepare<[number], number | null>('SELECT max(to_ms) FROM page WHERE channel_id = ?')
+        .pluck(),
+    };
+  }
+
+  /** Those of a channel that have readings from one time to another, both included, in the order of their hours. */
+  ofChannel(channelId: number, fromMs: number, toMs: number): PageRow[] {
+    return this.#sql.ofChannel.all(channelId, hourOf(fromMs), hourOf(toMs), toMs, fromMs);
+  }
+
+  /** Those of a site whose seal holds any of the positions. */
+  inPositions(siteId: number, from: number, to: number): PageRow[] {
+    return this.#sql.inPositions.all({ siteId, from, to });
+  }
+
+  /** The latest time that a channel has sealed readings of. */
+  sealedToMs(channelId: number): number {
+    return this.#sql.sealedToMs.get(channelId) ?? Number.NEGATIVE_INFINITY;
+  }
+
+  readings({ id, siteId, sealedTo, offset, length, count }: PageRow): PageReadings {
+    const kept = this.#unpacked.get(id);
+    const readings = kept ?? decodePage(this.#sql.content.get(offset, length, siteId, sealedTo)!, count);
+    this.#unpacked.delete(id);
+    this.#unpacked.set(id, readings);
+    if (this.#unpacked.size > KEPT_PAGES) this.#unpacked.delete(this.#unpacked.keys().next().value!);
+    return readings;
+  }
+}

@@ -1,0 +1,110 @@
+/**
+ * How much room a store takes for days of six channels at 1 Hz, all included, beside the entropy of what was
+ * drawn to make them and beside a plain row; and how fast a long range is drawn, an hour given back and a range
+ * exported. On the disk that the project lies on. `npm run bench:store-size -- [DAYS]` (30).
+ */
+import { statSync } from 'node:fs';
+import { join } from 'node:path';
+import Database from 'better-sqlite3';
+import { openStore } from '../../daemon/store/open.ts';
+import type { CsvPlace, NewReading } from '../../daemon/store/store.ts';
+import { gaussian, seededRandom } from '../../simulator/random.ts';
+import { dataFolderOnDisk } from '../support/serving.ts';
+import { JITTER_MS, READING_ENTROPY_BYTES, reading, steady } from './noisy-probe.ts';
+
+const days = Number(process.argv[2] ?? 30);
+const CHANNELS = 6;
+const GROUP_SECONDS = 60;
+const START_MS = Date.UTC(2026, 0, 1);
+const HOUR_MS = 3_600_000;
+const PLAIN_ROW_BYTES = 25;
+const site = 'barn';
+const channelOf = (i: number): string => (i === 0 ? 'liquid-temperature' : `liquid-temperature-${i + 1}`);
+
+const { data, remove } = dataFolderOnDisk();
+const store = await openStore(data);
+const random = seededRandom(11, 'size');
+const startedMs = performance.now();
+let readings = 0;
+for (let second = 0; second < days * 86_400; second += GROUP_SECONDS) {
+  const entries: NewReading[] = [];
+  for (let s = second; s < second + GROUP_SECONDS; s++) {
+    for (let i = 0; i < CHANNELS; i++) {
+      const trueMs = START_MS + 1000 * s;
+      entries.push({
+        kind: 'reading',
+        vessel: 'r1',
+        channel: channelOf(i),
+        atMs: trueMs + Math.round(JITTER_MS * gaussian(random)),
+        stamped: false,
+        arrivedMs: trueMs + 100,
+        value: reading(steady(1000 * s), random),
+        seq: null,
+        source: 'device',
+      });
+    }
+  }
+  readings += entries.length;
+  await store.write([{ site, entries }]);
+  if ((second + GROUP_SECONDS) % 3600 === 0)
+    while (await store.seal(site, START_MS + 1000 * (second + GROUP_SECONDS)));
+}
+const writtenMs = performance.now() - startedMs;
+
+async function medianMs(run: () => Promise<unknown>): Promise<string> {
+  const times: number[] = [];
+  for (let i = 0; i < 9; i++) {
+    const from = performance.now();
+    await run();
+    times.push(performance.now() - from);
+  }
+  return `${times.sort((a, b) => a - b)[4]!.toFixed(1)} ms`;
+}
+const range = {
+  site,
+  vessel: 'r1',
+  channel: channelOf(0),
+  fromMs: START_MS,
+  toMs: START_MS + days * 86_400_000,
+};
+const noon = { ...range, fromMs: START_MS + 12 * HOUR_MS, toMs: START_MS + 13 * HOUR_MS };
+const drawn = await medianMs(() => store.buckets({ ...range, points: 2000 }));
+const hour = await medianMs(() => store.readingsJson({ ...noon, points: 'raw' }));
+const exportFrom = performance.now();
+let exported = 0;
+for (let after: CsvPlace | null = null; ; ) {
+  const { csv, endsAt }: Awaited<ReturnType<typeof store.readingsCsv>> = await store.readingsCsv({
+    ...range,
+    after,
+  });
+  exported += csv.length;
+  if (endsAt === null) break;
+  after = endsAt;
+}
+const exportS = (performance.now() - exportFrom) / 1000;
+await store.close();
+
+const file = join(data, 'store.db');
+const grownBytes = statSync(file).size;
+const database = new Database(file);
+database.exec('VACUUM');
+database.close();
+const bytes = statSync(file).size;
+remove();
+
+const perReading = (total: number): string => `${(total / readings).toFixed(3)} bytes a reading`;
+const times = (total: number, of: number): string => `${(total / readings / of).toFixed(2)}`;
+process.stdout.write(
+  [
+    `${readings} readings, ${days} days, written and sealed in ${(writtenMs / 1000).toFixed(0)} s, node ${process.version}`,
+    '| what | figure | compared with | ratio | aim |',
+    '| --- | --- | --- | --- | --- |',
+    `| all sealed, compacted | ${perReading(bytes)} | ${READING_ENTROPY_BYTES.toFixed(3)}, entropy | ${times(bytes, READING_ENTROPY_BYTES)} | at most 1.25 |`,
+    `| the same | ${perReading(bytes)} | ${PLAIN_ROW_BYTES}, plain row | ${times(bytes, PLAIN_ROW_BYTES)} |  |`,
+    `| as the file lies there, with room for an hour unsealed | ${perReading(grownBytes)} | entropy | ${times(grownBytes, READING_ENTROPY_BYTES)} |  |`,
+    `| all of it as at most 2,000 buckets | ${drawn} |  |  | a year under 20 ms |`,
+    `| an hour, raw, as JSON | ${hour} |  |  | under 10 ms |`,
+    `| export of a channel as CSV | ${(readings / CHANNELS / exportS).toFixed(0)} readings/s, ${(exported / 1e6).toFixed(0)} MB |  |  | 500,000/s |`,
+    '',
+  ].join('\n'),
+);
