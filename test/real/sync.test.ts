@@ -11,7 +11,7 @@ const TMPFS_MAGIC = 0x01021994;
 const GROUPS = 12;
 
 /** A process that writes one group after another and says so after each, under a trace. */
-function traceWriting(...mode: 'normal'[]): TracedAnswer[] {
+function traceWriting(...mode: ('normal' | 'sealing')[]): TracedAnswer[] {
   const output = fileURLToPath(new URL('../../.test-output/', import.meta.url));
   mkdirSync(output, { recursive: true });
   const dir = mkdtempSync(join(output, 'sync-'));
@@ -34,6 +34,12 @@ function traceWriting(...mode: 'normal'[]): TracedAnswer[] {
 describe.skipIf(process.platform !== 'linux')('on a real disk', () => {
   test('a write is answered after the write-ahead log was written and synced', () => {
     const answers = traceWriting();
+    expect(answers).toHaveLength(GROUPS);
+    expect(answers.filter(({ logWrites, synced }) => logWrites === 0 || !synced)).toEqual([]);
+  }, 60_000);
+
+  test('a write is answered after what was sealed meanwhile was synced, too', () => {
+    const answers = traceWriting('sealing');
     expect(answers).toHaveLength(GROUPS);
     expect(answers.filter(({ logWrites, synced }) => logWrites === 0 || !synced)).toEqual([]);
   }, 60_000);

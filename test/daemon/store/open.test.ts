@@ -9,8 +9,9 @@ import { Worker } from 'node:worker_threads';
 import Database from 'better-sqlite3';
 import { describe, expect, onTestFinished, test, vi } from 'vitest';
 import { openHistory, openStore } from '../../../daemon/store/open.ts';
-import { openWritable } from '../../../daemon/store/sqlite/database.ts';
+import { openReadable, openWritable } from '../../../daemon/store/sqlite/database.ts';
 import { APPLICATION_ID, MIGRATIONS } from '../../../daemon/store/sqlite/schema.ts';
+import { isDifference, verifyDatabase } from '../../../daemon/store/sqlite/verify.ts';
 import { SqliteWriter } from '../../../daemon/store/sqlite/writer.ts';
 import type { StoreError } from '../../../daemon/store/store.ts';
 import { action, alarmEvent, reading } from './entries.ts';
@@ -36,9 +37,10 @@ function startWriting(
   dir: string,
   firstSeq: number,
   groups: number,
+  ...mode: 'sealing'[]
 ): ChildProcessByStdio<null, Readable, null> {
   const script = fileURLToPath(new URL('./writing-process.ts', import.meta.url));
-  const args = ['--import', 'tsx', script, dir, String(firstSeq), String(groups), '25'];
+  const args = ['--import', 'tsx', script, dir, String(firstSeq), String(groups), '25', ...mode];
   const child = spawn(process.execPath, args, { stdio: ['ignore', 'pipe', 'inherit'] });
   onTestFinished(() => {
     child.kill('SIGKILL');
@@ -76,28 +78,35 @@ describe('a store opened again', () => {
     ]);
   });
 
-  test('after the process was killed has every group it acknowledged, whole and once', async () => {
-    const dir = newDir();
-    let acknowledged = -1;
-    for (let kill = 0; kill < 3; kill++) {
-      const child = startWriting(dir, acknowledged + 1, 1_000_000);
-      let answers = 0;
-      for await (const line of createInterface({ input: child.stdout })) {
-        acknowledged = Number(line.replace('stored ', ''));
-        if (++answers === 40) child.kill('SIGKILL'); // what it said until it was gone still counts
-      }
-      expect(answers).toBeGreaterThanOrEqual(40);
+  test.each([[[]], [['sealing' as const]]])(
+    'after the process was killed has every group it acknowledged, whole and once: %j',
+    async (mode) => {
+      const dir = newDir();
+      let acknowledged = -1;
+      for (let kill = 0; kill < 3; kill++) {
+        const child = startWriting(dir, acknowledged + 1, 1_000_000, ...mode);
+        let answers = 0;
+        for await (const line of createInterface({ input: child.stdout })) {
+          acknowledged = Number(line.replace('stored ', ''));
+          if (++answers === 40) child.kill('SIGKILL'); // what it said until it was gone still counts
+        }
+        expect(answers).toBeGreaterThanOrEqual(40);
 
-      const store = await openStore(dir);
-      const { seq } = await store.rawReadings(everyReadingOf('barn'));
-      expect(seq).toEqual(Array.from(seq, (_, n) => n));
-      expect(seq.length % 25).toBe(0);
-      expect(seq.length).toBeGreaterThan(acknowledged);
-      expect((await store.sites())[0]!.lastPosition).toBe(seq.length);
-      await store.close();
-      acknowledged = seq.length - 1; // a last group may have been stored and not said
-    }
-  }, 60_000);
+        const store = await openStore(dir);
+        const { seq } = await store.rawReadings(everyReadingOf('barn'));
+        expect(seq).toEqual(Array.from(seq, (_, n) => n));
+        expect(seq.length % 25).toBe(0);
+        expect(seq.length).toBeGreaterThan(acknowledged);
+        expect((await store.sites())[0]!.lastPosition).toBe(seq.length);
+        const reader = openReadable(dir);
+        expect(isDifference(verifyDatabase(reader))).toBe(false);
+        reader.close();
+        await store.close();
+        acknowledged = seq.length - 1; // a last group may have been stored and not said
+      }
+    },
+    60_000,
+  );
 });
 
 describe('one writer', () => {
