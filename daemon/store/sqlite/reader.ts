@@ -20,6 +20,7 @@ import type {
 } from '../store.ts';
 import { type BucketGrid, bucketGrid } from './bucket-grid.ts';
 import { siteHead } from './chain.ts';
+import type { PageReadings } from './page-codec.ts';
 import { HOUR_MS, hourOf, type PageRow, Pages } from './pages.ts';
 
 type Stored<Entry> = Entry & { position: number };
@@ -330,11 +331,7 @@ export class SqliteReader {
     for (const [from, to] of rest) {
       if (from > to) continue;
       for (const page of this.#pages.ofChannel(id, from, to)) {
-        const { atMs, value } = this.#pages.readings(page);
-        for (let i = 0; i < page.count; i++) {
-          const [t, v] = [atMs[i]!, value[i]!];
-          if (t >= from && t <= to) addTo(buckets, [Math.floor((t - originMs) / stepMs), v, v, 1, v]);
-        }
+        addReadings(buckets, this.#pages.readings(page), from, to, { originMs, stepMs });
       }
     }
     return buckets;
@@ -402,6 +399,32 @@ function addTo(buckets: Map<number, Bucket>, [bucket, min, sum, count, max]: Buc
   before.max = Math.max(before.max, max);
   before.sum += sum;
   before.count += count;
+}
+
+/** Adds the readings of a time, those of one bucket that follow each other at once. */
+function addReadings(
+  buckets: Map<number, Bucket>,
+  { atMs, value }: PageReadings,
+  fromMs: number,
+  toMs: number,
+  { originMs, stepMs }: BucketGrid,
+): void {
+  let [bucket, min, sum, count, max] = [Number.NaN, 0, 0, 0, 0];
+  for (let i = 0; i < atMs.length; i++) {
+    const t = atMs[i]!;
+    if (t < fromMs || t > toMs) continue;
+    const v = value[i]!;
+    const own = Math.floor((t - originMs) / stepMs);
+    if (own !== bucket) {
+      if (count > 0) addTo(buckets, [bucket, min, sum, count, max]);
+      [bucket, min, sum, count, max] = [own, v, 0, 0, v];
+    }
+    if (v < min) min = v;
+    if (v > max) max = v;
+    sum += v;
+    count++;
+  }
+  if (count > 0) addTo(buckets, [bucket, min, sum, count, max]);
 }
 
 /** Pages, ascending by hour, hour by hour: those of one hour lie wholly before those of the next. */
