@@ -76,7 +76,7 @@ export interface SealedPage {
   least: number;
   sum: number;
   most: number;
-  content: string;
+  contentHash: Buffer;
 }
 
 /** What a page of these readings (of one channel and hour) has to say, with its content. */
@@ -106,7 +106,7 @@ export function sealedPage(
     least: least + 0,
     sum: sum + 0,
     most: most + 0,
-    content: sha256(Buffer.from(content)).toString('hex'),
+    contentHash: sha256(Buffer.from(content)),
   };
 }
 
@@ -125,11 +125,13 @@ export const firstSealLink = (site: string): Buffer => sha256(`esterwatch seals 
 
 /** The link of a seal: it goes by the hashes of the pages, so that it holds without their content, too. */
 export function nextSealLink(before: Buffer, { from, to, head, log, pages }: Seal): Buffer {
-  const rows = pages.map((page) => JSON.stringify(Object.values(page))).sort();
+  const rows = pages.map(({ contentHash, ...page }) => {
+    return JSON.stringify([...Object.values(page), contentHash.toString('hex')]);
+  });
   return sha256(
     before,
     JSON.stringify([from, to, head.toString('hex'), sha256(log.join('\n')).toString('hex')]),
-    rows.join('\n'),
+    rows.sort().join('\n'),
   );
 }
 

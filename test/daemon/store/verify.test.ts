@@ -243,6 +243,7 @@ const COLUMNS: Record<string, Record<string, 'integer' | 'real' | 'text' | 'blob
     most: 'real',
     offset: 'integer',
     length: 'integer',
+    content_hash: 'blob',
   },
 };
 
