@@ -1,6 +1,5 @@
-import { isoTime } from '../../shared/wire/time.ts';
 import { openReadable } from '../store/sqlite/database.ts';
-import { type Difference, isDifference, verifyDatabase, type Whole } from '../store/sqlite/verify.ts';
+import { describeDifference, isDifference, verifyDatabase, type Whole } from '../store/sqlite/verify.ts';
 import { DEFAULT_DATA, readOptions } from './options.ts';
 
 const HELP = `esterwatch verify: works the whole history of a store out anew and compares, also beside a running
@@ -28,15 +27,4 @@ export function describeWhole({ sites }: Whole): string {
   const entries = sites.reduce((sum, site) => sum + site.entries, 0);
   const heads = sites.map(({ site, entries: last, head }) => `${site} ${last} ${head}`);
   return [`whole: ${entries} entries of ${sites.length} sites`, ...heads].join('; ');
-}
-
-/** One line: the first place that is not as it was written. */
-export function describeDifference({ what, site, from, to, fromMs, toMs, channels }: Difference): string {
-  const parts = [
-    site,
-    from === null ? null : `entries ${from} to ${to}`,
-    fromMs === null ? null : `arrived ${isoTime(fromMs)} to ${isoTime(toMs!)}`,
-    channels.length === 0 ? null : channels.join(' '),
-  ].filter((part) => part !== null);
-  return `not as written: ${what}${parts.length === 0 ? '' : ` (${parts.join(', ')})`}`;
 }

@@ -308,7 +308,7 @@ export class Operations {
   ): Promise<void> {
     const arrivedMs = this.#arrivals.nowMs();
     const entry = newAction(action, body, { by: by ?? ANYBODY, atMs: arrivedMs, arrivedMs });
-    await this.#recorder.submit(site, [entry], arrivedMs);
+    await this.#recorder.submit(site, [entry], arrivedMs, { waits: false });
   }
 
   #oneAtATime<T>(run: () => Promise<T>): Promise<T> {

@@ -102,7 +102,9 @@ export class Intake {
       source,
       ...reading,
     }));
-    if (this.#known.hasVessel(site, vessel)) return this.#recorder.submit(site, entries, arrivedMs);
+    const waits = source === 'device';
+    if (this.#known.hasVessel(site, vessel))
+      return this.#recorder.submit(site, entries, arrivedMs, { waits });
     const added: NewEntry = {
       kind: 'action',
       action: 'vessel-added',
@@ -111,7 +113,7 @@ export class Intake {
       by: 'daemon',
       body: { vessel, role: 'reactor' },
     };
-    return (await this.#recorder.submit(site, [added, ...entries], arrivedMs)).slice(1);
+    return (await this.#recorder.submit(site, [added, ...entries], arrivedMs, { waits })).slice(1);
   }
 
   async #takePresence(

@@ -1,4 +1,4 @@
-import { mkdirSync, readdirSync, rmSync } from 'node:fs';
+import { readdirSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 import { isoTime } from '../../shared/wire/time.ts';
 import { type ArrivalClock, type Clock, every, type Timer } from '../clock.ts';
@@ -7,6 +7,8 @@ import type { BackupConfig } from '../config.ts';
 /** Whether the copy of the day is there is looked at so often, ms; one that failed is tried again then. */
 const LOOK_MS = 10 * 60_000;
 const NAME = /^esterwatch-\d{4}-\d{2}-\d{2}\.db$/;
+/** What a daemon that was killed amid a copy has left. */
+const UNFINISHED = /^esterwatch-\d{4}-\d{2}-\d{2}\.db\.[0-9a-f]{8}\.copying/;
 
 /** Copies the store into a folder once a day (UTC), verified, and removes the oldest copies. */
 export class DailyBackup {
@@ -56,13 +58,17 @@ export class DailyBackup {
     const name = `esterwatch-${isoTime(nowMs).slice(0, 10)}.db`;
     const { folder, keep } = this.#config;
     try {
-      mkdirSync(folder, { recursive: true, mode: 0o700 });
-      const there = readdirSync(folder).filter((file) => NAME.test(file));
+      // Not made where it is not there: a stick that is not put in would be taken for the computer's own disk.
+      const files = readdirSync(folder);
+      for (const file of files) if (UNFINISHED.test(file)) rmSync(join(folder, file));
+      const there = files.filter((file) => NAME.test(file));
       if (there.includes(name)) return;
       await this.#copy(join(folder, name));
       this.#lastMs = nowMs;
       this.#failure = null;
-      const tooMany = [...there, name].sort().slice(0, -keep);
+      // Names of days to come are of a clock that was wrong: they count for nothing, and stay.
+      const older = there.filter((file) => file < name).sort();
+      const tooMany = older.slice(0, Math.max(0, older.length - (keep - 1)));
       for (const old of tooMany) rmSync(join(folder, old));
     } catch (error) {
       this.#failure = (error as Error).message;

@@ -7,8 +7,10 @@ const RETRY_MS = 1000;
 /** The most entries in one commit: longer ones would make those behind them wait. */
 const MOST_ENTRIES = 10_000;
 
-/** More than this cannot wait: devices that connect and send again would fill the memory. */
-const MOST_WAITING = 50_000;
+/** More entries than this cannot wait: devices that connect and send again would fill the memory. */
+const MOST_WAITING = 100_000;
+/** A disk that has not answered for so long counts as one that refuses, real ms. */
+const SLOW_MS = 2000;
 
 /** Something to be committed together for one site, in order. */
 interface Submission {
@@ -17,6 +19,8 @@ interface Submission {
   arrivedMs: number;
   /** The rules have had it from memory, since the disk refuses. */
   isJudged: boolean;
+  /** Where the disk refuses it waits; what a person does fails at once, so that it does not happen later unseen. */
+  waits: boolean;
   settle(results: readonly EntryResult[]): void;
   fail(error: Error): void;
 }
@@ -59,6 +63,8 @@ export class Recorder {
   #judging: JudgementSource | undefined;
   #waiting: Submission[] = [];
   #underWay: readonly Submission[] = [];
+  /** Of those that wait, not of those under way. */
+  #entriesWaiting = 0;
   #running: Promise<void> | undefined;
   #wanted = false;
   #closing = false;
@@ -75,16 +81,22 @@ export class Recorder {
   }
 
   /** Resolves once the entries are committed and judged, with what became of each. */
-  submit(site: string, entries: readonly NewEntry[], arrivedMs: number): Promise<readonly EntryResult[]> {
+  submit(
+    site: string,
+    entries: readonly NewEntry[],
+    arrivedMs: number,
+    { waits = true } = {},
+  ): Promise<readonly EntryResult[]> {
     if (this.#closed) return Promise.reject(new StoreError('store-closed', 'the store is closed'));
-    const isJudged = this.#failure !== null;
-    if (isJudged) this.#judging?.unkept(site, entries);
-    if (this.#waiting.length > MOST_WAITING) {
+    const isRefusing = this.#failure !== null;
+    if ((isRefusing && !waits) || this.#entriesWaiting + entries.length > MOST_WAITING) {
       const why = `too much waits for the disk: ${this.#failure ?? 'it is too slow'}`;
       return Promise.reject(new StoreError('store-write-failed', why));
     }
     return new Promise((settle, fail) => {
-      this.#waiting.push({ site, entries, arrivedMs, isJudged, settle, fail });
+      if (isRefusing) this.#judging?.unkept(site, entries);
+      this.#entriesWaiting += entries.length;
+      this.#waiting.push({ site, entries, arrivedMs, isJudged: isRefusing, waits, settle, fail });
       this.flush();
     });
   }
@@ -135,13 +147,22 @@ export class Recorder {
       const units = unitsOf(group, judgements);
       if (units.length === 0) return;
       let results: readonly WriteResult[];
+      const slow = this.#clock.after(SLOW_MS * this.#clock.speed, () => {
+        this.#failure ??= 'the disk does not answer';
+        this.#judgeUnkept(group);
+      });
       try {
         results = await this.#store.write(units);
       } catch (error) {
         this.#failure = error instanceof Error ? error.message : String(error);
         this.#underWay = [];
-        this.#waiting = [...group, ...this.#waiting];
-        this.#judgeUnkept();
+        const patient = group.filter(({ waits }) => waits);
+        this.#waiting = [...patient, ...this.#waiting];
+        this.#entriesWaiting += patient.reduce((sum, { entries }) => sum + entries.length, 0);
+        this.#judgeUnkept([]);
+        for (const { waits, fail } of group) {
+          if (!waits) fail(new StoreError('store-write-failed', this.#failure));
+        }
         this.#judging?.giveBack(judgements);
         if (this.#closing) {
           this.#wanted = false;
@@ -150,6 +171,8 @@ export class Recorder {
         await new Promise<void>((resolve) => this.#clock.after(RETRY_MS, resolve));
         this.#wanted = true;
         continue;
+      } finally {
+        slow.cancel();
       }
       this.#failure = null;
       this.#underWay = [];
@@ -157,9 +180,10 @@ export class Recorder {
     }
   }
 
-  #judgeUnkept(): void {
-    for (const submission of this.#waiting) {
-      if (submission.isJudged) continue;
+  /** What is under way, and what waits behind it. */
+  #judgeUnkept(underWay: readonly Submission[]): void {
+    for (const submission of [...underWay, ...this.#waiting]) {
+      if (submission.isJudged || !submission.waits) continue;
       submission.isJudged = true;
       this.#judging?.unkept(submission.site, submission.entries);
     }
@@ -172,6 +196,7 @@ export class Recorder {
       entries += this.#waiting[count++]!.entries.length;
     }
     const group = this.#waiting.splice(0, count);
+    this.#entriesWaiting -= entries;
     if (this.#waiting.length > 0) this.#wanted = true;
     return group;
   }

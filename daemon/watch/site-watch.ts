@@ -38,6 +38,10 @@ export class SiteWatch {
   #position = 0;
   #pending: NewAlarmEvent[] = [];
   #judgedChanged = false;
+  /** What was said to each submission that waits for the disk, and after it, in their order. */
+  readonly #unkept: NewAlarmEvent[][] = [];
+  /** How far time was judged when all was stored that was judged. */
+  #keptMs = 0;
   #snapshotAt = { position: 0, ms: 0 };
 
   constructor(site: string) {
@@ -97,6 +101,7 @@ export class SiteWatch {
       if (input !== null) outputs.push(...this.#step(input));
       if (entry.kind === 'reading') readings.push(this.#judged(entry, result.atMs));
     }
+    if (isJudged) this.#pending.push(...(this.#unkept.shift() ?? []));
     return { outputs, readings };
   }
 
@@ -107,6 +112,7 @@ export class SiteWatch {
   unkept(entries: readonly NewEntry[]): { outputs: EngineOutput[]; readings: JudgedReading[] } {
     const outputs: EngineOutput[] = [];
     const readings: JudgedReading[] = [];
+    this.#unkept.push([]);
     for (const entry of entries) {
       if (entry.kind === 'alarm') continue;
       if (entry.kind === 'action') {
@@ -115,8 +121,9 @@ export class SiteWatch {
         continue;
       }
       // As the store will do, so that one of the same millisecond is not taken for an old one.
-      const newestMs = this.#state.vessels[entry.vessel]?.channels[entry.channel]?.newestAtMs;
-      const atMs = entry.stamped ? Math.max(entry.atMs, (newestMs ?? 0) + 1) : entry.atMs;
+      const newest = this.#state.vessels[entry.vessel]?.channels[entry.channel];
+      const isBehind = newest?.stamped === true && entry.stamped && entry.atMs <= newest.newestAtMs;
+      const atMs = isBehind ? newest.newestAtMs + 1 : entry.atMs;
       outputs.push(...this.#step(engineInput({ ...entry, atMs, position: 0 })!));
       readings.push(this.#judged(entry, atMs));
     }
@@ -154,6 +161,7 @@ export class SiteWatch {
     this.#pending = [];
     this.#judgedChanged = false;
     const { nowMs } = this.#state;
+    if (!isAhead) this.#keptMs = nowMs;
     const due =
       !isAhead &&
       (final ||
@@ -162,7 +170,7 @@ export class SiteWatch {
     if (due) this.#snapshotAt = { position: this.#position, ms: nowMs };
     return {
       alarms,
-      judged: { position: this.#position, atMs: nowMs },
+      judged: { position: this.#position, atMs: this.#keptMs },
       ...(due && { snapshot: { position: this.#position, state: JSON.stringify(this.#state) } }),
     };
   }
@@ -189,8 +197,10 @@ export class SiteWatch {
   #step(input: EngineInput): EngineOutput[] {
     const [state, out] = step(this.#state, input);
     this.#state = state;
+    // What is said to something that is not stored yet must not be stored before it.
+    const said = this.#unkept.at(-1) ?? this.#pending;
     for (const output of out) {
-      if (output.type === 'alarm') this.#pending.push(alarmEntry(this.site, output, input));
+      if (output.type === 'alarm') said.push(alarmEntry(this.site, output, input));
     }
     return out;
   }

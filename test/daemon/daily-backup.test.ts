@@ -1,4 +1,4 @@
-import { readdirSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdirSync, readdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { setImmediate } from 'node:timers/promises';
 import { expect, test, vi } from 'vitest';
@@ -21,12 +21,18 @@ const isWhole = (file: string): boolean => {
 };
 
 test('a verified copy a day, the newest are kept, and other files are left alone', async () => {
-  const folder = join(temporaryDir(), 'copies');
+  const folder = temporaryDir();
   const clock = new ManualClock(START_MS);
   const daemon = await runDaemon({ clock, backup: { folder, keep: 2 } });
   const copies = () => readdirSync(folder).filter((name) => name.endsWith('.db'));
   await vi.waitFor(() => expect(copies()).toEqual(['esterwatch-2026-03-02.db']));
-  writeFileSync(join(folder, 'esterwatch-notes.db'), 'mine');
+  // One of somebody else, one of a clock that ran ahead, and one that a killed daemon left.
+  for (const name of [
+    'esterwatch-notes.db',
+    'esterwatch-2099-01-01.db',
+    'esterwatch-2026-02-01.db.0123abcd.copying',
+  ])
+    writeFileSync(join(folder, name), 'mine');
   await daemon.read('barn/r1/liquid-temperature', 50);
   for (const day of ['03', '04']) {
     clock.advance(DAY_MS);
@@ -35,22 +41,30 @@ test('a verified copy a day, the newest are kept, and other files are left alone
     await vi.waitFor(() => expect(copies()).toContain(`esterwatch-2026-03-${day}.db`), 5000);
   }
   await vi.waitFor(() =>
-    expect(copies()).toEqual(['esterwatch-2026-03-03.db', 'esterwatch-2026-03-04.db', 'esterwatch-notes.db']),
+    expect(readdirSync(folder).sort()).toEqual([
+      'esterwatch-2026-03-03.db',
+      'esterwatch-2026-03-04.db',
+      'esterwatch-2099-01-01.db',
+      'esterwatch-notes.db',
+    ]),
   );
   for (const day of ['03', '04']) expect(isWhole(join(folder, `esterwatch-2026-03-${day}.db`))).toBe(true);
   const { json } = await daemon.get('/api/v1/health');
   expect(json.backup).toEqual({ last: expect.stringMatching(/^2026-03-04T/), because: null });
 });
 
-test('one that fails is said, does not make the daemon unready, and is tried again', async () => {
-  const parent = temporaryDir();
-  const folder = join(parent, 'copies');
-  writeFileSync(folder, 'a file where the folder should be');
+test('one that fails is said, makes no folder, does not make the daemon unready, and is tried again', async () => {
+  const folder = join(temporaryDir(), 'stick');
   const clock = new ManualClock(START_MS);
   const daemon = await runDaemon({ clock, backup: { folder, keep: 2 } });
   const health = async () => await daemon.get('/api/v1/health');
   await vi.waitFor(async () => expect((await health()).json.backup.because).toContain(folder));
   expect((await health()).status).toBe(200);
+  expect(existsSync(folder)).toBe(false);
+  mkdirSync(folder);
+  clock.advance(10 * 60_000);
+  await vi.waitFor(async () => expect((await health()).json.backup).toMatchObject({ because: null }));
+  expect(readdirSync(folder)).toEqual(['esterwatch-2026-03-02.db']);
 });
 
 test('without a word in the configuration there is none', async () => {

@@ -294,6 +294,66 @@ describe('what waits for a store that refuses', () => {
   });
 });
 
+describe('a store that refuses, or does not answer', () => {
+  test('what a person does fails at once, and is not done later', async () => {
+    const { store, clock, recorder } = start();
+    const rules = new Rules();
+    recorder.judgeWith(rules);
+    const first = recorder.submit('barn', [reading(1)], START_MS, { waits: false });
+    const device = recorder.submit('barn', [reading(2)], START_MS);
+    (await store.asked(0)).refuse();
+    await expect(first).rejects.toMatchObject({ code: 'store-write-failed' });
+    await expect(recorder.submit('barn', [reading(3)], START_MS, { waits: false })).rejects.toMatchObject({
+      code: 'store-write-failed',
+    });
+    expect(rules.unkeptValues).toEqual([2]);
+    clock.advance(1000);
+    const next = await store.asked(1);
+    expect(values(next.units)).toEqual([['barn', 2]]);
+    next.commit();
+    await device;
+  });
+
+  test('that has not answered for 2 s counts as one that refuses, until it does', async () => {
+    const { store, clock, recorder } = start();
+    const rules = new Rules();
+    recorder.judgeWith(rules);
+    const first = recorder.submit('barn', [reading(1)], START_MS);
+    const write = await store.asked(0);
+    const second = recorder.submit('barn', [reading(2)], START_MS);
+    clock.advance(1999);
+    expect([recorder.failure, rules.unkeptValues]).toEqual([null, []]);
+    clock.advance(1);
+    expect(recorder.failure).not.toBeNull();
+    expect(rules.unkeptValues).toEqual([1, 2]);
+    write.commit();
+    await first;
+    (await store.asked(1)).commit();
+    await second;
+    expect(recorder.failure).toBeNull();
+    expect(rules.heard.map(({ isJudged }) => isJudged)).toEqual([true, true]);
+  });
+
+  test('has no more waiting than so many entries; what is turned away is not judged', async () => {
+    const { store, recorder } = start();
+    const rules = new Rules();
+    recorder.judgeWith(rules);
+    const waiting = [recorder.submit('barn', [reading(0)], START_MS)];
+    (await store.asked(0)).refuse();
+    await settled();
+    const many = Array.from({ length: 5000 }, (_, i) => reading(i));
+    for (let i = 0; i < 19; i++) waiting.push(recorder.submit('barn', many, START_MS));
+    waiting.push(recorder.submit('barn', many.slice(1), START_MS));
+    const judged = rules.unkeptValues.length;
+    await expect(recorder.submit('barn', [reading(7)], START_MS)).rejects.toMatchObject({
+      code: 'store-write-failed',
+    });
+    expect([judged, rules.unkeptValues.length]).toEqual([100_000, 100_000]);
+    for (const submitted of waiting) submitted.catch(() => {});
+    await recorder.close();
+  });
+});
+
 describe('close', () => {
   const refusedAsClosed = { code: 'store-closed' };
 

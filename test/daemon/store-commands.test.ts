@@ -1,4 +1,4 @@
-import { copyFileSync, existsSync, mkdirSync, readdirSync, statSync } from 'node:fs';
+import { copyFileSync, existsSync, mkdirSync, readdirSync, statSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import Database from 'better-sqlite3';
 import { beforeAll, describe, expect, onTestFinished, test } from 'vitest';
@@ -82,6 +82,26 @@ describe('backup and restore', () => {
     expect((await runCommand(folder, ['backup', '--to', 'copy.db'])).code).toBe(2);
     expect((await runCommand(folder, ['restore', '--from', 'copy.db', '--data', 'data'])).code).toBe(2);
     expect((await runCommand(folder, ['verify'])).code).toBe(0);
+  });
+
+  test('what an earlier store has left beside its file keeps a copy from being put there', async () => {
+    const folder = await folderWithStore();
+    expect((await runCommand(folder, ['backup', '--to', 'copy.db'])).code).toBe(0);
+    mkdirSync(join(folder, 'new'));
+    writeFileSync(join(folder, 'new/store.db-wal'), 'an old log');
+    const { code, err } = await runCommand(folder, ['restore', '--from', 'copy.db', '--data', 'new']);
+    expect(code).toBe(2);
+    expect(err).toContain('store.db-wal');
+  });
+
+  test('a copy with tables or triggers of somebody else is not put back, and nothing of it is run', async () => {
+    const folder = await folderWithStore();
+    expect((await runCommand(folder, ['backup', '--to', 'copy.db'])).code).toBe(0);
+    const trigger =
+      'CREATE TRIGGER t AFTER UPDATE ON site BEGIN INSERT INTO site (name) SELECT name FROM site; END';
+    change(join(folder, 'copy.db'), `${trigger}; PRAGMA user_version = 2`);
+    const { code, out } = await runCommand(folder, ['restore', '--from', 'copy.db', '--data', 'new']);
+    expect([code, out, existsSync(join(folder, 'new/store.db'))]).toEqual([2, '', false]);
   });
 
   test('a history that was changed is neither kept nor put back', async () => {

@@ -1,4 +1,5 @@
-import { closeSync, existsSync, fsyncSync, openSync, renameSync, rmSync } from 'node:fs';
+import { randomUUID } from 'node:crypto';
+import { closeSync, existsSync, fsyncSync, linkSync, openSync, renameSync, rmSync } from 'node:fs';
 import { dirname } from 'node:path';
 import type Database from 'better-sqlite3';
 import { StoreError } from '../store.ts';
@@ -10,7 +11,7 @@ import {
   openReadable,
   openReadableFile,
 } from './database.ts';
-import { type Difference, isDifference, verifyDatabase, type Whole } from './verify.ts';
+import { type Difference, describeDifference, isDifference, verifyDatabase, type Whole } from './verify.ts';
 
 /**
  * Copies the store of a folder into a file, as of one moment, also while a daemon writes it, and verifies
@@ -61,13 +62,17 @@ export class StoreCopier {
 }
 
 /** Ends the name of a copy that is not known to be good yet. */
-const COPYING = '.copying';
+export const COPYING = '.copying';
+/** A database and what SQLite puts beside it. */
+const COMPANIONS = ['', '-wal', '-shm', '-journal'];
 
 async function copyVerified(database: Database.Database, file: string): Promise<Whole> {
-  if (existsSync(file)) throw new StoreError('store-exists', `${file}: is there already`);
-  const path = `${file}${COPYING}`;
+  for (const end of COMPANIONS) {
+    // A log of another database would be laid over the copy.
+    if (existsSync(`${file}${end}`)) throw new StoreError('store-exists', `${file}${end}: is there already`);
+  }
+  const path = `${file}.${randomUUID().slice(0, 8)}${COPYING}`;
   try {
-    rmSync(path, { force: true });
     createPrivate(path);
     // All in one step: in several, a writer at work would make it begin again and again.
     await database.backup(path, { progress: () => Number.MAX_SAFE_INTEGER });
@@ -80,19 +85,31 @@ async function copyVerified(database: Database.Database, file: string): Promise<
       copy.close();
     }
     if (isDifference(result)) {
-      throw new StoreError('store-changed', `not as written: ${result.what}; verify says where`);
+      throw new StoreError('store-changed', describeDifference(result));
     }
     sync(path);
-    renameSync(path, file);
+    putInPlace(path, file);
     sync(dirname(file));
     return result;
   } catch (error) {
-    for (const end of ['', '-wal', '-shm', '-journal']) rmSync(`${path}${end}`, { force: true });
+    for (const end of COMPANIONS) rmSync(`${path}${end}`, { force: true });
     if (error instanceof StoreError) throw error;
     throw new StoreError(
       'store-write-failed',
       `${file}: not written (${error instanceof Error ? error.message : String(error)})`,
     );
+  }
+}
+
+/** Gives a copy its name, unless somebody else has taken that meanwhile. */
+function putInPlace(path: string, file: string): void {
+  try {
+    linkSync(path, file);
+    rmSync(path);
+  } catch (error) {
+    // Memory sticks have file systems without links.
+    if ((error as NodeJS.ErrnoException).code === 'EEXIST' || existsSync(file)) throw error;
+    renameSync(path, file);
   }
 }
 

@@ -67,7 +67,7 @@ export function openReadableFile(path: string, name: string, { olderToo = false 
     if (!existsSync(path)) throw new StoreError('store-missing', `${name}: there is no store`);
     database = new Database(path, { readonly: true, fileMustExist: true, timeout: BUSY_TIMEOUT_MS });
     checkOurs(database, path);
-    if (olderToo && schemaVersion(database) === 0)
+    if (olderToo && schemaVersion(database) < 1)
       throw new StoreError('store-not-ours', `${path}: an empty database`);
     if (!olderToo && schemaVersion(database) < MIGRATIONS.length) {
       throw new StoreError('store-older', `${path}: of an older version; \`serve\` brings it up to date`);
@@ -83,6 +83,9 @@ export function openReadableFile(path: string, name: string, { olderToo = false 
 export function finishCopy(path: string): void {
   const database = new Database(path);
   try {
+    // Triggers of somebody else's would act in what follows.
+    if (!hasOurSchema(database))
+      throw new StoreError('store-not-ours', 'its tables are not those of this program');
     database.pragma('journal_mode = DELETE');
     if (schemaVersion(database) < MIGRATIONS.length) migrate(database);
   } finally {
@@ -158,16 +161,32 @@ function checkOurs(database: Database.Database, path: string): void {
 const schemaVersion = (database: Database.Database): number =>
   database.pragma('user_version', { simple: true }) as number;
 
+/** Whether a database has the tables of its version, and nothing else that could act. */
+export function hasOurSchema(database: Database.Database): boolean {
+  const fresh = new Database(':memory:');
+  try {
+    migrate(fresh, schemaVersion(database));
+    const [ours, its] = [fresh, database].map((one) =>
+      JSON.stringify(
+        one.prepare('SELECT type, name, tbl_name, sql FROM sqlite_schema ORDER BY type, name').all(),
+      ),
+    );
+    return ours === its;
+  } finally {
+    fresh.close();
+  }
+}
+
 /** Brings the schema up to date. Always writes, so that the settings of the connection have taken hold. */
-export function migrate(database: Database.Database): void {
+function migrate(database: Database.Database, to = MIGRATIONS.length): void {
   database
     .transaction(() => {
-      for (const migration of MIGRATIONS.slice(schemaVersion(database))) {
+      for (const migration of MIGRATIONS.slice(schemaVersion(database), to)) {
         if (typeof migration === 'string') database.exec(migration);
         else migration(database);
       }
       database.pragma(`application_id = ${APPLICATION_ID}`);
-      database.pragma(`user_version = ${MIGRATIONS.length}`);
+      database.pragma(`user_version = ${to}`);
     })
     .immediate();
 }

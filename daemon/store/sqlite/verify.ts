@@ -1,4 +1,5 @@
 import Database from 'better-sqlite3';
+import { isoTime } from '../../../shared/wire/time.ts';
 import { nextAlarmState } from '../alarm-state.ts';
 import type { AlarmRow, NewAlarmEvent, SiteHead } from '../store.ts';
 import { isOpenAlarm } from './alarm-projection.ts';
@@ -13,7 +14,7 @@ import {
   siteHead,
   snapshotChecksum,
 } from './chain.ts';
-import { migrate } from './database.ts';
+import { hasOurSchema } from './database.ts';
 import { type EntryLine, entryLines } from './entry-lines.ts';
 import { decodePage } from './page-codec.ts';
 import { hourOf } from './pages.ts';
@@ -43,19 +44,28 @@ export interface Difference {
  * moment, also beside a writer. Time grows with what is stored; memory with the number of its alarms.
  */
 export function verifyDatabase(database: Database.Database): Whole | Difference {
-  return database.transaction(() => {
-    try {
-      return new Verification(database).run();
-    } catch (error) {
-      if (error instanceof Found) return error.difference;
-      if (error instanceof Database.SqliteError && error.code.startsWith('SQLITE_CORRUPT'))
-        return differs('the database file is damaged');
-      throw error;
-    }
-  })();
+  try {
+    return database.transaction(() => new Verification(database).run())();
+  } catch (error) {
+    if (error instanceof Found) return error.difference;
+    if (error instanceof Database.SqliteError && error.code.startsWith('SQLITE_CORRUPT'))
+      return differs('the database file is damaged');
+    throw error;
+  }
 }
 
 export const isDifference = (result: Whole | Difference): result is Difference => 'what' in result;
+
+/** One line: the first place that is not as it was written. */
+export function describeDifference({ what, site, from, to, fromMs, toMs, channels }: Difference): string {
+  const parts = [
+    site,
+    from === null ? null : `entries ${from} to ${to}`,
+    fromMs === null ? null : `arrived ${isoTime(fromMs)} to ${isoTime(toMs!)}`,
+    channels.length === 0 ? null : channels.join(' '),
+  ].filter((part) => part !== null);
+  return `not as written: ${what}${parts.length === 0 ? '' : ` (${parts.join(', ')})`}`;
+}
 
 const differs = (what: string, where: Partial<Difference> = {}): Difference => ({
   what,
@@ -137,18 +147,7 @@ class Verification {
   }
 
   #checkSchema(): void {
-    const fresh = new Database(':memory:');
-    try {
-      migrate(fresh);
-      const schemaOf = (database: Database.Database) =>
-        JSON.stringify(
-          database.prepare('SELECT type, name, tbl_name, sql FROM sqlite_schema ORDER BY type, name').all(),
-        );
-      if (schemaOf(fresh) !== schemaOf(this.#database))
-        throw new Found('its tables are not those of this version');
-    } finally {
-      fresh.close();
-    }
+    if (!hasOurSchema(this.#database)) throw new Found('its tables are not those of this version');
   }
 
   #checkSite(site: StoredSite): SiteHead {
@@ -265,9 +264,22 @@ class Verification {
 
   /** The head of a site's blocks, worked out from what is not sealed. */
   #checkChain(site: StoredSite, sealed: { toPosition: number; head: Buffer }): Buffer {
-    const stray = [...entryLines(this.#database, site.id, Number.MIN_SAFE_INTEGER, 0)];
-    if (stray.length > 0)
-      throw new Found('an entry lies before the first', { site: site.name, ...whenAndWhere(stray) });
+    for (const table of ['reading', 'action', 'alarm_event']) {
+      // Compared here, not as numbers of JavaScript, which do not reach as far.
+      const stray = this.#database
+        .prepare<[number, number], { atMs: number }>(
+          `SELECT arrived_ms AS atMs FROM ${table}
+           WHERE site_id = ? AND NOT position BETWEEN 1 AND ? LIMIT 1`,
+        )
+        .get(site.id, site.lastPosition);
+      if (stray !== undefined) {
+        const when = { fromMs: stray.atMs, toMs: stray.atMs };
+        throw new Found(`an entry of ${table} lies beyond the first or the last`, {
+          site: site.name,
+          ...when,
+        });
+      }
+    }
     const entries = entryLines(this.#database, site.id, sealed.toPosition + 1, Number.MAX_SAFE_INTEGER);
     try {
       return this.#checkBlocks(site, sealed, entries);
@@ -330,7 +342,7 @@ class Verification {
       .iterate(id);
     for (const { position, ...event } of events) {
       const before = made.get(event.id)?.state;
-      const state = nextAlarmState(name, before, { ...event, body: JSON.parse(event.body) });
+      const state = nextAlarmState(name, before, { ...event, body: bodyOf(event.body, { site: name }) });
       if (state !== undefined) made.set(event.id, { position, state });
     }
     const rows = this.#database
@@ -386,6 +398,14 @@ class Verification {
   }
 }
 
+function bodyOf(text: string, where: Partial<Difference>): unknown {
+  try {
+    return JSON.parse(text);
+  } catch {
+    throw new Found('what a rule said cannot be read', where);
+  }
+}
+
 function isSameAlarm(
   row: { position: number; vessel: string; atMs: number; open: number; state: string },
   position: number,
@@ -407,8 +427,8 @@ function whenAndWhere(entries: readonly EntryLine[]): Partial<Difference> {
   if (entries.length === 0) return {};
   const channels = new Set(entries.flatMap(({ channel }) => channel ?? []));
   return {
-    fromMs: Math.min(...entries.map(({ arrivedMs }) => arrivedMs)),
-    toMs: Math.max(...entries.map(({ arrivedMs }) => arrivedMs)),
+    fromMs: entries.reduce((least, { arrivedMs }) => Math.min(least, arrivedMs), Number.POSITIVE_INFINITY),
+    toMs: entries.reduce((most, { arrivedMs }) => Math.max(most, arrivedMs), Number.NEGATIVE_INFINITY),
     channels: [...channels].sort(),
   };
 }

@@ -273,7 +273,9 @@ export class SqliteWriter {
     return this.#sql.anyReading.get(channel.id, atMs) !== undefined || this.#hasSealed(channel, atMs);
   }
 
-  #writeAction(site: Site, { action, atMs, arrivedMs, by, body }: NewAction): EntryResult {
+  #writeAction(site: Site, { action, atMs, arrivedMs, by: given, body }: NewAction): EntryResult {
+    // As the database holds it: a lone surrogate is no text.
+    const by = given.toWellFormed();
     const position = ++site.lastPosition;
     const row = { action, atMs, arrivedMs, by, body: JSON.stringify(body) };
     this.#sql.newAction.run(site.id, position, action, atMs, arrivedMs, by, row.body);

@@ -115,6 +115,24 @@ describe('a store as it was written', () => {
   });
 });
 
+test('any text that is taken in is whole', async () => {
+  const dir = temporaryDir();
+  const store = await openStore(dir);
+  onTestFinished(() => store.close());
+  const text = fc.string({ unit: 'binary' });
+  await fc.assert(
+    fc.asyncProperty(text, text, async (by, note) => {
+      await store.write([
+        { site: 'barn', entries: [action({ by: `${by}\ud800x`, body: { note: `\udfff${note}` } })] },
+      ]);
+    }),
+    { numRuns: 50 },
+  );
+  const reader = openReadable(dir);
+  onTestFinished(() => void reader.close());
+  expect(isDifference(verifyDatabase(reader))).toBe(false);
+});
+
 describe('a change', () => {
   test('is found where it is, by time and channel', () => {
     const difference = found(
@@ -141,6 +159,26 @@ describe('a change', () => {
   });
 
   test.for([
+    [
+      'a reading beyond the numbers of JavaScript',
+      `INSERT INTO reading SELECT channel_id, at_ms + 1, stamped, seq, 99.0, site_id, 9223372036854775807,
+       arrived_ms, source FROM reading LIMIT 1`,
+    ],
+    [
+      'one before the first',
+      'UPDATE reading SET position = -9223372036854775807 WHERE site_id = 1 AND position = 44',
+    ],
+    [
+      'something done beyond them',
+      `INSERT INTO action SELECT site_id, 9223372036854775806, 'stage', at_ms, arrived_ms, by, body FROM action LIMIT 1`,
+    ],
+    [
+      'something said that is no JSON',
+      `INSERT INTO alarm_event SELECT site_id, 9223372036854775806, 'k', id, vessel, alarm, event, priority, at_ms,
+       arrived_ms, 'xx' FROM alarm_event LIMIT 1`,
+    ],
+    ['nearly all blocks cut out', 'DELETE FROM block WHERE position < 43'],
+    ['a trigger', 'CREATE TRIGGER t AFTER UPDATE ON site BEGIN DELETE FROM reading; END'],
     ['a page cut out', 'DELETE FROM page WHERE sealed_to = 14 AND channel_id = 1'],
     ['a seal cut off', 'DELETE FROM seal WHERE site_id = 1'],
     [
@@ -248,7 +286,11 @@ const COLUMNS: Record<string, Record<string, 'integer' | 'real' | 'text' | 'blob
 };
 
 const valueFor = {
-  integer: fc.oneof(fc.integer({ min: -3, max: 60 }), fc.maxSafeInteger()),
+  integer: fc.oneof(
+    fc.integer({ min: -3, max: 60 }),
+    fc.maxSafeInteger(),
+    fc.bigInt({ min: -(2n ** 63n), max: 2n ** 63n - 1n }),
+  ),
   real: fc.double({ noNaN: true, noDefaultInfinity: true }),
   text: fc.oneof(
     fc.string({ maxLength: 5 }),
@@ -275,16 +317,20 @@ const mutation = fc
 
 /** All that a database says, table by table. */
 function dumpOf(database: Database.Database): string {
+  const shown = (value: unknown): unknown =>
+    typeof value === 'bigint' ? `${value}n` : Object.is(value, -0) ? '-0' : value;
   return JSON.stringify(
     Object.keys(COLUMNS).map((table) =>
-      database
-        .prepare(`SELECT * FROM ${table}`)
-        .all()
-        .map((row) => Object.values(row as object).map((value) => (Object.is(value, -0) ? '-0' : value)))
+      rowsOf(database, table)
+        .map((row) => Object.values(row).map(shown))
         .sort(),
     ),
   );
 }
+
+/** Whole numbers as they are, however large. */
+const rowsOf = (database: Database.Database, table: string): Record<string, unknown>[] =>
+  database.prepare(`SELECT * FROM ${table}`).safeIntegers(true).all() as Record<string, unknown>[];
 
 /** Makes the change; false where the database does not take it or it says the same as before. */
 function mutate(
@@ -298,7 +344,7 @@ function mutate(
   }: { table: string; row: number; act: string; column: string; value: unknown },
 ): boolean {
   const before = dumpOf(database);
-  const rows = database.prepare(`SELECT * FROM ${table}`).all() as Record<string, unknown>[];
+  const rows = rowsOf(database, table);
   const chosen = rows[row % rows.length]!;
   const columns = Object.keys(COLUMNS[table]!);
   const where = columns.map((name) => `"${name}" IS ?`).join(' AND ');
