@@ -1,6 +1,6 @@
 import { createHash } from 'node:crypto';
 import type { NewReading } from '../store.ts';
-import { type CoarseStep, coarseOf } from './coarse.ts';
+import { COARSE_MS, type CoarseStep, coarseOf, encodeCoarse } from './coarse.ts';
 import type { PageReadings } from './page-codec.ts';
 import { HOUR_MS } from './pages.ts';
 
@@ -76,6 +76,7 @@ export interface SealedPage {
   least: number;
   sum: number;
   most: number;
+  coarse: Buffer;
   contentHash: Buffer;
 }
 
@@ -106,6 +107,7 @@ export function sealedPage(
     least: least + 0,
     sum: sum + 0,
     most: most + 0,
+    coarse: Buffer.from(encodeCoarse(hourMs, coarseOf(readings, COARSE_MS))),
     contentHash: sha256(Buffer.from(content)),
   };
 }
@@ -125,8 +127,8 @@ export const firstSealLink = (site: string): Buffer => sha256(`esterwatch seals 
 
 /** The link of a seal: it goes by the hashes of the pages, so that it holds without their content, too. */
 export function nextSealLink(before: Buffer, { from, to, head, log, pages }: Seal): Buffer {
-  const rows = pages.map(({ contentHash, ...page }) => {
-    return JSON.stringify([...Object.values(page), contentHash.toString('hex')]);
+  const rows = pages.map(({ coarse, contentHash, ...page }) => {
+    return JSON.stringify([...Object.values(page), coarse.toString('hex'), contentHash.toString('hex')]);
   });
   return sha256(
     before,

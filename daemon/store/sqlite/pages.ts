@@ -1,4 +1,5 @@
 import type Database from 'better-sqlite3';
+import { type CoarseStep, decodeCoarse } from './coarse.ts';
 import { decodePage, type PageReadings } from './page-codec.ts';
 
 /** Readings of one channel whose times lie in one hour are sealed into one page. */
@@ -51,6 +52,7 @@ export class Pages {
           'SELECT substr(content, ? + 1, ?) FROM seal WHERE site_id = ? AND to_position = ?',
         )
         .pluck(),
+      coarse: database.prepare<[number], Buffer>('SELECT coarse FROM page WHERE rowid = ?').pluck(),
       sealedToMs: database
         .prepare<[number], number | null>('SELECT max(to_ms) FROM page WHERE channel_id = ?')
         .pluck(),
@@ -70,6 +72,11 @@ export class Pages {
   /** The latest time that a channel has sealed readings of. */
   sealedToMs(channelId: number): number {
     return this.#sql.sealedToMs.get(channelId) ?? Number.NEGATIVE_INFINITY;
+  }
+
+  /** What a page keeps of every five minutes. */
+  coarse({ id, hourMs }: PageRow): CoarseStep[] {
+    return decodeCoarse(hourMs, this.#sql.coarse.get(id)!);
   }
 
   readings({ id, siteId, sealedTo, offset, length, count }: PageRow): PageReadings {

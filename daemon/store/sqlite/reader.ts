@@ -20,6 +20,7 @@ import type {
 } from '../store.ts';
 import { type BucketGrid, bucketGrid } from './bucket-grid.ts';
 import { siteHead } from './chain.ts';
+import { COARSE_MS } from './coarse.ts';
 import type { PageReadings } from './page-codec.ts';
 import { HOUR_MS, hourOf, type PageRow, Pages } from './pages.ts';
 
@@ -317,13 +318,20 @@ export class SqliteReader {
     // Bound as integers: a number would be a real, and the division not a whole one.
     const grid = [BigInt(originMs), BigInt(stepMs)] as const;
     for (const row of this.#sql.journalBuckets.all(...grid, id, fromMs, toMs)) addTo(buckets, row);
-    // An hour that lies in one bucket need not be unpacked.
-    const isByHour = stepMs > toMs - fromMs || (stepMs % HOUR_MS === 0 && originMs % HOUR_MS === 0);
-    const firstHour = isByHour ? hourOf(fromMs + HOUR_MS - 1) : Number.POSITIVE_INFINITY;
-    const lastHour = isByHour ? hourOf(toMs + 1) - HOUR_MS : Number.NEGATIVE_INFINITY;
-    const isWhole = firstHour <= lastHour;
-    if (isWhole) {
+    // What lies in one bucket as a whole need not be unpacked.
+    const fits = (lengthMs: number): boolean =>
+      stepMs > toMs - fromMs || (stepMs % lengthMs === 0 && originMs % lengthMs === 0);
+    const firstHour = hourOf(fromMs + HOUR_MS - 1);
+    const lastHour = hourOf(toMs + 1) - HOUR_MS;
+    const isWhole = firstHour <= lastHour && fits(COARSE_MS);
+    if (isWhole && fits(HOUR_MS)) {
       for (const row of this.#sql.pageBuckets.all(...grid, id, firstHour, lastHour)) addTo(buckets, row);
+    } else if (isWhole) {
+      for (const page of this.#pages.ofChannel(id, firstHour, lastHour + HOUR_MS - 1)) {
+        for (const { fromMs: at, least, sum, count, most } of this.#pages.coarse(page)) {
+          addTo(buckets, [Math.floor((at - originMs) / stepMs), least, sum, count, most]);
+        }
+      }
     }
     const rest = isWhole
       ? [[fromMs, firstHour - 1] as const, [lastHour + HOUR_MS, toMs] as const]

@@ -138,6 +138,7 @@ export const MIGRATIONS: readonly (string | ((database: Database.Database) => vo
     most REAL NOT NULL,
     offset INTEGER NOT NULL, -- in the seal's content, and so many bytes
     length INTEGER NOT NULL,
+    coarse BLOB NOT NULL, -- least, sum, most and number of every five minutes
     content_hash BLOB NOT NULL, -- SHA-256: the chain holds without the content
     UNIQUE (channel_id, hour_ms, sealed_to)
   ) STRICT;

@@ -47,8 +47,8 @@ export class Sealer {
       ),
       newPage: database.prepare(
         `INSERT INTO page (site_id, sealed_to, channel_id, hour_ms, from_ms, to_ms, from_position, to_position,
-                           count, least, sum, most, offset, length, content_hash)
-         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+                           count, least, sum, most, offset, length, coarse, content_hash)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
       ),
       newSeal: database.prepare<[number, number, number, Buffer, Buffer, Buffer]>(
         'INSERT INTO seal (site_id, from_position, to_position, head, link, content) VALUES (?, ?, ?, ?, ?, ?)',
@@ -136,10 +136,23 @@ export class Sealer {
       const content = encodePage(readings);
       const { channelId, vessel, channel } = rows[0]!;
       const page = sealedPage(vessel, channel, readings, content);
-      const { hourMs, fromMs, toMs, fromPosition, toPosition, count, least, sum, most, contentHash } = page;
+      const { hourMs, fromMs, toMs, fromPosition, toPosition, count, least, sum, most, coarse, contentHash } =
+        page;
       const places = [hourMs, fromMs, toMs, fromPosition, toPosition] as const;
       const place = [offset, content.length] as const;
-      this.#sql.newPage.run(siteId, to, channelId, ...places, count, least, sum, most, ...place, contentHash);
+      this.#sql.newPage.run(
+        siteId,
+        to,
+        channelId,
+        ...places,
+        count,
+        least,
+        sum,
+        most,
+        ...place,
+        coarse,
+        contentHash,
+      );
       contents.push(content);
       offset += content.length;
       return page;

@@ -224,14 +224,14 @@ class Verification {
       .prepare<[number, number], PageRow>(
         `SELECT channel_id AS channelId, vessel, name AS channel, hour_ms AS hourMs, from_ms AS fromMs,
                 to_ms AS toMs, from_position AS fromPosition, to_position AS toPosition, count, least, sum, most,
-                offset, length, content_hash AS contentHash
+                offset, length, coarse, content_hash AS contentHash
          FROM page LEFT JOIN channel ON channel.id = channel_id AND channel.site_id = page.site_id
          WHERE page.site_id = ? AND sealed_to = ? ORDER BY offset`,
       )
       .iterate(site.id, sealedTo);
     const pages: SealedPage[] = [];
     let end = 0;
-    for (const { channelId, vessel, channel, offset, length, contentHash, ...row } of rows) {
+    for (const { channelId, vessel, channel, offset, length, coarse, contentHash, ...row } of rows) {
       const content = contents.subarray(offset, offset + length);
       const at = { ...where, fromMs: row.fromMs, toMs: row.toMs, channels: [`${vessel}/${channel}`] };
       if (vessel === null || channel === null) throw new Found('a page has no channel', at);
@@ -252,9 +252,10 @@ class Verification {
         if (error instanceof Found) throw error;
         throw new Found('a page cannot be read', at);
       }
-      const { vessel: _, channel: __, contentHash: made, ...said } = page;
+      const { vessel: _, channel: __, coarse: steps, contentHash: made, ...said } = page;
       const isSaid = Object.entries(said).every(([name, value]) => row[name as keyof typeof row] === value);
-      if (!isSaid || !made.equals(contentHash)) throw new Found('a page is not what its row says', at);
+      if (!isSaid || !steps.equals(coarse) || !made.equals(contentHash))
+        throw new Found('a page is not what its row says', at);
       if (hourOf(row.fromMs) !== hourOf(row.toMs)) throw new Found('a page is of more than an hour', at);
       pages.push(page);
     }

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { coarseOf } from '../../../daemon/store/sqlite/coarse.ts';
+import { COARSE_MS, coarseOf, decodeCoarse, encodeCoarse } from '../../../daemon/store/sqlite/coarse.ts';
 import { decodePage, encodePage, type PageReadings } from '../../../daemon/store/sqlite/page-codec.ts';
 import { celsiusFromFahrenheit } from '../../../shared/units/temperature.ts';
 
@@ -279,5 +279,25 @@ describe('coarse steps', () => {
         }
       }),
     );
+  });
+
+  test('of an hour come back as they were packed', () => {
+    const hour = 7 * 3_600_000;
+    const ofAnHour = fc.array(
+      fc.record({
+        atMs: fc.integer({ min: hour, max: hour + 3_599_999 }),
+        value: fc.double({ noNaN: true, noDefaultInfinity: true, min: -1e300, max: 1e300 }),
+      }),
+      { minLength: 1, maxLength: 200 },
+    );
+    fc.assert(
+      fc.property(ofAnHour, (rows) => {
+        const columns = { atMs: rows.map(({ atMs }) => atMs), value: rows.map(({ value }) => value) };
+        const steps = coarseOf(columns, COARSE_MS);
+        expect(decodeCoarse(hour, encodeCoarse(hour, steps))).toEqual(steps);
+      }),
+    );
+    expect(() => decodeCoarse(hour, encodeCoarse(hour, []))).toThrow();
+    expect(() => decodeCoarse(hour, new Uint8Array(0))).toThrow();
   });
 });

@@ -281,6 +281,7 @@ const COLUMNS: Record<string, Record<string, 'integer' | 'real' | 'text' | 'blob
     most: 'real',
     offset: 'integer',
     length: 'integer',
+    coarse: 'blob',
     content_hash: 'blob',
   },
 };
