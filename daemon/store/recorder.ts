@@ -9,8 +9,8 @@ const MOST_ENTRIES = 10_000;
 
 /** More entries than this cannot wait: devices that connect and send again would fill the memory. */
 const MOST_WAITING = 100_000;
-/** A disk that has not answered for so long counts as one that refuses, real ms. */
-const SLOW_MS = 2000;
+/** A disk that has not answered for so long counts as one that refuses. Real ms, not the daemon's: disks are real. */
+const SLOW_MS = 5000;
 
 /** Something to be committed together for one site, in order. */
 interface Submission {
@@ -147,10 +147,10 @@ export class Recorder {
       const units = unitsOf(group, judgements);
       if (units.length === 0) return;
       let results: readonly WriteResult[];
-      const slow = this.#clock.after(SLOW_MS * this.#clock.speed, () => {
+      const slow = setTimeout(() => {
         this.#failure ??= 'the disk does not answer';
         this.#judgeUnkept(group);
-      });
+      }, SLOW_MS);
       try {
         results = await this.#store.write(units);
       } catch (error) {
@@ -172,7 +172,7 @@ export class Recorder {
         this.#wanted = true;
         continue;
       } finally {
-        slow.cancel();
+        clearTimeout(slow);
       }
       this.#failure = null;
       this.#underWay = [];
