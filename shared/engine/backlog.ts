@@ -1,5 +1,4 @@
-import type { HeldReading, SiteState } from './state.ts';
-import { vesselNamed } from './state.ts';
+import { type HeldReading, type SiteState, vesselNamed } from './state.ts';
 
 /**
  * What devices kept while the link was down comes as one array a channel. Judged as it arrives, one channel

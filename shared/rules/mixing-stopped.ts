@@ -8,7 +8,7 @@ import {
 import type { VesselState } from '../engine/state.ts';
 import { MIXING_STAGES, type Priority } from '../wire/names.ts';
 import { clear, type Rule, type Sight } from './rule.ts';
-import { hasLainStill, layingStillFromMs } from './stirring-advice.ts';
+import { hasLainStill, stillTooLongFromMs } from './stirring-advice.ts';
 
 export const mixingStopped: Rule = {
   alarm: 'mixing-stopped',
@@ -38,7 +38,7 @@ export const mixingStopped: Rule = {
 
   deadlineMs(vessel) {
     const standing = vessel.alarms['mixing-stopped'];
-    const fromMs = standing?.facts.advice === 'start-again' ? layingStillFromMs(vessel) : null;
+    const fromMs = standing?.facts.advice === 'start-again' ? stillTooLongFromMs(vessel) : null;
     return fromMs === null ? null : fromMs + clockAheadMs(vessel);
   },
 

@@ -19,7 +19,7 @@ const LEAVE_STOPPED_AFTER_MS = 120_000;
 export const liesOnMethoxide = ({ stage }: VesselState): boolean => stage === 'dose' || stage === 'react';
 
 /** From when on methoxide has lain still on the oil for too long to be stirred in at once; a short burst changes nothing. */
-export const layingStillFromMs = (
+export const stillTooLongFromMs = (
   vessel: VesselState,
   stillSinceMs = vessel.mixing.restSinceMs,
 ): number | null =>
@@ -27,8 +27,9 @@ export const layingStillFromMs = (
     ? Math.max(stillSinceMs, vessel.reactingSinceMs ?? 0) + LEAVE_STOPPED_AFTER_MS
     : null;
 
+/** Whether that time has come. */
 export const hasLainStill = (vessel: VesselState, atMs: number, stillSinceMs?: number): boolean =>
-  atMs >= (layingStillFromMs(vessel, stillSinceMs) ?? Number.POSITIVE_INFINITY);
+  atMs >= (stillTooLongFromMs(vessel, stillSinceMs) ?? Number.POSITIVE_INFINITY);
 
 type StirringAdvice = 'keep' | 'leave-stopped' | 'none';
 

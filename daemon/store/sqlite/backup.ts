@@ -62,7 +62,7 @@ export class StoreCopier {
 }
 
 /** Ends the name of a copy that is not known to be good yet. */
-export const COPYING = '.copying';
+const COPYING = '.copying';
 /** A database and what SQLite puts beside it. */
 const COMPANIONS = ['', '-wal', '-shm', '-journal'];
 

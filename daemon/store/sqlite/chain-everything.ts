@@ -8,6 +8,7 @@ const BLOCK_ENTRIES = 1000;
 /** Puts what was stored before there were chains into those of its sites, as it is found. */
 export function chainEverything(database: Database.Database): void {
   const newBlock = database.prepare('INSERT INTO block (site_id, position, link) VALUES (?, ?, ?)');
+  const putChecksum = database.prepare('UPDATE site SET checksum = ? WHERE id = ?');
   const sites = database
     .prepare<
       [],
@@ -37,8 +38,6 @@ export function chainEverything(database: Database.Database): void {
       newBlock.run(id, to, head);
     }
     const snapshot = snapshotPosition === null ? null : snapshotChecksum(snapshotPosition, state);
-    database
-      .prepare('UPDATE site SET checksum = ? WHERE id = ?')
-      .run(siteChecksum({ ...site, head, sealLink: null, snapshot }), id);
+    putChecksum.run(siteChecksum({ ...site, head, sealLink: null, snapshot }), id);
   }
 }
