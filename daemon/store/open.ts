@@ -1,3 +1,4 @@
+import { packUnits, unpackResults } from './packed-units.ts';
 import type { StoreCopier } from './sqlite/backup.ts';
 import type { SqliteReader } from './sqlite/reader.ts';
 import type { Whole } from './sqlite/verify.ts';
@@ -18,7 +19,7 @@ export async function openStore(dir: string): Promise<Store> {
     throw error;
   });
   return {
-    write: (units) => writer.call('write', units),
+    write: async (units) => unpackResults(await writer.call('write', packUnits(units))),
     seal: (site, beforeMs) => writer.call('seal', site, beforeMs),
     sites: () => reader.call('sites'),
     heads: () => reader.call('heads'),

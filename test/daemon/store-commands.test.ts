@@ -6,7 +6,7 @@ import { openStore } from '../../daemon/store/open.ts';
 import { buildCommands, runCommand } from '../support/command.ts';
 import { startHere } from '../support/serving.ts';
 import { reading } from './store/entries.ts';
-import { everyEntryOf, temporaryDir } from './store/fixture.ts';
+import { alterBlock, everyEntryOf, temporaryDir } from './store/fixture.ts';
 
 beforeAll(buildCommands);
 
@@ -19,9 +19,10 @@ async function folderWithStore(): Promise<string> {
   return folder;
 }
 
-function change(file: string, sql: string): void {
+function change(file: string, how: string | ((database: Database.Database) => void)): void {
   const database = new Database(file);
-  database.exec(sql);
+  if (typeof how === 'string') database.exec(how);
+  else how(database);
   database.close();
 }
 
@@ -37,7 +38,9 @@ describe('verify', () => {
 
   test('says in one line where it is not as it was written', async () => {
     const folder = await folderWithStore();
-    change(join(folder, 'data/store.db'), 'UPDATE reading SET value = 60 WHERE position = 7');
+    change(join(folder, 'data/store.db'), (database) =>
+      alterBlock(database, 1, 7, ([one]) => [{ ...one!, value: 60 }]),
+    );
     const { code, out, err } = await runCommand(folder, ['verify', '--data', 'data']);
     expect([code, err]).toEqual([1, '']);
     expect(out).toMatch(
@@ -108,7 +111,7 @@ describe('backup and restore', () => {
     const folder = await folderWithStore();
     expect((await runCommand(folder, ['backup', '--to', 'copy.db'])).code).toBe(0);
     for (const file of ['data/store.db', 'copy.db'])
-      change(join(folder, file), 'DELETE FROM reading WHERE position = 20');
+      change(join(folder, file), 'DELETE FROM block WHERE position = 20');
     const copied = await runCommand(folder, ['backup', '--to', 'again.db']);
     expect([copied.code, copied.err, existsSync(join(folder, 'again.db'))]).toEqual([1, '', false]);
     expect(copied.out).toMatch(/^not as written: /);

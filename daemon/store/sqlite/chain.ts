@@ -1,17 +1,17 @@
 import { createHash } from 'node:crypto';
-import type { NewReading } from '../store.ts';
 import { COARSE_MS, type CoarseStep, coarseOf, encodeCoarse } from './coarse.ts';
 import type { PageReadings } from './page-codec.ts';
 import { HOUR_MS } from './pages.ts';
 
 /**
  * Each site has one chain over all that was stored of it, in order. A block is what one commit stored; its
- * link is the SHA-256 of the link before it and of its entries, written as lines of text. So a link stands
- * for everything up to it: whoever knows the newest one (the head) can tell whether anything was changed.
+ * link is the SHA-256 of the link before it and of its entries: readings as the bytes that they lie in, with
+ * the names of their channels, all else as lines of text. So a link stands for everything up to it: whoever
+ * knows the newest one (the head) can tell whether anything was changed.
  * What is sealed into pages has a chain of its own, a link a seal, which goes on where the blocks were.
  */
 
-const sha256 = (...parts: (string | Buffer)[]): Buffer => {
+const sha256 = (...parts: (string | Uint8Array)[]): Buffer => {
   const hash = createHash('sha256');
   for (const part of parts) hash.update(part);
   return hash.digest();
@@ -20,17 +20,19 @@ const sha256 = (...parts: (string | Buffer)[]): Buffer => {
 /** What the first block of a site is linked to. */
 export const firstLink = (site: string): Buffer => sha256(`esterwatch chain 1\n${site}\n`);
 
-/** The link of a block: of the link before it and of its entries' lines, in order. */
-export const nextLink = (before: Buffer, lines: readonly string[]): Buffer =>
-  sha256(before, lines.join('\n'));
+/** What one commit stored of a site. */
+export interface Block {
+  /** Of its readings, as `ReadingRecords`. */
+  readings: Uint8Array;
+  /** The vessel and the channel behind each number in `readings`, in the order in which they come first. */
+  channels: readonly (readonly [vessel: string | null, channel: string | null])[];
+  /** Lines of what is no reading. */
+  log: readonly string[];
+}
 
-/** Names hold no comma and no quote; `seq` is a number or nothing. SQLite keeps -0 as 0. */
-export const readingLine = (
-  position: number,
-  { vessel, channel, stamped, arrivedMs, value, seq, source }: Omit<NewReading, 'kind' | 'atMs'>,
-  atMs: number,
-): string =>
-  `${position},reading,${vessel},${channel},${atMs},${stamped ? 'stamped' : ''},${seq ?? ''},${value},${arrivedMs},${source}`;
+/** The link of a block after another. */
+export const nextLink = (before: Buffer, { readings, channels, log }: Block): Buffer =>
+  sha256(before, `${JSON.stringify([channels, log])}\n`, readings);
 
 /** As stored: `body` is JSON text. */
 export interface ActionRow {

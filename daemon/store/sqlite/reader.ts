@@ -11,7 +11,6 @@ import type {
   CsvPlace,
   NewAction,
   NewAlarmEvent,
-  NewReading,
   ReadingsQuery,
   SiteHead,
   SiteProgress,
@@ -21,8 +20,10 @@ import type {
 import { type BucketGrid, bucketGrid } from './bucket-grid.ts';
 import { siteHead } from './chain.ts';
 import { COARSE_MS } from './coarse.ts';
+import { Journal } from './journal.ts';
 import type { PageReadings } from './page-codec.ts';
 import { HOUR_MS, hourOf, type PageRow, Pages } from './pages.ts';
+import { Unsealed, type UnsealedReadings } from './unsealed.ts';
 
 type Stored<Entry> = Entry & { position: number };
 type InPositions = [string, number, number];
@@ -30,11 +31,6 @@ type InPositions = [string, number, number];
 const SITE_ID = '(SELECT id FROM site WHERE name = ?)';
 const CHANNEL_ID = `(SELECT id FROM channel WHERE site_id = ${SITE_ID} AND vessel = ? AND name = ?)`;
 const ACTION_COLUMNS = `'action' AS kind, position, action, at_ms AS atMs, arrived_ms AS arrivedMs, by, body`;
-
-/** A reading as SQLite gives it back: it has no booleans. */
-type StoredReadingRow = { position: number } & Omit<NewReading, 'stamped'> & { stamped: number };
-
-const withStamp = (row: StoredReadingRow): StoredEntry => ({ ...row, stamped: row.stamped === 1 });
 
 /** What a state of an alarm lacks that was written when there was no such thing yet. */
 const NOT_THERE_BEFORE = { explainedBy: null, shelved: null };
@@ -54,11 +50,15 @@ export class SqliteReader {
   readonly #database: Database.Database;
   readonly #sql;
   readonly #pages: Pages;
+  readonly #journal: Journal;
+  readonly #unsealed: Unsealed;
   readonly #entriesBetween;
 
   constructor(database: Database.Database) {
     this.#database = database;
     this.#pages = new Pages(database);
+    this.#journal = new Journal(database);
+    this.#unsealed = new Unsealed(database);
     this.#sql = {
       sites: database.prepare<
         [],
@@ -89,13 +89,10 @@ export class SqliteReader {
       ),
       siteNames: database.prepare<[], string>('SELECT name FROM site').pluck(),
       siteId: database.prepare<[string], number>('SELECT id FROM site WHERE name = ?').pluck(),
-      channelId: database.prepare<[string, string, string], number>(`SELECT ${CHANNEL_ID}`).pluck(),
-      readingsBetween: database.prepare<InPositions, StoredReadingRow>(
-        `SELECT 'reading' AS kind, position, vessel, name AS channel, at_ms AS atMs,
-                arrived_ms AS arrivedMs, value, nullif(seq, '') AS seq, source, stamped
-         FROM reading JOIN channel ON channel.id = channel_id
-         WHERE reading.site_id = ${SITE_ID} AND position BETWEEN ? AND ? ORDER BY position`,
+      channelNames: database.prepare<[number], { id: number; vessel: string; channel: string }>(
+        'SELECT id, vessel, name AS channel FROM channel WHERE site_id = ?',
       ),
+      channelId: database.prepare<[string, string, string], number>(`SELECT ${CHANNEL_ID}`).pluck(),
       actionsBetween: database.prepare<InPositions, Stored<NewAction>>(
         `SELECT ${ACTION_COLUMNS} FROM action
          WHERE site_id = ${SITE_ID} AND position BETWEEN ? AND ? ORDER BY position`,
@@ -111,18 +108,6 @@ export class SqliteReader {
       channels: database.prepare<[string], { vessel: string; channel: string }>(
         `SELECT vessel, name AS channel FROM channel WHERE site_id = ${SITE_ID} ORDER BY vessel, name`,
       ),
-      journal: database
-        .prepare<[number, number, number], JournalRow>(
-          `SELECT at_ms, value, nullif(seq, ''), source, position FROM reading
-           WHERE channel_id = ? AND at_ms BETWEEN ? AND ? ORDER BY at_ms, position`,
-        )
-        .raw(),
-      journalBuckets: database
-        .prepare<[bigint, bigint, number, number, number], BucketRow>(
-          `SELECT (at_ms - ?) / ? AS bucket, min(value), sum(value), count(*), max(value) FROM reading
-           WHERE channel_id = ? AND at_ms BETWEEN ? AND ? GROUP BY bucket`,
-        )
-        .raw(),
       pageBuckets: database
         .prepare<[bigint, bigint, number, number, number], BucketRow>(
           `SELECT (hour_ms - ?) / ? AS bucket, min(least), sum(sum), sum(count), max(most) FROM page
@@ -156,9 +141,9 @@ export class SqliteReader {
          ORDER BY min(ifnull(clearedAtMs, :toMs), :toMs) - at_ms DESC, position LIMIT :limit`,
       ),
     };
-    // In a transaction, so that the three tables are seen at the same moment.
+    // In a transaction, so that all tables are seen at the same moment.
     this.#entriesBetween = database.transaction((...between: InPositions): StoredEntry[] => [
-      ...this.#sql.readingsBetween.all(...between).map(withStamp),
+      ...this.#unsealedBetween(...between),
       ...this.#sealedBetween(...between),
       ...this.#sql.actionsBetween.all(...between).map(withBody),
       ...this.#sql.alarmEventsBetween.all(...between).map(withBody),
@@ -168,6 +153,35 @@ export class SqliteReader {
   /** Several queries that see the same state. */
   #atOneMoment<T>(query: () => T): T {
     return this.#database.transaction(query)();
+  }
+
+  /** Readings of some positions that are not sealed. */
+  #unsealedBetween(site: string, from: number, to: number): StoredEntry[] {
+    const siteId = this.#sql.siteId.get(site);
+    if (siteId === undefined) return [];
+    const names = new Map(this.#sql.channelNames.all(siteId).map((channel) => [channel.id, channel]));
+    const entries: StoredEntry[] = [];
+    for (const { readings } of this.#journal.after(siteId, from - 1)) {
+      for (let i = 0; i < readings.length; i++) {
+        const position = readings.position(i);
+        if (position < from) continue;
+        if (position > to) return entries;
+        const { vessel, channel } = names.get(readings.channel(i))!;
+        entries.push({
+          kind: 'reading',
+          position,
+          vessel,
+          channel,
+          atMs: readings.atMs(i),
+          arrivedMs: readings.arrivedMs(i),
+          value: readings.value(i),
+          seq: readings.seq(i),
+          source: readings.source(i),
+          stamped: readings.stamped(i),
+        });
+      }
+    }
+    return entries;
   }
 
   /** Sealed readings of some positions. */
@@ -240,27 +254,24 @@ export class SqliteReader {
   }
 
   /** Readings of a channel, sealed or not, by time and then by position. */
-  *#readings({ site, vessel, channel, fromMs, toMs }: ReadingsQuery): Generator<JournalRow> {
+  *#readings({ site, vessel, channel, fromMs, toMs }: ReadingsQuery): Generator<ReadingRow> {
+    const siteId = this.#sql.siteId.get(site);
     const id = this.#sql.channelId.get(site, vessel, channel);
-    if (id === undefined || id === null) return;
-    const journal = this.#sql.journal.iterate(id, fromMs, toMs);
-    try {
-      let row = journal.next();
-      for (const hour of byHour(this.#pages.ofChannel(id, fromMs, toMs))) {
-        for (const sealed of this.#sealedRows(hour, fromMs, toMs)) {
-          for (; !row.done && isBefore(row.value, sealed); row = journal.next()) yield row.value;
-          yield sealed;
-        }
+    if (siteId === undefined || id === undefined) return;
+    const unsealed = rowsOf(this.#unsealed.ofChannel(siteId, id), fromMs, toMs);
+    let next = 0;
+    for (const hour of byHour(this.#pages.ofChannel(id, fromMs, toMs))) {
+      for (const sealed of this.#sealedRows(hour, fromMs, toMs)) {
+        while (next < unsealed.length && isBefore(unsealed[next]!, sealed)) yield unsealed[next++]!;
+        yield sealed;
       }
-      for (; !row.done; row = journal.next()) yield row.value;
-    } finally {
-      journal.return?.();
     }
+    for (; next < unsealed.length; next++) yield unsealed[next]!;
   }
 
   /** The readings of the pages of one hour, in the same order. */
-  #sealedRows(pages: readonly PageRow[], fromMs: number, toMs: number): JournalRow[] {
-    const rows: JournalRow[] = [];
+  #sealedRows(pages: readonly PageRow[], fromMs: number, toMs: number): ReadingRow[] {
+    const rows: ReadingRow[] = [];
     for (const page of pages) {
       const { atMs, value, seq, source, position } = this.#pages.readings(page);
       for (let i = 0; i < page.count; i++) {
@@ -297,8 +308,9 @@ export class SqliteReader {
     const grid = bucketGrid(fromMs, toMs, points);
     const buckets: Buckets = { t: [], min: [], mean: [], max: [], stepMs: grid.stepMs };
     const id = this.#sql.channelId.get(site, vessel, channel);
-    if (id === undefined || id === null) return buckets;
-    const found = this.#atOneMoment(() => this.#bucketsOf(id, fromMs, toMs, grid));
+    const siteId = this.#sql.siteId.get(site);
+    if (siteId === undefined || id === undefined) return buckets;
+    const found = this.#atOneMoment(() => this.#bucketsOf(siteId, id, fromMs, toMs, grid));
     for (const [bucket, { min, sum, count, max }] of [...found].sort(([a], [b]) => a - b)) {
       buckets.t.push(Math.max(grid.originMs + bucket * grid.stepMs, fromMs));
       buckets.min.push(min);
@@ -309,6 +321,7 @@ export class SqliteReader {
   }
 
   #bucketsOf(
+    siteId: number,
     id: number,
     fromMs: number,
     toMs: number,
@@ -317,7 +330,7 @@ export class SqliteReader {
     const buckets = new Map<number, Bucket>();
     // Bound as integers: a number would be a real, and the division not a whole one.
     const grid = [BigInt(originMs), BigInt(stepMs)] as const;
-    for (const row of this.#sql.journalBuckets.all(...grid, id, fromMs, toMs)) addTo(buckets, row);
+    addReadings(buckets, this.#unsealed.ofChannel(siteId, id), fromMs, toMs, { originMs, stepMs });
     // What lies in one bucket as a whole need not be unpacked.
     const fits = (lengthMs: number): boolean =>
       stepMs > toMs - fromMs || (stepMs % lengthMs === 0 && originMs % lengthMs === 0);
@@ -380,7 +393,7 @@ export class SqliteReader {
   }
 }
 
-type JournalRow = [
+type ReadingRow = [
   atMs: number,
   value: number,
   seq: number | null,
@@ -395,7 +408,7 @@ interface Bucket {
   max: number;
 }
 
-const isBefore = (a: JournalRow, b: JournalRow): boolean => a[0] < b[0] || (a[0] === b[0] && a[4] < b[4]);
+const isBefore = (a: ReadingRow, b: ReadingRow): boolean => a[0] < b[0] || (a[0] === b[0] && a[4] < b[4]);
 
 function addTo(buckets: Map<number, Bucket>, [bucket, min, sum, count, max]: BucketRow): void {
   const before = buckets.get(bucket);
@@ -409,10 +422,25 @@ function addTo(buckets: Map<number, Bucket>, [bucket, min, sum, count, max]: Buc
   before.count += count;
 }
 
+/** Unsealed readings of a time, by time and then by position. */
+function rowsOf(
+  { position, atMs, value, seq, isTyped }: UnsealedReadings,
+  fromMs: number,
+  toMs: number,
+): ReadingRow[] {
+  const rows: ReadingRow[] = [];
+  for (let i = 0; i < atMs.length; i++) {
+    const t = atMs[i]!;
+    if (t >= fromMs && t <= toMs)
+      rows.push([t, value[i]!, seq[i]!, isTyped[i] ? 'typed' : 'device', position[i]!]);
+  }
+  return rows.sort((a, b) => (isBefore(a, b) ? -1 : 1));
+}
+
 /** Adds the readings of a time, those of one bucket that follow each other at once. */
 function addReadings(
   buckets: Map<number, Bucket>,
-  { atMs, value }: PageReadings,
+  { atMs, value }: Pick<PageReadings, 'atMs' | 'value'>,
   fromMs: number,
   toMs: number,
   { originMs, stepMs }: BucketGrid,

@@ -1,6 +1,6 @@
 import type Database from 'better-sqlite3';
 import { AlarmProjection } from './alarm-projection.ts';
-import { chainEverything } from './chain-everything.ts';
+import { chainRows, sealRows } from './journal-of-rows.ts';
 
 /** 'ESTW' in ASCII: `PRAGMA application_id` of a database that is this program's. */
 export const APPLICATION_ID = 0x45535457;
@@ -108,7 +108,7 @@ export const MIGRATIONS: readonly (string | ((database: Database.Database) => vo
     `);
     // What an earlier version wrote of an alarm may lack what this one would write.
     new AlarmProjection(database).remake();
-    chainEverything(database);
+    chainRows(database);
   },
   `
   -- What is sealed: the entries of a site from one position to another, readings in pages.
@@ -144,4 +144,20 @@ export const MIGRATIONS: readonly (string | ((database: Database.Database) => vo
   ) STRICT;
   CREATE INDEX page_of_seal ON page (site_id, sealed_to);
   `,
+  (database) => {
+    database.exec(`
+    ALTER TABLE block RENAME TO block_of_rows;
+    ALTER TABLE reading RENAME TO reading_of_rows;
+    -- The chain of a site, and what is not sealed: one block a commit, from the block before up to its position.
+    CREATE TABLE block (
+      site_id INTEGER NOT NULL,
+      position INTEGER NOT NULL,
+      link BLOB NOT NULL,
+      readings BLOB NOT NULL, -- reading-records.ts says what is in it
+      PRIMARY KEY (site_id, position)
+    ) STRICT, WITHOUT ROWID;
+    `);
+    sealRows(database);
+    database.exec('DROP TABLE block_of_rows; DROP TABLE reading_of_rows;');
+  },
 ];

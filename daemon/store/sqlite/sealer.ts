@@ -1,12 +1,13 @@
 import type Database from 'better-sqlite3';
+import type { ReadingRecords } from '../reading-records.ts';
 import { StoreError } from '../store.ts';
-import { firstSealLink, nextLink, nextSealLink, type SealedPage, sealedPage } from './chain.ts';
-import { entryLines } from './entry-lines.ts';
+import { firstSealLink, nextSealLink, type SealedPage, sealedPage } from './chain.ts';
+import { type CheckedBlock, Journal } from './journal.ts';
 import { encodePage, type PageReadings } from './page-codec.ts';
 import { hourOf } from './pages.ts';
 
 /** No more entries are sealed at a time: whoever writes waits for it. */
-const MOST_ENTRIES = 50_000;
+export const MOST_ENTRIES = 50_000;
 
 /** How far a site is sealed. */
 export interface Sealed {
@@ -15,35 +16,38 @@ export interface Sealed {
   link: Buffer | null;
 }
 
-interface JournalRow {
+/** Readings of one channel and hour, a column each. */
+interface Columns extends PageReadings {
   channelId: number;
-  vessel: string;
-  channel: string;
-  atMs: number;
-  stamped: number;
-  seq: number | '';
-  value: number;
-  position: number;
-  arrivedMs: number;
-  source: 'device' | 'typed';
+  atMs: number[];
+  position: number[];
+  arrivedMs: number[];
+  value: number[];
+  seq: (number | null)[];
+  stamped: boolean[];
+  source: ('device' | 'typed')[];
+}
+
+/** What is to be sealed together. */
+export interface Prefix {
+  to: number;
+  head: Buffer;
+  /** Lines of what is no reading. */
+  log: string[];
+  /** In the order in which they come first. */
+  groups: Map<string, Columns>;
 }
 
 /** Moves what a journal holds into sealed pages. Run inside a transaction. */
 export class Sealer {
-  readonly #database: Database.Database;
+  readonly #journal: Journal;
   readonly #sql;
 
   constructor(database: Database.Database) {
-    this.#database = database;
+    this.#journal = new Journal(database);
     this.#sql = {
-      blocks: database.prepare<[number], { position: number; link: Buffer }>(
-        'SELECT position, link FROM block WHERE site_id = ? ORDER BY position',
-      ),
-      rows: database.prepare<[number, number, number], JournalRow>(
-        `SELECT channel_id AS channelId, vessel, name AS channel, at_ms AS atMs, stamped, seq, value, position,
-                arrived_ms AS arrivedMs, source
-         FROM reading JOIN channel ON channel.id = channel_id
-         WHERE reading.site_id = ? AND position BETWEEN ? AND ? ORDER BY position`,
+      channel: database.prepare<[number], { vessel: string; channel: string }>(
+        'SELECT vessel, name AS channel FROM channel WHERE id = ?',
       ),
       newPage: database.prepare(
         `INSERT INTO page (site_id, sealed_to, channel_id, hour_ms, from_ms, to_ms, from_position, to_position,
@@ -52,9 +56,6 @@ export class Sealer {
       ),
       newSeal: database.prepare<[number, number, number, Buffer, Buffer, Buffer]>(
         'INSERT INTO seal (site_id, from_position, to_position, head, link, content) VALUES (?, ?, ?, ?, ?, ?)',
-      ),
-      dropRows: database.prepare<[number, number, number]>(
-        'DELETE FROM reading WHERE site_id = ? AND position BETWEEN ? AND ?',
       ),
       dropBlocks: database.prepare<[number, number]>('DELETE FROM block WHERE site_id = ? AND position <= ?'),
     };
@@ -70,71 +71,53 @@ export class Sealer {
     beforeMs: number,
     firstHead: Buffer,
   ): (Sealed & { head: Buffer }) | undefined {
+    const prefix = this.#wholeBlocks(site, beforeMs, firstHead);
+    return prefix.to > site.sealed.toPosition ? this.put(site, prefix) : undefined;
+  }
+
+  /** Puts what was checked into pages, and drops its blocks. */
+  put(
+    site: { id: number; name: string; sealed: Sealed },
+    { to, head, log, groups }: Prefix,
+  ): Sealed & { head: Buffer } {
     const from = site.sealed.toPosition + 1;
-    const prefix = this.#wholeBlocks(site, from, beforeMs, firstHead);
-    if (prefix === undefined) return undefined;
-    const { to, head, log } = prefix;
-    const { pages, content } = this.#makePages(site.id, from, to);
+    const { pages, content } = this.#makePages(site.id, to, groups);
     const link = nextSealLink(site.sealed.link ?? firstSealLink(site.name), { from, to, head, log, pages });
     this.#sql.newSeal.run(site.id, from, to, head, link, content);
-    this.#sql.dropRows.run(site.id, from, to);
     this.#sql.dropBlocks.run(site.id, to);
     return { toPosition: to, link, head };
   }
 
-  /** The blocks that are old enough, checked: up to where, their head, and the lines of what is no reading. */
+  /** The blocks that are old enough, checked; not more than can be sealed at a time. */
   #wholeBlocks(
-    { id, name }: { id: number; name: string },
-    from: number,
+    { id, name, sealed }: { id: number; name: string; sealed: Sealed },
     beforeMs: number,
     firstHead: Buffer,
-  ): { to: number; head: Buffer; log: string[] } | undefined {
-    const entries = entryLines(this.#database, id, from, Number.MAX_SAFE_INTEGER);
-    const log: string[] = [];
-    let head = firstHead;
-    let to = from - 1;
-    try {
-      let entry = entries.next();
-      for (const block of this.#sql.blocks.iterate(id)) {
-        const lines: string[] = [];
-        const blockLog: string[] = [];
-        let isOld = true;
-        for (; !entry.done && entry.value.position <= block.position; entry = entries.next()) {
-          lines.push(entry.value.line);
-          if (entry.value.table !== 'reading') blockLog.push(entry.value.line);
-          isOld &&= entry.value.arrivedMs < beforeMs;
-        }
-        if (!isOld) break;
-        head = nextLink(head, lines);
-        if (!head.equals(block.link))
-          throw new StoreError(
-            'store-changed',
-            `${name}: not sealed, since it is not as written; verify says where`,
-          );
-        for (const line of blockLog) log.push(line);
-        to = block.position;
-        if (to - from + 1 >= MOST_ENTRIES) break;
-      }
-    } finally {
-      entries.return?.();
+  ): Prefix {
+    const from = sealed.toPosition + 1;
+    const prefix = emptyPrefix(sealed.toPosition, firstHead);
+    for (const block of this.#journal.checked(id, sealed.toPosition, firstHead)) {
+      if (!isBefore(block, beforeMs)) break;
+      if (!block.made.equals(block.link))
+        throw new StoreError(
+          'store-changed',
+          `${name}: not sealed, since it is not as written; verify says where`,
+        );
+      addToGroups(prefix.groups, block.readings);
+      for (const { line } of block.log) prefix.log.push(line);
+      prefix.head = block.link;
+      prefix.to = block.position;
+      if (prefix.to - from + 1 >= MOST_ENTRIES) break;
     }
-    return to < from ? undefined : { to, head, log };
+    return prefix;
   }
 
-  #makePages(siteId: number, from: number, to: number): { pages: SealedPage[]; content: Buffer } {
-    const groups = new Map<string, JournalRow[]>();
-    for (const row of this.#sql.rows.iterate(siteId, from, to)) {
-      const key = `${row.channelId} ${hourOf(row.atMs)}`;
-      const group = groups.get(key);
-      if (group === undefined) groups.set(key, [row]);
-      else group.push(row);
-    }
+  #makePages(siteId: number, to: number, groups: Prefix['groups']): { pages: SealedPage[]; content: Buffer } {
     const contents: Uint8Array[] = [];
     let offset = 0;
-    const pages = [...groups.values()].map((rows) => {
-      const readings = columnsOf(rows);
+    const pages = [...groups.values()].map(({ channelId, ...readings }) => {
       const content = encodePage(readings);
-      const { channelId, vessel, channel } = rows[0]!;
+      const { vessel, channel } = this.#sql.channel.get(channelId)!;
       const page = sealedPage(vessel, channel, readings, content);
       const { hourMs, fromMs, toMs, fromPosition, toPosition, count, least, sum, most, coarse, contentHash } =
         page;
@@ -161,12 +144,39 @@ export class Sealer {
   }
 }
 
-const columnsOf = (rows: readonly JournalRow[]): PageReadings => ({
-  atMs: rows.map(({ atMs }) => atMs),
-  position: rows.map(({ position }) => position),
-  arrivedMs: rows.map(({ arrivedMs }) => arrivedMs),
-  value: rows.map(({ value }) => value),
-  seq: rows.map(({ seq }) => (seq === '' ? null : seq)),
-  stamped: rows.map(({ stamped }) => stamped === 1),
-  source: rows.map(({ source }) => source),
-});
+export const emptyPrefix = (to: number, head: Buffer): Prefix => ({ to, head, log: [], groups: new Map() });
+
+const isBefore = ({ readings, log }: CheckedBlock, beforeMs: number): boolean => {
+  for (let i = 0; i < readings.length; i++) if (readings.arrivedMs(i) >= beforeMs) return false;
+  return log.every(({ arrivedMs }) => arrivedMs < beforeMs);
+};
+
+/** Puts readings with those of their channel and hour. */
+export function addToGroups(groups: Prefix['groups'], readings: ReadingRecords): void {
+  for (let i = 0; i < readings.length; i++) {
+    const channelId = readings.channel(i);
+    const atMs = readings.atMs(i);
+    const key = `${channelId} ${hourOf(atMs)}`;
+    let columns = groups.get(key);
+    if (columns === undefined) {
+      columns = {
+        channelId,
+        atMs: [],
+        position: [],
+        arrivedMs: [],
+        value: [],
+        seq: [],
+        stamped: [],
+        source: [],
+      };
+      groups.set(key, columns);
+    }
+    columns.atMs.push(atMs);
+    columns.position.push(readings.position(i));
+    columns.arrivedMs.push(readings.arrivedMs(i));
+    columns.value.push(readings.value(i));
+    columns.seq.push(readings.seq(i));
+    columns.stamped.push(readings.stamped(i));
+    columns.source.push(readings.source(i));
+  }
+}

@@ -6,7 +6,6 @@ import { isOpenAlarm } from './alarm-projection.ts';
 import {
   firstLink,
   firstSealLink,
-  nextLink,
   nextSealLink,
   type SealedPage,
   sealedPage,
@@ -15,7 +14,8 @@ import {
   snapshotChecksum,
 } from './chain.ts';
 import { hasOurSchema } from './database.ts';
-import { type EntryLine, entryLines } from './entry-lines.ts';
+import { type CheckedBlock, channelsOf, Journal } from './journal.ts';
+import { LogLines } from './log-lines.ts';
 import { decodePage } from './page-codec.ts';
 import { hourOf } from './pages.ts';
 
@@ -45,10 +45,10 @@ export interface Difference {
  */
 export function verifyDatabase(database: Database.Database): Whole | Difference {
   try {
-    return database.transaction(() => new Verification(database).run())();
+    return database.transaction(() => verifyAtOneMoment(database))();
   } catch (error) {
     if (error instanceof Found) return error.difference;
-    if (error instanceof Database.SqliteError && error.code.startsWith('SQLITE_CORRUPT'))
+    if (error instanceof Database.SqliteError && /^SQLITE_(CORRUPT|IOERR_SHORT_READ)/.test(error.code))
       return differs('the database file is damaged');
     throw error;
   }
@@ -77,6 +77,12 @@ const differs = (what: string, where: Partial<Difference> = {}): Difference => (
   channels: [],
   ...where,
 });
+
+/** The schema first: queries of a database that has other tables cannot be prepared. */
+function verifyAtOneMoment(database: Database.Database): Whole {
+  if (!hasOurSchema(database)) throw new Found('its tables are not those of this version');
+  return new Verification(database).run();
+}
 
 class Found extends Error {
   readonly difference: Difference;
@@ -108,7 +114,6 @@ interface PageRow extends Omit<SealedPage, 'vessel' | 'channel'> {
 /** All that have a `site_id`. */
 const SITE_TABLES = [
   'channel',
-  'reading',
   'action',
   'alarm_event',
   'alarm',
@@ -120,15 +125,18 @@ const SITE_TABLES = [
 
 class Verification {
   readonly #database: Database.Database;
+  readonly #journal: Journal;
+  readonly #log: LogLines;
   readonly #usedChannels = new Set<number>();
 
   constructor(database: Database.Database) {
     this.#database = database;
+    this.#journal = new Journal(database);
+    this.#log = new LogLines(database);
   }
 
   run(): Whole {
     this.#checkFile();
-    this.#checkSchema();
     const sites = this.#database
       .prepare<[], StoredSite>(
         `SELECT id, name, last_position AS lastPosition, judged_position AS judgedPosition,
@@ -144,10 +152,6 @@ class Verification {
   #checkFile(): void {
     const said = this.#database.pragma('integrity_check(1)', { simple: true });
     if (said !== 'ok') throw new Found(`the database file is damaged (${said})`);
-  }
-
-  #checkSchema(): void {
-    if (!hasOurSchema(this.#database)) throw new Found('its tables are not those of this version');
   }
 
   #checkSite(site: StoredSite): SiteHead {
@@ -187,9 +191,7 @@ class Verification {
       const where = { site: site.name, from, to };
       if (from !== sealed.toPosition + 1 || to < from)
         throw new Found('what is sealed does not follow on what was sealed before', where);
-      const log = [...entryLines(this.#database, site.id, from, to)];
-      if (log.some(({ table }) => table === 'reading'))
-        throw new Found('a reading lies beside what is sealed', { ...where, ...whenAndWhere(log) });
+      const log = this.#log.between(site.id, from, to);
       const positions = new Set(log.map(({ position }) => position));
       const pages = this.#checkPages(site, to, content, positions, where);
       if (
@@ -206,7 +208,10 @@ class Verification {
         pages,
       });
       if (!made.equals(link))
-        throw new Found('what is sealed is not what was written', { ...where, channels: channelsOf(pages) });
+        throw new Found('what is sealed is not what was written', {
+          ...where,
+          channels: channelsOfPages(pages),
+        });
       sealed = { toPosition: to, link, head };
     }
     return sealed;
@@ -265,7 +270,7 @@ class Verification {
 
   /** The head of a site's blocks, worked out from what is not sealed. */
   #checkChain(site: StoredSite, sealed: { toPosition: number; head: Buffer }): Buffer {
-    for (const table of ['reading', 'action', 'alarm_event']) {
+    for (const table of ['action', 'alarm_event']) {
       // Compared here, not as numbers of JavaScript, which do not reach as far.
       const stray = this.#database
         .prepare<[number, number], { atMs: number }>(
@@ -281,55 +286,50 @@ class Verification {
         });
       }
     }
-    const entries = entryLines(this.#database, site.id, sealed.toPosition + 1, Number.MAX_SAFE_INTEGER);
-    try {
-      return this.#checkBlocks(site, sealed, entries);
-    } finally {
-      entries.return?.();
-    }
-  }
-
-  #checkBlocks(
-    site: StoredSite,
-    sealed: { toPosition: number; head: Buffer },
-    entries: Iterator<EntryLine>,
-  ): Buffer {
-    let entry = entries.next();
     let head = sealed.head;
     let from = sealed.toPosition + 1;
-    const blocks = this.#database
-      .prepare<[number], { position: number; link: Buffer }>(
-        'SELECT position, link FROM block WHERE site_id = ? ORDER BY position',
-      )
-      .iterate(site.id);
-    for (const { position: to, link } of blocks) {
-      const block: EntryLine[] = [];
-      for (; !entry.done && entry.value.position <= to; entry = entries.next()) {
-        block.push(entry.value);
-        if (entry.value.channelId !== null) this.#usedChannels.add(entry.value.channelId);
+    try {
+      for (const block of this.#journal.checked(site.id, sealed.toPosition, sealed.head)) {
+        const { position: to, link, made, readings } = block;
+        for (let i = 0; i < readings.length; i++) this.#usedChannels.add(readings.channel(i));
+        if (!isComplete(block, from) || !made.equals(link)) {
+          const what = isComplete(block, from)
+            ? 'what is stored is not what was written'
+            : 'entries are missing or too many';
+          throw new Found(what, { site: site.name, from, to, ...this.#whenAndWhere(block) });
+        }
+        head = made;
+        from = to + 1;
       }
-      head = nextLink(
-        head,
-        block.map(({ line }) => line),
-      );
-      const isComplete =
-        block.every(({ position }, i) => position === from + i) && block.length === to - from + 1;
-      if (!isComplete || !head.equals(link)) {
-        const what = isComplete
-          ? 'what is stored is not what was written'
-          : 'entries are missing or too many';
-        throw new Found(what, { site: site.name, from, to, ...whenAndWhere(block) });
-      }
-      from = to + 1;
+    } catch (error) {
+      if (error instanceof RangeError)
+        throw new Found('readings are damaged', { site: site.name, from, to: site.lastPosition });
+      throw error;
     }
-    if (!entry.done || from - 1 !== site.lastPosition) {
+    if (from - 1 !== site.lastPosition || this.#hasBlocksBefore(site.id, sealed.toPosition)) {
       const where = { site: site.name, from, to: site.lastPosition };
-      throw new Found('its last entries are not those of its chain', {
-        ...where,
-        ...whenAndWhere(entry.done ? [] : [entry.value]),
-      });
+      const rest = this.#log.between(site.id, from, site.lastPosition);
+      throw new Found('its last entries are not those of its chain', { ...where, ...whenOf(rest) });
     }
     return head;
+  }
+
+  #hasBlocksBefore(siteId: number, position: number): boolean {
+    const block = this.#database
+      .prepare('SELECT 1 FROM block WHERE site_id = ? AND position <= ? LIMIT 1')
+      .get(siteId, position);
+    return block !== undefined;
+  }
+
+  #whenAndWhere({ readings, log }: CheckedBlock): Partial<Difference> {
+    const nameOf = this.#database
+      .prepare<[number], string>("SELECT vessel || '/' || name FROM channel WHERE id = ?")
+      .pluck();
+    const channels = channelsOf(readings, (id) => nameOf.get(id) ?? '?').sort();
+    const arrivals = Array.from({ length: readings.length }, (_, i) => ({
+      arrivedMs: readings.arrivedMs(i),
+    }));
+    return { ...whenOf([...arrivals, ...log]), channels };
   }
 
   /** The newest states of alarms against those that their events make. */
@@ -421,15 +421,25 @@ function isSameAlarm(
   );
 }
 
-const channelsOf = (pages: readonly SealedPage[]): string[] =>
+const channelsOfPages = (pages: readonly SealedPage[]): string[] =>
   [...new Set(pages.map(({ vessel, channel }) => `${vessel}/${channel}`))].sort();
 
-function whenAndWhere(entries: readonly EntryLine[]): Partial<Difference> {
+/** Whether a block's entries are those after the block before, up to its position. */
+function isComplete({ position: to, readings, log }: CheckedBlock, from: number): boolean {
+  if (readings.length + log.length !== to - from + 1) return false;
+  let [reading, line] = [0, 0];
+  for (let position = from; position <= to; position++) {
+    if (reading < readings.length && readings.position(reading) === position) reading++;
+    else if (log[line]?.position === position) line++;
+    else return false;
+  }
+  return true;
+}
+
+function whenOf(entries: readonly { arrivedMs: number }[]): Partial<Difference> {
   if (entries.length === 0) return {};
-  const channels = new Set(entries.flatMap(({ channel }) => channel ?? []));
   return {
     fromMs: entries.reduce((least, { arrivedMs }) => Math.min(least, arrivedMs), Number.POSITIVE_INFINITY),
     toMs: entries.reduce((most, { arrivedMs }) => Math.max(most, arrivedMs), Number.NEGATIVE_INFINITY),
-    channels: [...channels].sort(),
   };
 }

@@ -1,34 +1,33 @@
-import {
-  type EntryResult,
-  type NewAction,
-  type NewAlarmEvent,
-  type NewEntry,
-  type NewReading,
-  StoreError,
-  type WriteResult,
-  type WriteUnit,
-} from '../store.ts';
+import { type PackedResults, type PackedUnit, ResultsOf } from '../packed-units.ts';
+import { ReadingRecords } from '../reading-records.ts';
+import { type NewAction, type NewAlarmEvent, StoreError } from '../store.ts';
 import { AlarmProjection } from './alarm-projection.ts';
 import {
   actionLine,
   alarmEventLine,
   firstLink,
   nextLink,
-  readingLine,
   type SiteRow,
   siteChecksum,
   snapshotChecksum,
 } from './chain.ts';
 import type { WritableDatabase } from './database.ts';
+import { channelsOf, Journal } from './journal.ts';
+import { KnownReadings } from './known-readings.ts';
 import { Pages } from './pages.ts';
 import { Sealer } from './sealer.ts';
 
 interface Channel {
   id: number;
-  /** Every ms from `from` up to but not including `to` is known to have a reading. */
-  taken: { from: number; to: number };
+  name: readonly [vessel: string, channel: string];
+  /** The latest time of its readings: what is later is not there yet. */
+  newestMs: number;
   /** The latest time of its sealed readings. */
   sealedToMs: number;
+  /** Those that are not sealed; unpacked only where one comes that is not later than all. */
+  known: KnownReadings | null;
+  /** Every ms from `from` up to but not including `to` is known to have a reading. */
+  taken: { from: number; to: number };
 }
 
 interface Site extends SiteRow {
@@ -36,8 +35,20 @@ interface Site extends SiteRow {
   /** Everything up to this position is sealed, and this was the head then. */
   sealedTo: number;
   sealedHead: Buffer;
+  /** By their id. */
+  channels: Map<number, Channel>;
   /** By `VESSEL/CHANNEL`. */
-  channels: Map<string, Channel>;
+  byName: Map<string, Channel>;
+}
+
+/** What a unit under way has added to its site. */
+interface OpenBlock {
+  /** By the id of their channel; only the first `count` are there. */
+  readings: ReadingRecords;
+  count: number;
+  log: string[];
+  /** Of all readings of the unit. */
+  channels: readonly Channel[];
 }
 
 /** The store's one writer. Synchronous: it has a thread of its own. */
@@ -45,19 +56,20 @@ export class SqliteWriter {
   readonly #opened: WritableDatabase;
   readonly #sql;
   readonly #alarms: AlarmProjection;
+  readonly #journal: Journal;
   readonly #pages: Pages;
   readonly #sealer: Sealer;
   readonly #sealing;
   readonly #transaction;
   /** What the database holds; forgotten when a transaction is rolled back. */
   readonly #sites = new Map<string, Site>();
-  /** What the unit under way adds to its site's chain. */
-  #lines: string[] = [];
+  #open: OpenBlock = { readings: ReadingRecords.ofLength(0), count: 0, log: [], channels: [] };
 
   constructor(opened: WritableDatabase) {
     const { database } = opened;
     this.#opened = opened;
     this.#alarms = new AlarmProjection(database);
+    this.#journal = new Journal(database);
     this.#pages = new Pages(database);
     this.#sealer = new Sealer(database);
     this.#sql = {
@@ -71,8 +83,8 @@ export class SqliteWriter {
       head: database
         .prepare<[number], Buffer>('SELECT link FROM block WHERE site_id = ? ORDER BY position DESC LIMIT 1')
         .pluck(),
-      newBlock: database.prepare<[number, number, Buffer]>(
-        'INSERT INTO block (site_id, position, link) VALUES (?, ?, ?)',
+      newBlock: database.prepare<[number, number, Buffer, Uint8Array]>(
+        'INSERT INTO block (site_id, position, link, readings) VALUES (?, ?, ?, ?)',
       ),
       newestSeal: database.prepare<[number], { toPosition: number; head: Buffer; link: Buffer }>(
         `SELECT to_position AS toPosition, head, link FROM seal WHERE site_id = ?
@@ -88,28 +100,11 @@ export class SqliteWriter {
       snapshot: database.prepare<[number, number, string]>(
         'INSERT OR REPLACE INTO snapshot (site_id, position, state) VALUES (?, ?, ?)',
       ),
-      channel: database
-        .prepare<[number, string, string], number>(
-          'SELECT id FROM channel WHERE site_id = ? AND vessel = ? AND name = ?',
-        )
-        .pluck(),
+      channels: database.prepare<[number], { id: number; vessel: string; name: string }>(
+        'SELECT id, vessel, name FROM channel WHERE site_id = ?',
+      ),
       newChannel: database.prepare<[number, string, string]>(
         'INSERT INTO channel (site_id, vessel, name) VALUES (?, ?, ?)',
-      ),
-      sameReading: database
-        .prepare<[number, number, number | string], number>(
-          'SELECT value FROM reading WHERE channel_id = ? AND at_ms = ? AND stamped = 0 AND seq = ?',
-        )
-        .pluck(),
-      anyReading: database
-        .prepare<[number, number], number>('SELECT 1 FROM reading WHERE channel_id = ? AND at_ms = ? LIMIT 1')
-        .pluck(),
-      newReading: database.prepare<
-        [number, number, number, number | string, number, number, number, number, string]
-      >(
-        `INSERT INTO reading
-         (channel_id, at_ms, stamped, seq, value, site_id, position, arrived_ms, source)
-         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
       ),
       newAction: database.prepare<[number, number, string, number, number, string, string]>(
         `INSERT INTO action (site_id, position, action, at_ms, arrived_ms, by, body)
@@ -125,12 +120,12 @@ export class SqliteWriter {
       ),
     };
     this.#sealing = database.transaction((name: string, beforeMs: number) => this.#seal(name, beforeMs));
-    this.#transaction = database.transaction((units: readonly WriteUnit[]) =>
+    this.#transaction = database.transaction((units: readonly PackedUnit[]) =>
       units.map((unit) => this.#writeUnit(unit)),
     );
   }
 
-  write(units: readonly WriteUnit[]): readonly WriteResult[] {
+  write(units: readonly PackedUnit[]): readonly PackedResults[] {
     return this.#attempt(() => this.#transaction.immediate(units));
   }
 
@@ -159,13 +154,15 @@ export class SqliteWriter {
     this.#opened.close();
   }
 
-  #writeUnit(unit: WriteUnit): WriteResult {
+  #writeUnit(unit: PackedUnit): PackedResults {
     const site = this.#site(unit.site);
-    this.#lines = [];
-    const entries = unit.entries.map((entry) => this.#writeEntry(site, entry));
-    if (this.#lines.length > 0) {
-      site.head = nextLink(site.head, this.#lines);
-      this.#sql.newBlock.run(site.id, site.lastPosition, site.head);
+    const results = this.#writeEntries(site, unit);
+    const { readings, count, log } = this.#open;
+    if (count + log.length > 0) {
+      const block = { readings: readings.first(count), log };
+      const channels = channelsOf(new ReadingRecords(block.readings), (id) => site.channels.get(id)!.name);
+      site.head = nextLink(site.head, { ...block, channels });
+      this.#sql.newBlock.run(site.id, site.lastPosition, site.head, block.readings);
     }
     if (unit.judged) {
       site.judgedPosition = unit.judged.position;
@@ -177,7 +174,23 @@ export class SqliteWriter {
       site.snapshot = snapshotChecksum(position, state);
     }
     this.#putSite(site);
-    return { site: unit.site, entries };
+    return { site: unit.site, entries: results.packed };
+  }
+
+  #writeEntries(site: Site, { count, channels, readings, others }: PackedUnit): ResultsOf {
+    const given = new ReadingRecords(readings);
+    const own = channels.map(({ vessel, channel }) => this.#channel(site, vessel, channel));
+    this.#open = { readings: ReadingRecords.ofLength(given.length), count: 0, log: [], channels: own };
+    const results = new ResultsOf(count);
+    let other = 0;
+    for (let place = 0; place < count; place++) {
+      if (others[other]?.place === place) this.#writeOther(site, others[other++]!, results);
+      else {
+        const i = place - other;
+        this.#writeReading(site, own[given.channel(i)]!, given, i, results);
+      }
+    }
+    return results;
   }
 
   #putSite(site: Site): void {
@@ -195,49 +208,63 @@ export class SqliteWriter {
     site.sealLink = sealed.link;
     site.sealedHead = sealed.head;
     // What is known of each channel was before.
-    for (const channel of site.channels.values()) channel.sealedToMs = this.#pages.sealedToMs(channel.id);
+    for (const channel of site.channels.values()) {
+      channel.sealedToMs = this.#pages.sealedToMs(channel.id);
+      channel.known = null;
+    }
     this.#putSite(site);
     return true;
   }
 
-  #writeEntry(site: Site, entry: NewEntry): EntryResult {
-    switch (entry.kind) {
-      case 'reading':
-        return this.#writeReading(site, entry);
-      case 'action':
-        return this.#writeAction(site, entry);
-      case 'alarm':
-        return this.#writeAlarmEvent(site, entry);
-    }
+  #writeOther(
+    site: Site,
+    { place, entry }: { place: number; entry: NewAction | NewAlarmEvent },
+    results: ResultsOf,
+  ): void {
+    const position =
+      entry.kind === 'action' ? this.#writeAction(site, entry) : this.#writeAlarmEvent(site, entry);
+    if (position === null) results.duplicate(place);
+    else results.stored(place, position, entry.atMs);
   }
 
-  #writeReading(site: Site, reading: NewReading): EntryResult {
-    const channel = this.#channel(site, reading);
-    const seq = reading.seq ?? '';
-    let { atMs } = reading;
-    if (reading.stamped) {
-      atMs = this.#nextFreeMs(channel, atMs);
-    } else {
+  #writeReading(site: Site, channel: Channel, given: ReadingRecords, i: number, results: ResultsOf): void {
+    const place = given.position(i);
+    let atMs = given.atMs(i);
+    if (given.stamped(i)) atMs = this.#nextFreeMs(site, channel, atMs);
+    else if (atMs <= channel.newestMs) {
+      const seq = given.seq(i);
       const storedValue =
-        this.#sql.sameReading.get(channel.id, atMs, seq) ?? this.#sealedValue(channel, atMs, reading.seq);
+        this.#known(site, channel).valueOf(atMs, seq) ?? this.#sealedValue(channel, atMs, seq);
       if (storedValue !== undefined) {
-        return storedValue === reading.value ? { result: 'duplicate' } : { result: 'conflict', storedValue };
+        if (storedValue === given.value(i)) results.duplicate(place);
+        else results.conflict(place, storedValue);
+        return;
       }
     }
+    const open = this.#open;
     const position = ++site.lastPosition;
-    this.#sql.newReading.run(
-      channel.id,
-      atMs,
-      reading.stamped ? 1 : 0,
-      seq,
-      reading.value,
-      site.id,
-      position,
-      reading.arrivedMs,
-      reading.source,
-    );
-    this.#lines.push(readingLine(position, reading, atMs));
-    return { result: 'stored', position, atMs };
+    open.readings.copy(open.count, given, i, channel.id, position, atMs);
+    channel.known?.add(open.readings, open.count);
+    open.count++;
+    if (atMs > channel.newestMs) channel.newestMs = atMs;
+    results.stored(place, position, atMs);
+  }
+
+  /** What a channel has that is not sealed. Unpacks it for all channels of the unit under way, in one go. */
+  #known(site: Site, channel: Channel): KnownReadings {
+    if (channel.known !== null) return channel.known;
+    const known = new Map<number, KnownReadings>();
+    for (const one of [channel, ...this.#open.channels]) {
+      if (one.known !== null) continue;
+      one.known = new KnownReadings();
+      known.set(one.id, one.known);
+    }
+    const add = (readings: ReadingRecords, count: number): void => {
+      for (let i = 0; i < count; i++) known.get(readings.channel(i))?.add(readings, i);
+    };
+    for (const { readings } of this.#journal.after(site.id, site.sealedTo)) add(readings, readings.length);
+    add(this.#open.readings, this.#open.count);
+    return known.get(channel.id)!;
   }
 
   /** What a sealed reading of the same identity says. */
@@ -261,30 +288,33 @@ export class SqliteWriter {
   }
 
   /** The first ms from `atMs` on at which the channel has no reading. */
-  #nextFreeMs(channel: Channel, atMs: number): number {
+  #nextFreeMs(site: Site, channel: Channel, atMs: number): number {
     // A burst that is stamped with the same ms goes on where it left off: each looking from `atMs` on
     // would make the time for a burst grow with its square.
     if (atMs < channel.taken.from || atMs > channel.taken.to) channel.taken = { from: atMs, to: atMs };
-    while (this.#isTaken(channel, channel.taken.to)) channel.taken.to++;
+    while (this.#isTaken(site, channel, channel.taken.to)) channel.taken.to++;
     return channel.taken.to++;
   }
 
-  #isTaken(channel: Channel, atMs: number): boolean {
-    return this.#sql.anyReading.get(channel.id, atMs) !== undefined || this.#hasSealed(channel, atMs);
+  #isTaken(site: Site, channel: Channel, atMs: number): boolean {
+    if (atMs > channel.newestMs) return false;
+    return this.#known(site, channel).hasAny(atMs) || this.#hasSealed(channel, atMs);
   }
 
-  #writeAction(site: Site, { action, atMs, arrivedMs, by: given, body }: NewAction): EntryResult {
+  /** Gives its position. */
+  #writeAction(site: Site, { action, atMs, arrivedMs, by: given, body }: NewAction): number {
     // As the database holds it: a lone surrogate is no text.
     const by = given.toWellFormed();
     const position = ++site.lastPosition;
     const row = { action, atMs, arrivedMs, by, body: JSON.stringify(body) };
     this.#sql.newAction.run(site.id, position, action, atMs, arrivedMs, by, row.body);
-    this.#lines.push(actionLine(position, row));
-    return { result: 'stored', position, atMs };
+    this.#open.log.push(actionLine(position, row));
+    return position;
   }
 
-  #writeAlarmEvent(site: Site, event: NewAlarmEvent): EntryResult {
-    if (this.#sql.sameAlarmEvent.get(site.id, event.key) !== undefined) return { result: 'duplicate' };
+  /** Gives its position; null for one that is there. */
+  #writeAlarmEvent(site: Site, event: NewAlarmEvent): number | null {
+    if (this.#sql.sameAlarmEvent.get(site.id, event.key) !== undefined) return null;
     const position = ++site.lastPosition;
     const body = JSON.stringify(event.body);
     this.#sql.newAlarmEvent.run(
@@ -300,9 +330,9 @@ export class SqliteWriter {
       event.arrivedMs,
       body,
     );
-    this.#lines.push(alarmEventLine(position, { ...event, body }));
+    this.#open.log.push(alarmEventLine(position, { ...event, body }));
     this.#alarms.apply(site, position, event);
-    return { result: 'stored', position, atMs: event.atMs };
+    return position;
   }
 
   #site(name: string): Site {
@@ -325,22 +355,40 @@ export class SqliteWriter {
         sealedHead: seal?.head ?? firstLink(name),
         snapshot: snapshot === undefined ? null : snapshotChecksum(snapshot.position, snapshot.state),
         channels: new Map(),
+        byName: new Map(),
       };
+      for (const channel of this.#sql.channels.all(row.id)) this.#addChannel(site, channel);
+      for (const { readings } of this.#journal.after(site.id, site.sealedTo)) {
+        for (let i = 0; i < readings.length; i++) {
+          const channel = site.channels.get(readings.channel(i));
+          if (channel !== undefined) channel.newestMs = Math.max(channel.newestMs, readings.atMs(i));
+        }
+      }
       this.#sites.set(name, site);
     }
     return site;
   }
 
-  #channel(site: Site, { vessel, channel: name }: NewReading): Channel {
+  #channel(site: Site, vessel: string, name: string): Channel {
     const path = `${vessel}/${name}`;
-    let channel = site.channels.get(path);
-    if (!channel) {
-      const id =
-        this.#sql.channel.get(site.id, vessel, name) ??
-        Number(this.#sql.newChannel.run(site.id, vessel, name).lastInsertRowid);
-      channel = { id, taken: { from: 0, to: 0 }, sealedToMs: this.#pages.sealedToMs(id) };
-      site.channels.set(path, channel);
-    }
+    const found = site.byName.get(path);
+    if (found !== undefined) return found;
+    const id = Number(this.#sql.newChannel.run(site.id, vessel, name).lastInsertRowid);
+    return this.#addChannel(site, { id, vessel, name });
+  }
+
+  #addChannel(site: Site, { id, vessel, name }: { id: number; vessel: string; name: string }): Channel {
+    const sealedToMs = this.#pages.sealedToMs(id);
+    const channel: Channel = {
+      id,
+      name: [vessel, name],
+      newestMs: sealedToMs,
+      sealedToMs,
+      known: null,
+      taken: { from: 0, to: 0 },
+    };
+    site.channels.set(id, channel);
+    site.byName.set(`${vessel}/${name}`, channel);
     return channel;
   }
 }

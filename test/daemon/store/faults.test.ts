@@ -3,6 +3,7 @@ import { join } from 'node:path';
 import fc from 'fast-check';
 import { describe, expect, onTestFinished, test } from 'vitest';
 import { openStore } from '../../../daemon/store/open.ts';
+import { packUnits, unpackResults } from '../../../daemon/store/packed-units.ts';
 import { backupStore } from '../../../daemon/store/sqlite/backup.ts';
 import { openReadable, openReadableFile, openWritable } from '../../../daemon/store/sqlite/database.ts';
 import {
@@ -15,7 +16,7 @@ import { SqliteWriter } from '../../../daemon/store/sqlite/writer.ts';
 import { type EntryResult, StoreError } from '../../../daemon/store/store.ts';
 import { withReadOnlySwitch } from '../../support/read-only-folder.ts';
 import { reading } from './entries.ts';
-import { temporaryDir } from './fixture.ts';
+import { temporaryDir, unsealedOf } from './fixture.ts';
 
 const GROUP = 25;
 const GROUPS = 60;
@@ -29,7 +30,8 @@ const groupOf = (group: number) =>
   });
 
 function writeGroup(writer: SqliteWriter, group: number): readonly EntryResult[] {
-  return writer.write([{ site: SITES[group % SITES.length]!, entries: groupOf(group) }])[0]!.entries;
+  const units = [{ site: SITES[group % SITES.length]!, entries: groupOf(group) }];
+  return unpackResults(writer.write(packUnits(units)))[0]!.entries;
 }
 
 /** Both files as they lay there at one moment, which is what a process that is killed then leaves. */
@@ -97,7 +99,9 @@ function verified(dir: string): Whole | Difference {
 function groupsIn(dir: string): number {
   const database = openReadable(dir);
   try {
-    const values = database.prepare('SELECT value FROM reading ORDER BY value').pluck().all();
+    const values = unsealedOf(database)
+      .map(({ value }) => value)
+      .sort((a, b) => a - b);
     expect(values).toEqual(Array.from(values, (_, seq) => seq / 64));
     expect(values.length % GROUP).toBe(0);
     return values.length / GROUP;
@@ -123,7 +127,9 @@ describe('a write-ahead log that was cut short', () => {
         const dir = lay({ database: left.database, log });
         const opened = openWritable(dir);
         try {
-          const kept = Math.max(0, ends.filter((end) => end <= cut).length - left.before);
+          // Its own end may have been what lies behind the cut anyway.
+          const isThere = (end: number) => log.subarray(0, end).equals(left.log.subarray(0, end));
+          const kept = Math.max(0, ends.filter(isThere).length - left.before);
           expect(groupsIn(dir)).toBe(kept);
           expect(isDifference(verified(dir))).toBe(false);
           // Devices that send everything again fill it up.
@@ -212,9 +218,11 @@ describe('a database file', () => {
       fc.property(fc.integer({ min: 2, max: file.length - 1 }), (cut) => {
         const path = join(temporaryDir(), 'store.db');
         writeFileSync(path, file.subarray(0, cut));
-        expect(['damaged', 'store-not-ours', 'store-unreadable']).toContain(saidOf(path));
+        // Zeros at the very end are read as if they were there.
+        if (saidOf(path) === 'whole') expect(file.subarray(cut).every((byte) => byte === 0)).toBe(true);
+        else expect(['damaged', 'store-not-ours', 'store-unreadable']).toContain(saidOf(path));
       }),
-      { numRuns: 100, examples: [[2], [99], [4096], [file.length - 1]] },
+      { numRuns: 100, examples: [[2], [99], [4096], [file.length - 4096]] },
     );
   });
 

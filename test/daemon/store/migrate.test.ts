@@ -1,14 +1,31 @@
+import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import Database from 'better-sqlite3';
 import { expect, onTestFinished, test } from 'vitest';
 import { openStore } from '../../../daemon/store/open.ts';
+import { ReadingRecords } from '../../../daemon/store/reading-records.ts';
 import { openReadable } from '../../../daemon/store/sqlite/database.ts';
 import { APPLICATION_ID, MIGRATIONS } from '../../../daemon/store/sqlite/schema.ts';
 import { isDifference, verifyDatabase } from '../../../daemon/store/sqlite/verify.ts';
+import type { NewEntry } from '../../../daemon/store/store.ts';
 import { action, alarmEvent, reading } from './entries.ts';
-import { everyEntryOf, temporaryDir } from './fixture.ts';
+import { everyEntryOf, recordsOf, temporaryDir, temporaryStore } from './fixture.ts';
 
-const TABLES = ['site', 'snapshot', 'channel', 'reading', 'action', 'alarm_event', 'alarm'];
+const TABLES = ['site', 'snapshot', 'channel', 'action', 'alarm_event', 'alarm'];
+
+/** Those of the store that is attached, a row each. */
+function putReadings(database: Database.Database): void {
+  const put = database.prepare('INSERT INTO main.reading VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)');
+  const blocks = database
+    .prepare<[], { siteId: number; readings: Buffer }>('SELECT site_id AS siteId, readings FROM newer.block')
+    .all();
+  for (const { siteId, readings } of blocks) {
+    for (const one of recordsOf(new ReadingRecords(readings))) {
+      const { channel, atMs, stamped, seq, value, position, arrivedMs, source } = one;
+      put.run(channel, atMs, stamped ? 1 : 0, seq ?? '', value, siteId, position, arrivedMs, source);
+    }
+  }
+}
 
 /** A folder with a store of version 1, in which the rows of another store lie. */
 function storeOfVersion1(rowsFrom: string): string {
@@ -24,6 +41,7 @@ function storeOfVersion1(rowsFrom: string): string {
     const names = columns.map(({ name }) => `"${name}"`).join(', ');
     database.exec(`INSERT INTO main.${table} (${names}) SELECT ${names} FROM newer.${table}`);
   }
+  putReadings(database);
   // As an alarm was stored before one could explain another or be shelved.
   database.exec(`UPDATE alarm SET state = json_remove(state, '$.explainedBy', '$.shelved')`);
   database.close();
@@ -64,4 +82,69 @@ test('a store of version 1 gets its chains as it is found, and goes on', async (
       { site: 'shed', entries: 2 },
     ],
   });
+});
+
+/** A folder with the store that the program of version 3 wrote, changed by SQL. */
+function storeOfVersion3(change = ''): string {
+  const dir = temporaryDir();
+  const database = new Database(join(dir, 'store.db'));
+  database.pragma('journal_mode = WAL');
+  database.exec(readFileSync(new URL('./version-3.sql', import.meta.url), 'utf8'));
+  database.exec(change);
+  database.close();
+  return dir;
+}
+
+/** What was written into that store. */
+function groupsOfVersion3(): NewEntry[][] {
+  return Array.from({ length: 9 }, (_, i) => {
+    const atMs = 1_750_000_000_000 + 600_000 * i;
+    const at = { atMs, arrivedMs: atMs + 40 };
+    const acknowledged = { by: 'p1', reason: null };
+    return [
+      reading({ ...at, value: 20 + i / 16, seq: i % 2 ? i : null }),
+      reading({ ...at, channel: 'stirrer-speed', value: 250, stamped: true }),
+      reading({ ...at, vessel: 'm1', value: i, source: i % 3 ? 'device' : 'typed' }),
+      ...(i % 3 === 0 ? [action({ ...at, body: { note: 'Öl, "warm"\n', i } })] : []),
+      ...(i === 4 ? [alarmEvent({ ...at, key: 'k1' }), alarmEvent({ ...at, key: 'k2', id: 'a2' })] : []),
+      ...(i === 6 ? [alarmEvent({ ...at, key: 'k3', event: 'acknowledged', body: acknowledged })] : []),
+      ...(i === 8 ? [alarmEvent({ ...at, key: 'k4', event: 'cleared' })] : []),
+    ];
+  });
+}
+
+test('a store of version 3 is sealed as it is, and goes on', async () => {
+  const same = await temporaryStore();
+  for (const site of ['barn', 'shed'])
+    for (const entries of groupsOfVersion3()) await same.write([{ site, entries }]);
+
+  const dir = storeOfVersion3();
+  const store = await openStore(dir);
+  onTestFinished(() => store.close());
+  for (const site of ['barn', 'shed']) {
+    expect(await everyEntryOf(store, site)).toEqual(await everyEntryOf(same, site));
+    const again = groupsOfVersion3()
+      .flat()
+      .filter(({ kind }) => kind === 'reading');
+    const [written] = await store.write([
+      { site, entries: again.filter((one) => one.kind === 'reading' && !one.stamped) },
+    ]);
+    expect(new Set(written!.entries.map(({ result }) => result))).toEqual(new Set(['duplicate']));
+  }
+  expect(await store.alarms({ limit: 9 })).toEqual(await same.alarms({ limit: 9 }));
+  const reader = openReadable(dir);
+  onTestFinished(() => void reader.close());
+  expect(verifyDatabase(reader)).toEqual({ sites: await store.heads() });
+  expect((await store.heads()).map(({ entries }) => entries)).toEqual([34, 34]);
+});
+
+test('a store of version 3 that is not as it was written is refused, and stays', async () => {
+  const dir = storeOfVersion3('UPDATE reading SET value = 60 WHERE site_id = 2 AND position = 5');
+  await expect(openStore(dir)).rejects.toMatchObject({ code: 'store-changed' });
+  const database = new Database(join(dir, 'store.db'));
+  onTestFinished(() => void database.close());
+  expect(database.pragma('user_version', { simple: true })).toBe(3);
+  expect(database.prepare('SELECT value FROM reading WHERE site_id = 2 AND position = 5').pluck().get()).toBe(
+    60,
+  );
 });

@@ -9,6 +9,7 @@ import { Worker } from 'node:worker_threads';
 import Database from 'better-sqlite3';
 import { describe, expect, onTestFinished, test, vi } from 'vitest';
 import { openHistory, openStore } from '../../../daemon/store/open.ts';
+import { packUnits } from '../../../daemon/store/packed-units.ts';
 import { openReadable, openWritable } from '../../../daemon/store/sqlite/database.ts';
 import { APPLICATION_ID, MIGRATIONS } from '../../../daemon/store/sqlite/schema.ts';
 import { isDifference, verifyDatabase } from '../../../daemon/store/sqlite/verify.ts';
@@ -273,7 +274,7 @@ describe('a database', () => {
   test('waits for the disk at every commit, also after writing', () => {
     const opened = openWritable(newDir());
     onTestFinished(() => opened.close());
-    new SqliteWriter(opened).write([{ site: 'barn', entries: [reading()] }]);
+    new SqliteWriter(opened).write(packUnits([{ site: 'barn', entries: [reading()] }]));
     expect(opened.database.pragma('journal_mode', { simple: true })).toBe('wal');
     expect(opened.database.pragma('synchronous', { simple: true })).toBe(2);
   });

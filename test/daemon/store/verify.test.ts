@@ -13,7 +13,7 @@ import {
 } from '../../../daemon/store/sqlite/verify.ts';
 import type { NewEntry } from '../../../daemon/store/store.ts';
 import { action, alarmEvent, reading } from './entries.ts';
-import { temporaryDir } from './fixture.ts';
+import { alterBlock, temporaryDir } from './fixture.ts';
 
 /** Two sites with something of every kind in every table. */
 async function makeStore(dir: string): Promise<void> {
@@ -137,7 +137,7 @@ describe('a change', () => {
   test('is found where it is, by time and channel', () => {
     const difference = found(
       changed(copy(), (database) =>
-        database.exec('UPDATE reading SET value = 21 WHERE site_id = 2 AND position = 39'),
+        alterBlock(database, 2, 39, ([one, ...rest]) => [{ ...one!, value: 21 }, ...rest]),
       ),
     );
     const { site, from, to, fromMs, toMs, channels } = difference;
@@ -160,13 +160,12 @@ describe('a change', () => {
 
   test.for([
     [
-      'a reading beyond the numbers of JavaScript',
-      `INSERT INTO reading SELECT channel_id, at_ms + 1, stamped, seq, 99.0, site_id, 9223372036854775807,
-       arrived_ms, source FROM reading LIMIT 1`,
+      'a commit beyond the numbers of JavaScript',
+      'INSERT INTO block SELECT site_id, 9223372036854775807, link, readings FROM block LIMIT 1',
     ],
     [
       'one before the first',
-      'UPDATE reading SET position = -9223372036854775807 WHERE site_id = 1 AND position = 44',
+      'UPDATE block SET position = -9223372036854775807 WHERE site_id = 1 AND position = 44',
     ],
     [
       'something done beyond them',
@@ -178,7 +177,7 @@ describe('a change', () => {
        arrived_ms, 'xx' FROM alarm_event LIMIT 1`,
     ],
     ['nearly all blocks cut out', 'DELETE FROM block WHERE position < 43'],
-    ['a trigger', 'CREATE TRIGGER t AFTER UPDATE ON site BEGIN DELETE FROM reading; END'],
+    ['a trigger', 'CREATE TRIGGER t AFTER UPDATE ON site BEGIN DELETE FROM block; END'],
     ['a page cut out', 'DELETE FROM page WHERE sealed_to = 14 AND channel_id = 1'],
     ['a seal cut off', 'DELETE FROM seal WHERE site_id = 1'],
     [
@@ -187,14 +186,15 @@ describe('a change', () => {
     ],
     ['a table more', 'CREATE TABLE extra (x)'],
     ['an index less', 'DROP INDEX alarm_at'],
-    [
-      'two readings swapped',
-      'UPDATE reading SET position = 1000 - position WHERE site_id = 1 AND position = 40',
-    ],
+    ['a commit cut short', 'UPDATE block SET readings = substr(readings, 1, 50) WHERE position = 44'],
     ['the last block cut off', 'DELETE FROM block WHERE site_id = 1 AND position = 44'],
     ['a channel without readings', "INSERT INTO channel (site_id, vessel, name) VALUES (1, 'r1', 'heater')"],
     ['a site without anything', "INSERT INTO site (name) VALUES ('attic')"],
-    ['a reading of no site', 'UPDATE reading SET site_id = 9 WHERE site_id = 2 AND position = 37'],
+    ['a commit of no site', 'UPDATE block SET site_id = 9 WHERE site_id = 2 AND position = 41'],
+    [
+      'two channels that change names',
+      `UPDATE channel SET name = name || 'x'; UPDATE channel SET vessel = 'r1', name = 'stirrer-speedx' WHERE id = 9`,
+    ],
     ['the state of the engine', "UPDATE snapshot SET state = '{}' WHERE site_id = 1"],
     ['an alarm acknowledged', 'UPDATE alarm SET open = 0 WHERE open = 1'],
     ['a site renamed', "UPDATE site SET name = 'barm' WHERE name = 'barn'"],
@@ -204,7 +204,7 @@ describe('a change', () => {
 });
 
 /** Tables with their columns, each with what it holds. */
-const COLUMNS: Record<string, Record<string, 'integer' | 'real' | 'text' | 'blob' | 'seq'>> = {
+const COLUMNS: Record<string, Record<string, 'integer' | 'real' | 'text' | 'blob'>> = {
   site: {
     id: 'integer',
     name: 'text',
@@ -215,17 +215,6 @@ const COLUMNS: Record<string, Record<string, 'integer' | 'real' | 'text' | 'blob
   },
   snapshot: { site_id: 'integer', position: 'integer', state: 'text' },
   channel: { id: 'integer', site_id: 'integer', vessel: 'text', name: 'text' },
-  reading: {
-    channel_id: 'integer',
-    at_ms: 'integer',
-    stamped: 'integer',
-    seq: 'seq',
-    value: 'real',
-    site_id: 'integer',
-    position: 'integer',
-    arrived_ms: 'integer',
-    source: 'text',
-  },
   action: {
     site_id: 'integer',
     position: 'integer',
@@ -257,7 +246,7 @@ const COLUMNS: Record<string, Record<string, 'integer' | 'real' | 'text' | 'blob
     open: 'integer',
     state: 'text',
   },
-  block: { site_id: 'integer', position: 'integer', link: 'blob' },
+  block: { site_id: 'integer', position: 'integer', link: 'blob', readings: 'blob' },
   seal: {
     site_id: 'integer',
     from_position: 'integer',
@@ -298,7 +287,6 @@ const valueFor = {
     fc.constantFrom('barn', 'shed', 'r1', 'm1', '{}', 'raised', 'typed', 'device'),
   ),
   blob: fc.uint8Array({ maxLength: 32 }).map((bytes) => Buffer.from(bytes)),
-  seq: fc.oneof(fc.nat({ max: 20 }), fc.constant('')),
 };
 
 const mutation = fc
@@ -386,6 +374,52 @@ test('any single change by SQL, in any table, is found', { timeout: 120_000 }, (
     { numRuns: 800 },
   );
   expect(made).toBeGreaterThanOrEqual(500);
+});
+
+/** What can be done to the readings of a commit that is not sealed. */
+const tampering = fc.record({
+  act: fc.constantFrom('set', 'set', 'set', 'remove', 'repeat', 'swap'),
+  what: fc.oneof(
+    fc.record({ channel: fc.integer({ min: 0, max: 9 }) }),
+    fc.record({ position: fc.integer({ min: -1, max: 60 }) }),
+    fc.record({ atMs: fc.maxSafeInteger() }),
+    fc.record({ arrivedMs: fc.maxSafeInteger() }),
+    fc.record({ value: valueFor.real }),
+    fc.record({ seq: fc.option(fc.nat(20)) }),
+    fc.record({ stamped: fc.boolean() }),
+    fc.record({ source: fc.constantFrom('typed' as const, 'device' as const) }),
+  ),
+});
+
+test('any change of a reading that is not sealed is found', { timeout: 60_000 }, () => {
+  let made = 0;
+  const place = fc.record({
+    siteId: fc.constantFrom(1, 2),
+    position: fc.integer({ min: 30, max: 44 }),
+    index: fc.nat(2),
+  });
+  fc.assert(
+    fc.property(place, tampering, ({ siteId, position, index }, { act, what }) => {
+      const path = copy();
+      let isChange = false;
+      const result = changed(path, (database) => {
+        alterBlock(database, siteId, position, (readings) => {
+          const i = index % readings.length;
+          const altered = [...readings];
+          if (act === 'remove') altered.splice(i, 1);
+          else if (act === 'repeat') altered.splice(i, 0, readings[i]!);
+          else if (act === 'swap') altered.reverse();
+          else altered[i] = { ...readings[i]!, ...what };
+          isChange = JSON.stringify(altered) !== JSON.stringify(readings);
+          return altered;
+        });
+      });
+      if (isChange) made++;
+      expect(isDifference(result)).toBe(isChange);
+    }),
+    { numRuns: 300 },
+  );
+  expect(made).toBeGreaterThan(150);
 });
 
 test('any byte of the file that is changed is found, or says nothing', { timeout: 120_000 }, () => {

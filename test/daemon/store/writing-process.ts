@@ -1,5 +1,6 @@
 import { writeSync } from 'node:fs';
 import { openStore } from '../../../daemon/store/open.ts';
+import { packUnits, unpackResults } from '../../../daemon/store/packed-units.ts';
 import { openWritable } from '../../../daemon/store/sqlite/database.ts';
 import { SqliteWriter } from '../../../daemon/store/sqlite/writer.ts';
 import type { Store } from '../../../daemon/store/store.ts';
@@ -18,7 +19,7 @@ async function open(): Promise<Pick<Store, 'write' | 'seal' | 'close'>> {
   opened.database.pragma('synchronous = NORMAL');
   const writer = new SqliteWriter(opened);
   return {
-    write: async (units) => writer.write(units),
+    write: async (units) => unpackResults(writer.write(packUnits(units))),
     seal: async (site, beforeMs) => writer.seal(site, beforeMs),
     close: async () => writer.close(),
   };
