@@ -39,6 +39,12 @@ const backupSchema = z.strictObject({
 });
 export type BackupConfig = z.infer<typeof backupSchema>;
 
+const retentionSchema = z.strictObject({
+  /** Single readings that are older are dropped, but not those of the time of a batch. */
+  days: z.number().int().min(1).max(100_000),
+});
+export type RetentionConfig = z.infer<typeof retentionSchema>;
+
 /** The configuration file: matters of the process only. Sites, vessels and limits are set over the API. */
 export const configSchema = z.strictObject({
   data: z.string().min(1).optional(),
@@ -49,6 +55,7 @@ export const configSchema = z.strictObject({
   publicName: z.string().min(1).optional(),
   topics: z.array(mappedTopicSchema).max(1000).optional(),
   backup: backupSchema.optional(),
+  retention: retentionSchema.optional(),
 });
 export type Config = z.infer<typeof configSchema>;
 

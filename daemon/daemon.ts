@@ -6,7 +6,7 @@ import type { Broker } from './broker/broker.ts';
 import { startEmbeddedBroker } from './broker/embedded.ts';
 import { connectOutsideBroker } from './broker/outside.ts';
 import { ArrivalClock, type Clock } from './clock.ts';
-import type { Address, BackupConfig, MappedTopic } from './config.ts';
+import type { Address, BackupConfig, MappedTopic, RetentionConfig } from './config.ts';
 import { Operations } from './http/operations.ts';
 import { buildServer, listen } from './http/server.ts';
 import { Intake } from './intake/intake.ts';
@@ -18,6 +18,7 @@ import { Viewers } from './live/viewers.ts';
 import { DailyBackup } from './store/daily-backup.ts';
 import { backupInThread, openStore } from './store/open.ts';
 import { Recorder } from './store/recorder.ts';
+import { Retention } from './store/retention.ts';
 import { Sealing } from './store/sealing.ts';
 import type { Store } from './store/store.ts';
 import { Watch } from './watch/watch.ts';
@@ -30,6 +31,7 @@ export interface DaemonOptions {
   topics: readonly MappedTopic[];
   publicName?: string | undefined;
   backup?: BackupConfig | undefined;
+  retention?: RetentionConfig | undefined;
   clock: Clock;
   log: Logger;
   /** Another way to open the store; tests hold its commits back. */
@@ -70,6 +72,17 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   const sealing = new Sealing({ store, sites, arrivals, clock, warn });
   const backup = options.backup && startBackups(options.data, options.backup, { arrivals, clock, warn });
 
+  const retention =
+    options.retention &&
+    new Retention({
+      store,
+      config: options.retention,
+      sites: () => watch.sites().map(({ site, batches }) => ({ site, kept: batches.spans() })),
+      arrivals,
+      clock,
+      warn,
+    });
+
   const announceTo = (to: Broker) => {
     announcer.announceTo(to);
     heads.announceTo(to);
@@ -94,6 +107,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     heads.close();
     await backup?.close();
     await sealing.close();
+    await retention?.close();
     await announcer.close();
     viewers.close();
     await app.close();

@@ -55,6 +55,7 @@ export async function serve(args: string[]): Promise<void> {
     topics: file.topics ?? [],
     publicName: file.publicName,
     backup: file.backup,
+    retention: file.retention,
     clock: machineClock(),
     log,
   });

@@ -9,8 +9,8 @@ const DAY_MS = 24 * 3_600_000;
 const LOOK_MS = 60_000;
 
 /**
- * Publishes the head of each site's chain, retained, with the start and with each day: whoever keeps what
- * comes here can tell later that the history up to then was not made anew.
+ * Publishes the head of what is sealed of each site, retained, with the start and with each day: whoever keeps
+ * what comes here can tell later, with `verify --head`, that the history up to then was not made anew.
  */
 export class HeadPublisher {
   readonly #store: Pick<Store, 'heads'>;
@@ -54,7 +54,8 @@ export class HeadPublisher {
   async #publish(): Promise<void> {
     try {
       const at = isoTime(this.#arrivals.nowMs());
-      for (const { site, entries, head } of await this.#store.heads()) {
+      for (const { site, sealed, ...newest } of await this.#store.heads()) {
+        const { entries, head } = sealed ?? newest;
         await this.#broker?.publish(headTopic(site), JSON.stringify({ at, entries, head }), true);
       }
     } catch (error) {

@@ -21,6 +21,7 @@ export async function openStore(dir: string): Promise<Store> {
   return {
     write: async (units) => unpackResults(await writer.call('write', packUnits(units))),
     seal: (site, beforeMs) => writer.call('seal', site, beforeMs),
+    drop: (site, drop, nowMs) => writer.call('drop', site, drop, nowMs),
     sites: () => reader.call('sites'),
     heads: () => reader.call('heads'),
     entriesAfter: (site, position, limit) => reader.call('entriesAfter', site, position, limit),

@@ -1,12 +1,13 @@
 import type { AlarmChange, Shelved } from '../../shared/engine/events.ts';
 import type { Alarm, Buckets, RawReadings } from '../../shared/wire/api.ts';
 import type { Priority } from '../../shared/wire/names.ts';
+import type { Drop } from './drops.ts';
 
 /**
  * What the daemon asks of its store. Plain data in and out, every call asynchronous, so that a store
  * can live in a worker thread or on another machine. All times are epoch ms.
  *
- * Every stored thing has a position in the one order of its site (1, 2, 3 …, without gaps), an arrival
+ * Every stored thing gets the next position in the one order of its site (1, 2, 3 …), an arrival
  * time and an effective time (`at`). Replay goes by position.
  */
 export interface Store {
@@ -17,9 +18,12 @@ export interface Store {
   write(units: readonly WriteUnit[]): Promise<readonly WriteResult[]>;
   /** Sites that have anything stored, each with how far it is judged. */
   sites(): Promise<readonly SiteProgress[]>;
-  /** The newest link of each site's chain. */
+  /** What stands for each site's chain. */
   heads(): Promise<readonly SiteHead[]>;
-  /** Everything of a site after a position, in order, at most `limit` entries. */
+  /**
+   * What there is of a site after a position, in order: at most `limit` entries, none only where nothing follows.
+   * Positions of readings that were dropped are left out.
+   */
   entriesAfter(site: string, position: number, limit: number): Promise<readonly StoredEntry[]>;
   /** All actions of a site, in order. */
   actions(site: string): Promise<readonly StoredAction[]>;
@@ -48,6 +52,11 @@ export interface Store {
    * changed any more. Gives whether there was anything; more may be left.
    */
   seal(site: string, beforeMs: number): Promise<boolean>;
+  /**
+   * Drops the single readings that a drop names, or a part of them, where they are sealed; the steps that lines
+   * are drawn from stay. Says so in the site's history. Gives whether there was anything; more may be left.
+   */
+  drop(site: string, drop: Drop, nowMs: number): Promise<boolean>;
   /** Ends the workers. Everything written stays written. */
   close(): Promise<void>;
   /** Resolves with the reason where the store ends without having been closed. */
@@ -137,11 +146,17 @@ export interface SiteProgress {
   snapshot: { position: number; state: string } | null;
 }
 
-/** How much a site has stored, and the link, in hex, that stands for all of it. */
-export interface SiteHead {
-  site: string;
+/** What stands, in hex, for the first so many entries of a chain. */
+export interface Head {
   entries: number;
   head: string;
+}
+
+/** What stands for all of a site. */
+export interface SiteHead extends Head {
+  site: string;
+  /** For what is sealed: can be found again however far the chain goes on. Null before the first seal. */
+  sealed: Head | null;
 }
 
 export interface ReadingsQuery {

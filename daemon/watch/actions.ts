@@ -4,6 +4,7 @@ import type { PlanRequest } from '../../shared/plan/request.ts';
 import { type PartialWatchPlan, resolveWatchPlan, type WatchPlan } from '../../shared/plan/watch-plan.ts';
 import type { Missing } from '../../shared/wire/api.ts';
 import type { Role, Stage } from '../../shared/wire/names.ts';
+import { DROP_ACTION, type Drop } from '../store/drops.ts';
 import type { NewAction, StoredEntry } from '../store/store.ts';
 
 /** What people and the daemon do, by name, each with the shape of its body. */
@@ -34,6 +35,8 @@ export interface ActionBodies {
   presence: { device: string; presence: 'here' | 'gone' };
   started: { downSinceMs: number | null };
   'clock-step': { stepMs: number };
+  /** Said by the store itself. */
+  [DROP_ACTION]: Drop;
 }
 
 /** What the rules watch a batch by; one from before plans were computed gets what it lacks. */
@@ -106,6 +109,8 @@ export function engineInputOfAction(stored: Stored): EngineInput | null {
       return { type: 'clock-step', arrivedMs, stepMs: body.stepMs };
     case 'presence':
       return { type: 'device', arrivedMs, vessel: null, ...body };
+    case DROP_ACTION:
+      return null;
   }
 }
 

@@ -4,6 +4,11 @@ import { isoTime } from '../../shared/wire/time.ts';
 import type { NewAction } from '../store/store.ts';
 import { type Action, watchPlanOf } from './actions.ts';
 
+/** What was measured shortly before a batch and after it goes with it. */
+const AROUND_MS = 3_600_000;
+/** The last instant of JavaScript. */
+const END_OF_TIME_MS = 8.64e15;
+
 /**
  * The batches of a site: made from its actions alone, in order, and so re-made at every start. A stage
  * that was noted afterwards stands where its time belongs.
@@ -42,6 +47,17 @@ export class Batches {
     if (stage !== 'methoxide' || vessel === batch.vessel) batch.stage = stage;
     if (stage === 'settle' || stage === 'react' || stage === 'dose') batch.vessel = vessel;
     if (ENDED_STAGES.includes(stage)) batch.open = false;
+  }
+
+  /** From when to when each was under way, epoch ms, with an hour before and after. */
+  spans(): { fromMs: number; toMs: number }[] {
+    return this.list().map(({ opened, open, stages }) => {
+      const times = [opened, ...stages.map(({ at }) => at)].map((at) => Date.parse(at));
+      return {
+        fromMs: Math.min(...times) - AROUND_MS,
+        toMs: open ? END_OF_TIME_MS : Math.max(...times) + AROUND_MS,
+      };
+    });
   }
 
   get(id: string): Batch | undefined {

@@ -72,7 +72,7 @@ export class SiteWatch {
         // What was said up to here was stored in one write with how far was judged.
         if (entry.position <= judged.position) this.#pending = [];
       }
-      if (entries.length < REBUILD_PAGE) break;
+      if (entries.length === 0) break;
     }
     // What silence was judged before the end is judged again; the blind time since then is not.
     const judgedLater = this.#position > judged.position;

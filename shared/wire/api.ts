@@ -203,6 +203,8 @@ export const rawReadingsSchema = z.object({
   t: z.array(z.number()),
   value: z.array(z.number()),
   seq: z.array(z.number().nullable()),
+  /** How many readings, of the hours that the range touches, are not kept any more; left out where none. */
+  dropped: z.number().int().min(1).optional(),
 });
 export type RawReadings = z.infer<typeof rawReadingsSchema>;
 

@@ -46,7 +46,9 @@ export interface Viewer {
   until<T extends LiveMessage>(check: (message: LiveMessage) => message is T): Promise<T>;
 }
 
-type Options = Partial<Pick<DaemonOptions, 'clock' | 'data' | 'openStore' | 'publicName' | 'backup'>>;
+type Options = Partial<
+  Pick<DaemonOptions, 'clock' | 'data' | 'openStore' | 'publicName' | 'backup' | 'retention'>
+>;
 
 /** A whole daemon in this process, on free loopback ports and a store of its own. */
 export async function runDaemon(

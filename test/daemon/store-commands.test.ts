@@ -48,6 +48,21 @@ describe('verify', () => {
     );
   });
 
+  test('finds an earlier head again, and says where the history does not lead to it', async () => {
+    const folder = await folderWithStore();
+    const { out } = await runCommand(folder, ['verify']);
+    const head = out.trim().split(' ').at(-1)!;
+    const store = await openStore(join(folder, 'data'));
+    await store.write([{ site: 'barn', entries: [reading({ atMs: 99_000 })] }]);
+    await store.close();
+    const found = await runCommand(folder, ['verify', '--head', head.toUpperCase()]);
+    expect([found.code, found.out]).toEqual([0, expect.stringContaining(`; found barn 20 ${head}\n`)]);
+    const other = await runCommand(folder, ['verify', '--head', '0'.repeat(64)]);
+    expect([other.code, other.out]).toEqual([1, expect.stringMatching(/^not as written: .*0{64}\n$/)]);
+    const wrong = await runCommand(folder, ['verify', '--head', '1f0c']);
+    expect([wrong.code, wrong.out]).toEqual([2, '']);
+  });
+
   test('does so beside a daemon', async () => {
     const folder = await folderWithStore();
     const daemon = await startHere({ data: join(folder, 'data') });

@@ -46,6 +46,7 @@ export function startHere(options: Pick<DaemonOptions, 'data'> & Partial<DaemonO
 }
 
 export interface Served {
+  pid: number;
   httpPort: number;
   /** Null with an outside broker. */
   mqttPort: number | null;
@@ -106,8 +107,8 @@ export async function serve({
   } finally {
     late.abort();
   }
-  const { kill, ended } = launched;
-  return { kill, ended, httpPort: ports.http!, mqttPort: ports.mqtt ?? null };
+  const { pid, kill, ended } = launched;
+  return { pid, kill, ended, httpPort: ports.http!, mqttPort: ports.mqtt ?? null };
 }
 
 /** Starts `esterwatch serve` as built and kills it after so many ms, however far it is then. */
@@ -138,6 +139,7 @@ function launch([program, ...args]: readonly string[]) {
   let stderr = '';
   let unfinished = '';
   const launched = {
+    pid: child.pid!,
     onLine: (_line: string): void => {},
     kill: (signal: NodeJS.Signals): void => {
       child.kill(signal);

@@ -4,6 +4,7 @@ import { alarmId } from '../../../shared/engine/view.ts';
 import type { WatchPlan } from '../../../shared/plan/watch-plan.ts';
 import { ENDED_STAGES, type Role } from '../../../shared/wire/names.ts';
 import { isoTime } from '../../../shared/wire/time.ts';
+import { DROP_ACTION } from '../../store/drops.ts';
 import type { History, NewAction, SiteProgress, StoredAction, StoredEntry } from '../../store/store.ts';
 import { type Action, watchPlanOf } from '../../watch/actions.ts';
 
@@ -92,8 +93,8 @@ async function* pages(
   const fetch = (after: number) => history.entriesAfter(site, after, Math.min(PAGE, end - after));
   let fetching = fetch(position);
   while (position < end) {
-    const page = await fetching;
-    position += page.length;
+    const page = (await fetching).filter((entry) => entry.position <= end);
+    position = page.at(-1)?.position ?? end;
     // The next page is fetched while this one is played.
     if (position < end) fetching = fetch(position);
     yield page.flatMap((entry) => lines.linesOf(entry));
@@ -105,7 +106,7 @@ async function* pages(
 
 const leadFromMs = ({ opened }: Course): number => opened.arrivedMs - BAROMETER_LEAD_MS;
 
-/** A position before everything that arrived from a time on, not much earlier; positions have no gaps. */
+/** A position before everything that arrived from a time on, not much earlier. */
 async function positionBefore(
   history: History,
   site: string,
@@ -245,6 +246,7 @@ class RunLines {
         return this.#ifBegun({ type: 'clock-step', at: isoTime(arrivedMs), stepMs: body.stepMs });
       case 'vessel-added':
       case 'shelve':
+      case DROP_ACTION:
         return [];
     }
   }

@@ -127,10 +127,15 @@ export interface Seal {
 /** What the first seal of a site is linked to. */
 export const firstSealLink = (site: string): Buffer => sha256(`esterwatch seals 1\n${site}\n`);
 
+const toHex = (bytes: Buffer): string => bytes.toString('hex');
+
 /** The link of a seal: it goes by the hashes of the pages, so that it holds without their content, too. */
 export function nextSealLink(before: Buffer, { from, to, head, log, pages }: Seal): Buffer {
-  const rows = pages.map(({ coarse, contentHash, ...page }) => {
-    return JSON.stringify([...Object.values(page), coarse.toString('hex'), contentHash.toString('hex')]);
+  const rows = pages.map((page) => {
+    const { vessel, channel, hourMs, fromMs, toMs, fromPosition, toPosition } = page;
+    const { count, least, sum, most, coarse, contentHash } = page;
+    const place = [vessel, channel, hourMs, fromMs, toMs, fromPosition, toPosition];
+    return JSON.stringify([...place, count, least, sum, most, ...[coarse, contentHash].map(toHex)]);
   });
   return sha256(
     before,

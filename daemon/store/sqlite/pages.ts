@@ -19,8 +19,12 @@ export interface PageRow {
   hourMs: number;
   fromMs: number;
   toMs: number;
+  /** Those that were sealed; they may be dropped, see `isWithoutReadings`. */
   count: number;
 }
+
+/** Whether the readings of a page were dropped. */
+export const isWithoutReadings = ({ length }: { length: number }): boolean => length === 0;
 
 const PAGE = `
   SELECT page.rowid AS id, page.site_id AS siteId, sealed_to AS sealedTo, offset, length, channel_id AS channelId, vessel, name AS channel, hour_ms AS hourMs, from_ms AS fromMs,
@@ -29,6 +33,16 @@ const PAGE = `
 
 /** Pages that were unpacked lately are kept so: a range is often asked for part by part. */
 const KEPT_PAGES = 32;
+
+const NO_READINGS: PageReadings = {
+  atMs: [],
+  position: [],
+  arrivedMs: [],
+  value: [],
+  seq: [],
+  stamped: [],
+  source: [],
+};
 
 /** The sealed pages of a database, for queries on one connection. */
 export class Pages {
@@ -79,7 +93,9 @@ export class Pages {
     return decodeCoarse(hourMs, this.#sql.coarse.get(id)!);
   }
 
+  /** None where they were dropped. */
   readings({ id, siteId, sealedTo, offset, length, count }: PageRow): PageReadings {
+    if (isWithoutReadings({ length })) return NO_READINGS;
     const kept = this.#unpacked.get(id);
     const readings = kept ?? decodePage(this.#sql.content.get(offset, length, siteId, sealedTo)!, count);
     this.#unpacked.delete(id);

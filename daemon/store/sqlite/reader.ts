@@ -22,7 +22,7 @@ import { siteHead } from './chain.ts';
 import { COARSE_MS } from './coarse.ts';
 import { Journal } from './journal.ts';
 import type { PageReadings } from './page-codec.ts';
-import { HOUR_MS, hourOf, type PageRow, Pages } from './pages.ts';
+import { HOUR_MS, hourOf, isWithoutReadings, type PageRow, Pages } from './pages.ts';
 import { Unsealed, type UnsealedReadings } from './unsealed.ts';
 
 type Stored<Entry> = Entry & { position: number };
@@ -40,6 +40,8 @@ const NOT_THERE_BEFORE = { explainedBy: null, shelved: null };
  * nobody can manage any more. Counting more would hold the daemon up.
  */
 const MOST_MOMENTS = 40_000;
+/** No more positions are looked through at a time. */
+const MOST_STEP = 100_000;
 /** Readings of one part of a CSV: other queries wait for no more than that. */
 const CSV_ROWS = 10_000;
 /** The most alarms that are looked at for how long they stood. */
@@ -52,7 +54,6 @@ export class SqliteReader {
   readonly #pages: Pages;
   readonly #journal: Journal;
   readonly #unsealed: Unsealed;
-  readonly #entriesBetween;
 
   constructor(database: Database.Database) {
     this.#database = database;
@@ -77,9 +78,17 @@ export class SqliteReader {
       ),
       heads: database.prepare<
         [],
-        { site: string; entries: number; blockHead: Buffer; sealLink: Buffer | null }
+        {
+          site: string;
+          entries: number;
+          blockHead: Buffer;
+          sealedTo: number;
+          sealedHead: Buffer;
+          sealLink: Buffer | null;
+        }
       >(
         `SELECT name AS site, last_position AS entries, seal.link AS sealLink,
+                to_position AS sealedTo, seal.head AS sealedHead,
                 coalesce(block.link, seal.head) AS blockHead
          FROM site
          LEFT JOIN block ON block.site_id = id AND block.position = last_position
@@ -89,6 +98,9 @@ export class SqliteReader {
       ),
       siteNames: database.prepare<[], string>('SELECT name FROM site').pluck(),
       siteId: database.prepare<[string], number>('SELECT id FROM site WHERE name = ?').pluck(),
+      lastPosition: database
+        .prepare<[string], number>('SELECT last_position FROM site WHERE name = ?')
+        .pluck(),
       channelNames: database.prepare<[number], { id: number; vessel: string; channel: string }>(
         'SELECT id, vessel, name AS channel FROM channel WHERE site_id = ?',
       ),
@@ -141,18 +153,20 @@ export class SqliteReader {
          ORDER BY min(ifnull(clearedAtMs, :toMs), :toMs) - at_ms DESC, position LIMIT :limit`,
       ),
     };
-    // In a transaction, so that all tables are seen at the same moment.
-    this.#entriesBetween = database.transaction((...between: InPositions): StoredEntry[] => [
-      ...this.#unsealedBetween(...between),
-      ...this.#sealedBetween(...between),
-      ...this.#sql.actionsBetween.all(...between).map(withBody),
-      ...this.#sql.alarmEventsBetween.all(...between).map(withBody),
-    ]);
   }
 
   /** Several queries that see the same state. */
   #atOneMoment<T>(query: () => T): T {
     return this.#database.transaction(query)();
+  }
+
+  #entriesBetween(site: string, from: number, to: number): StoredEntry[] {
+    return [
+      ...this.#unsealedBetween(site, from, to),
+      ...this.#sealedBetween(site, from, to),
+      ...this.#sql.actionsBetween.all(site, from, to).map(withBody),
+      ...this.#sql.alarmEventsBetween.all(site, from, to).map(withBody),
+    ];
   }
 
   /** Readings of some positions that are not sealed. */
@@ -190,9 +204,9 @@ export class SqliteReader {
     if (id === undefined) return [];
     const entries: StoredEntry[] = [];
     for (const page of this.#pages.inPositions(id, from, to)) {
-      const { vessel, channel, count } = page;
+      const { vessel, channel } = page;
       const { position, atMs, arrivedMs, value, seq, stamped, source } = this.#pages.readings(page);
-      for (let i = 0; i < count; i++) {
+      for (let i = 0; i < position.length; i++) {
         if (position[i]! < from || position[i]! > to) continue;
         entries.push({
           kind: 'reading',
@@ -223,14 +237,28 @@ export class SqliteReader {
   }
 
   heads(): readonly SiteHead[] {
-    return this.#sql.heads.all().map(({ site, entries, blockHead, sealLink }) => {
-      return { site, entries, head: siteHead(sealLink, blockHead).toString('hex') };
-    });
+    return this.#sql.heads.all().map(({ site, entries, blockHead, sealedTo, sealedHead, sealLink }) => ({
+      site,
+      entries,
+      head: siteHead(sealLink, blockHead).toString('hex'),
+      sealed:
+        sealLink === null
+          ? null
+          : { entries: sealedTo, head: siteHead(sealLink, sealedHead).toString('hex') },
+    }));
   }
 
   entriesAfter(site: string, position: number, limit: number): readonly StoredEntry[] {
-    // Positions have no gaps: the next `limit` entries are those of the next `limit` positions.
-    return this.#entriesBetween(site, position + 1, position + limit).sort((a, b) => a.position - b.position);
+    return this.#atOneMoment(() => {
+      const last = this.#sql.lastPosition.get(site) ?? 0;
+      // Where readings were dropped the way to what follows may be long.
+      let step = limit;
+      for (let from = position + 1; from <= last; from += step, step = Math.min(2 * step, MOST_STEP)) {
+        const entries = this.#entriesBetween(site, from, from + step - 1);
+        if (entries.length > 0) return entries.sort((a, b) => a.position - b.position).slice(0, limit);
+      }
+      return [];
+    });
   }
 
   actions(site: string): readonly StoredAction[] {
@@ -249,6 +277,8 @@ export class SqliteReader {
         readings.value.push(value);
         readings.seq.push(seq);
       }
+      const dropped = this.#dropped(query);
+      if (dropped > 0) readings.dropped = dropped;
       return readings;
     });
   }
@@ -269,12 +299,20 @@ export class SqliteReader {
     for (; next < unsealed.length; next++) yield unsealed[next]!;
   }
 
+  /** How many readings were dropped of the hours that a range touches. */
+  #dropped({ site, vessel, channel, fromMs, toMs }: ReadingsQuery): number {
+    const id = this.#sql.channelId.get(site, vessel, channel);
+    if (id === undefined) return 0;
+    const pages = this.#pages.ofChannel(id, fromMs, toMs).filter(isWithoutReadings);
+    return pages.reduce((sum, { count }) => sum + count, 0);
+  }
+
   /** The readings of the pages of one hour, in the same order. */
   #sealedRows(pages: readonly PageRow[], fromMs: number, toMs: number): ReadingRow[] {
     const rows: ReadingRow[] = [];
     for (const page of pages) {
       const { atMs, value, seq, source, position } = this.#pages.readings(page);
-      for (let i = 0; i < page.count; i++) {
+      for (let i = 0; i < atMs.length; i++) {
         const t = atMs[i]!;
         if (t >= fromMs && t <= toMs) rows.push([t, value[i]!, seq[i]!, source[i]!, position[i]!]);
       }
@@ -340,11 +378,9 @@ export class SqliteReader {
     if (isWhole && fits(HOUR_MS)) {
       for (const row of this.#sql.pageBuckets.all(...grid, id, firstHour, lastHour)) addTo(buckets, row);
     } else if (isWhole) {
-      for (const page of this.#pages.ofChannel(id, firstHour, lastHour + HOUR_MS - 1)) {
-        for (const { fromMs: at, least, sum, count, most } of this.#pages.coarse(page)) {
-          addTo(buckets, [Math.floor((at - originMs) / stepMs), least, sum, count, most]);
-        }
-      }
+      const end = lastHour + HOUR_MS - 1;
+      for (const page of this.#pages.ofChannel(id, firstHour, end))
+        this.#addSteps(buckets, page, firstHour, end, { originMs, stepMs });
     }
     const rest = isWhole
       ? [[fromMs, firstHour - 1] as const, [lastHour + HOUR_MS, toMs] as const]
@@ -352,10 +388,25 @@ export class SqliteReader {
     for (const [from, to] of rest) {
       if (from > to) continue;
       for (const page of this.#pages.ofChannel(id, from, to)) {
-        addReadings(buckets, this.#pages.readings(page), from, to, { originMs, stepMs });
+        if (isWithoutReadings(page)) this.#addSteps(buckets, page, from, to, { originMs, stepMs });
+        else addReadings(buckets, this.#pages.readings(page), from, to, { originMs, stepMs });
       }
     }
     return buckets;
+  }
+
+  /** Adds the steps of a page that begin in a time, each where it begins. */
+  #addSteps(
+    buckets: Map<number, Bucket>,
+    page: PageRow,
+    fromMs: number,
+    toMs: number,
+    { originMs, stepMs }: BucketGrid,
+  ): void {
+    for (const { fromMs: at, least, sum, count, most } of this.#pages.coarse(page)) {
+      if (at < fromMs || at > toMs) continue;
+      addTo(buckets, [Math.floor((at - originMs) / stepMs), least, sum, count, most]);
+    }
   }
 
   alarms({ site, vessel, open, limit }: AlarmsQuery): readonly AlarmRow[] {

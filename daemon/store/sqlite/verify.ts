@@ -1,7 +1,8 @@
 import Database from 'better-sqlite3';
 import { isoTime } from '../../../shared/wire/time.ts';
 import { nextAlarmState } from '../alarm-state.ts';
-import type { AlarmRow, NewAlarmEvent, SiteHead } from '../store.ts';
+import { type Drop, isDropped } from '../drops.ts';
+import type { AlarmRow, Head, NewAlarmEvent, SiteHead } from '../store.ts';
 import { isOpenAlarm } from './alarm-projection.ts';
 import {
   firstLink,
@@ -14,6 +15,7 @@ import {
   snapshotChecksum,
 } from './chain.ts';
 import { hasOurSchema } from './database.ts';
+import { dropsOf } from './dropper.ts';
 import { type CheckedBlock, channelsOf, Journal } from './journal.ts';
 import { LogLines } from './log-lines.ts';
 import { decodePage } from './page-codec.ts';
@@ -22,6 +24,13 @@ import { hourOf } from './pages.ts';
 /** What a store holds, found whole. */
 export interface Whole {
   sites: SiteHead[];
+  /** Where the head that was looked up is in its chains. */
+  found?: FoundHead;
+}
+
+/** A head of an earlier day: the site whose it is, and how many entries it stands for. */
+export interface FoundHead extends Head {
+  site: string;
 }
 
 /** Where a store is not what was written: the first place found. */
@@ -41,11 +50,12 @@ export interface Difference {
 
 /**
  * Works a store's chains and all that is made from its entries out anew, and compares. Reads as of one
- * moment, also beside a writer. Time grows with what is stored; memory with the number of its alarms.
+ * moment, also beside a writer. Time grows with what is stored; memory with the number of its alarms. Looks a
+ * head of an earlier day up meanwhile, where one is given: one that is in no chain is a difference.
  */
-export function verifyDatabase(database: Database.Database): Whole | Difference {
+export function verifyDatabase(database: Database.Database, head?: string): Whole | Difference {
   try {
-    return database.transaction(() => verifyAtOneMoment(database))();
+    return database.transaction(() => verifyAtOneMoment(database, head))();
   } catch (error) {
     if (error instanceof Found) return error.difference;
     if (error instanceof Database.SqliteError && /^SQLITE_(CORRUPT|IOERR_SHORT_READ)/.test(error.code))
@@ -79,9 +89,9 @@ const differs = (what: string, where: Partial<Difference> = {}): Difference => (
 });
 
 /** The schema first: queries of a database that has other tables cannot be prepared. */
-function verifyAtOneMoment(database: Database.Database): Whole {
+function verifyAtOneMoment(database: Database.Database, head: string | undefined): Whole {
   if (!hasOurSchema(database)) throw new Found('its tables are not those of this version');
-  return new Verification(database).run();
+  return new Verification(database, head).run();
 }
 
 class Found extends Error {
@@ -111,6 +121,15 @@ interface PageRow extends Omit<SealedPage, 'vessel' | 'channel'> {
   length: number;
 }
 
+/** How far a site is sealed, the link of its newest seal, and the head of the blocks then. */
+interface Sealed {
+  toPosition: number;
+  link: Buffer | null;
+  head: Buffer;
+  /** What stands for it all. */
+  pass: Head | null;
+}
+
 /** All that have a `site_id`. */
 const SITE_TABLES = [
   'channel',
@@ -128,8 +147,11 @@ class Verification {
   readonly #journal: Journal;
   readonly #log: LogLines;
   readonly #usedChannels = new Set<number>();
+  readonly #sought: string | undefined;
+  #found: FoundHead | undefined;
 
-  constructor(database: Database.Database) {
+  constructor(database: Database.Database, sought: string | undefined) {
+    this.#sought = sought;
     this.#database = database;
     this.#journal = new Journal(database);
     this.#log = new LogLines(database);
@@ -145,7 +167,16 @@ class Verification {
       .all();
     const whole = sites.map((site) => this.#checkSite(site));
     this.#checkNothingElse();
-    return { sites: whole };
+    if (this.#sought === undefined) return { sites: whole };
+    if (this.#found === undefined) throw new Found(`the history does not lead to the head ${this.#sought}`);
+    return { sites: whole, found: this.#found };
+  }
+
+  /** Takes note of the head that is sought. */
+  #pass(site: string, entries: number, made: Buffer): Head {
+    const head = made.toString('hex');
+    if (this.#sought === head) this.#found = { site, entries, head };
+    return { entries, head };
   }
 
   /** That every page is one, and every index says what its table does. */
@@ -171,31 +202,29 @@ class Verification {
     });
     if (!checksum.equals(site.checksum))
       throw new Found('how far the site is, or the state kept with it, was changed', { site: site.name });
-    return { site: site.name, entries: site.lastPosition, head: siteHead(sealed.link, head).toString('hex') };
+    const newest = { entries: site.lastPosition, head: siteHead(sealed.link, head).toString('hex') };
+    return { site: site.name, ...newest, sealed: sealed.pass };
   }
 
   /** How far a site is sealed, the link of its newest seal, and the head of the blocks then. */
-  #checkSeals(site: StoredSite): { toPosition: number; link: Buffer | null; head: Buffer } {
+  #checkSeals(site: StoredSite): Sealed {
     const seals = this.#database
       .prepare<[number], { from: number; to: number; head: Buffer; link: Buffer; content: Buffer }>(
         `SELECT from_position AS 'from', to_position AS 'to', head, link, content FROM seal
          WHERE site_id = ? ORDER BY to_position`,
       )
       .iterate(site.id);
-    let sealed: { toPosition: number; link: Buffer | null; head: Buffer } = {
-      toPosition: 0,
-      link: null,
-      head: firstLink(site.name),
-    };
+    const drops = dropsOf(this.#database, site.id);
+    let sealed: Sealed = { toPosition: 0, link: null, head: firstLink(site.name), pass: null };
     for (const { from, to, head, link, content } of seals) {
       const where = { site: site.name, from, to };
       if (from !== sealed.toPosition + 1 || to < from)
         throw new Found('what is sealed does not follow on what was sealed before', where);
       const log = this.#log.between(site.id, from, to);
       const positions = new Set(log.map(({ position }) => position));
-      const pages = this.#checkPages(site, to, content, positions, where);
+      const { pages, dropped } = this.#checkPages(site, to, { content, drops }, positions, where);
       if (
-        positions.size !== to - from + 1 ||
+        positions.size + dropped !== to - from + 1 ||
         [...positions].some((position) => position < from || position > to)
       )
         throw new Found('entries are missing or too many', where);
@@ -212,7 +241,7 @@ class Verification {
           ...where,
           channels: channelsOfPages(pages),
         });
-      sealed = { toPosition: to, link, head };
+      sealed = { toPosition: to, link, head, pass: this.#pass(site.name, to, siteHead(link, head)) };
     }
     return sealed;
   }
@@ -221,21 +250,22 @@ class Verification {
   #checkPages(
     site: StoredSite,
     sealedTo: number,
-    contents: Buffer,
+    { content: contents, drops }: { content: Buffer; drops: readonly Drop[] },
     positions: Set<number>,
     where: Partial<Difference>,
-  ): SealedPage[] {
+  ): { pages: SealedPage[]; dropped: number } {
     const rows = this.#database
       .prepare<[number, number], PageRow>(
         `SELECT channel_id AS channelId, vessel, name AS channel, hour_ms AS hourMs, from_ms AS fromMs,
                 to_ms AS toMs, from_position AS fromPosition, to_position AS toPosition, count, least, sum, most,
                 offset, length, coarse, content_hash AS contentHash
          FROM page LEFT JOIN channel ON channel.id = channel_id AND channel.site_id = page.site_id
-         WHERE page.site_id = ? AND sealed_to = ? ORDER BY offset`,
+         WHERE page.site_id = ? AND sealed_to = ? ORDER BY offset, length`,
       )
       .iterate(site.id, sealedTo);
     const pages: SealedPage[] = [];
     let end = 0;
+    let dropped = 0;
     for (const { channelId, vessel, channel, offset, length, coarse, contentHash, ...row } of rows) {
       const content = contents.subarray(offset, offset + length);
       const at = { ...where, fromMs: row.fromMs, toMs: row.toMs, channels: [`${vessel}/${channel}`] };
@@ -244,6 +274,13 @@ class Verification {
         throw new Found('a page is not where its row says', at);
       end += length;
       this.#usedChannels.add(channelId);
+      if (length === 0) {
+        if (!drops.some((drop) => isDropped(drop, row)))
+          throw new Found('readings are gone that nobody dropped', at);
+        pages.push({ vessel, channel, ...row, coarse, contentHash });
+        dropped += row.count;
+        continue;
+      }
       let page: SealedPage;
       try {
         const readings = decodePage(content, row.count);
@@ -265,11 +302,11 @@ class Verification {
       pages.push(page);
     }
     if (end !== contents.length) throw new Found('there is more in a seal than its pages', where);
-    return pages;
+    return { pages, dropped };
   }
 
   /** The head of a site's blocks, worked out from what is not sealed. */
-  #checkChain(site: StoredSite, sealed: { toPosition: number; head: Buffer }): Buffer {
+  #checkChain(site: StoredSite, sealed: Sealed): Buffer {
     for (const table of ['action', 'alarm_event']) {
       // Compared here, not as numbers of JavaScript, which do not reach as far.
       const stray = this.#database
@@ -300,6 +337,7 @@ class Verification {
         }
         head = made;
         from = to + 1;
+        this.#pass(site.name, to, siteHead(sealed.link, made));
       }
     } catch (error) {
       if (error instanceof RangeError)

@@ -1,4 +1,5 @@
-import { type PackedResults, type PackedUnit, ResultsOf } from '../packed-units.ts';
+import { DROP_ACTION, type Drop } from '../drops.ts';
+import { type PackedResults, type PackedUnit, packUnits, ResultsOf } from '../packed-units.ts';
 import { ReadingRecords } from '../reading-records.ts';
 import { type NewAction, type NewAlarmEvent, StoreError } from '../store.ts';
 import { AlarmProjection } from './alarm-projection.ts';
@@ -12,6 +13,7 @@ import {
   snapshotChecksum,
 } from './chain.ts';
 import type { WritableDatabase } from './database.ts';
+import { Dropper } from './dropper.ts';
 import { channelsOf, Journal } from './journal.ts';
 import { KnownReadings } from './known-readings.ts';
 import { Pages } from './pages.ts';
@@ -60,6 +62,8 @@ export class SqliteWriter {
   readonly #pages: Pages;
   readonly #sealer: Sealer;
   readonly #sealing;
+  readonly #dropper: Dropper;
+  readonly #dropping;
   readonly #transaction;
   /** What the database holds; forgotten when a transaction is rolled back. */
   readonly #sites = new Map<string, Site>();
@@ -72,6 +76,7 @@ export class SqliteWriter {
     this.#journal = new Journal(database);
     this.#pages = new Pages(database);
     this.#sealer = new Sealer(database);
+    this.#dropper = new Dropper(database);
     this.#sql = {
       site: database.prepare<
         [string],
@@ -120,6 +125,9 @@ export class SqliteWriter {
       ),
     };
     this.#sealing = database.transaction((name: string, beforeMs: number) => this.#seal(name, beforeMs));
+    this.#dropping = database.transaction((name: string, drop: Drop, nowMs: number) =>
+      this.#drop(name, drop, nowMs),
+    );
     this.#transaction = database.transaction((units: readonly PackedUnit[]) =>
       units.map((unit) => this.#writeUnit(unit)),
     );
@@ -148,6 +156,14 @@ export class SqliteWriter {
    */
   seal(name: string, beforeMs: number): boolean {
     return this.#attempt(() => this.#sealing.immediate(name, beforeMs));
+  }
+
+  /**
+   * Drops what a drop names of a site, or a part of it, and says so in its history. Gives whether there was
+   * anything; more may be left. Throws `store-write-failed`.
+   */
+  drop(name: string, drop: Drop, nowMs: number): boolean {
+    return this.#attempt(() => this.#dropping.immediate(name, drop, nowMs));
   }
 
   close(): void {
@@ -216,6 +232,20 @@ export class SqliteWriter {
     return true;
   }
 
+  #drop(name: string, drop: Drop, nowMs: number): boolean {
+    const siteId = this.#sql.site.get(name)?.id;
+    if (siteId === undefined) return false;
+    const found = this.#dropper.find(siteId, drop);
+    if (found.size === 0) return false;
+    if (!this.#dropper.isSaid(siteId, found)) {
+      const times = { atMs: nowMs, arrivedMs: nowMs };
+      const entry: NewAction = { kind: 'action', action: DROP_ACTION, by: 'daemon', body: drop, ...times };
+      for (const unit of packUnits([{ site: name, entries: [entry] }])) this.#writeUnit(unit);
+    }
+    this.#dropper.drop(siteId, found);
+    return true;
+  }
+
   #writeOther(
     site: Site,
     { place, entry }: { place: number; entry: NewAction | NewAlarmEvent },
@@ -272,7 +302,7 @@ export class SqliteWriter {
     if (atMs > channel.sealedToMs) return undefined;
     for (const page of this.#pages.ofChannel(channel.id, atMs, atMs)) {
       const readings = this.#pages.readings(page);
-      for (let i = 0; i < page.count; i++) {
+      for (let i = 0; i < readings.atMs.length; i++) {
         if (readings.atMs[i] === atMs && !readings.stamped[i] && readings.seq[i] === seq)
           return readings.value[i];
       }

@@ -39,6 +39,8 @@ async function makeStore(dir: string): Promise<void> {
     // The first third in one seal, the second in another, the rest not.
     for (const until of [4, 8]) expect(await store.seal(site, 1_750_000_000_000 + 1000 * until)).toBe(true);
   }
+  // The readings of the first seal of one of them are not kept any more.
+  expect(await store.drop('shed', { beforeMs: 3500, kept: [] }, 1_750_000_100_000)).toBe(true);
   await store.close();
 }
 
@@ -83,12 +85,14 @@ const found = (result: Whole | Difference): Difference => {
   return result as Difference;
 };
 
+const HEAD = expect.stringMatching(/^[0-9a-f]{64}$/);
+
 describe('a store as it was written', () => {
   test('is whole, and each site has a head', () => {
     const whole = verifyAt(original) as Whole;
     expect(whole.sites).toEqual([
-      { site: 'barn', entries: 44, head: expect.stringMatching(/^[0-9a-f]{64}$/) },
-      { site: 'shed', entries: 44, head: expect.stringMatching(/^[0-9a-f]{64}$/) },
+      { site: 'barn', entries: 44, head: HEAD, sealed: { entries: 30, head: HEAD } },
+      { site: 'shed', entries: 45, head: HEAD, sealed: { entries: 30, head: HEAD } },
     ]);
     expect(whole.sites[0]!.head).not.toBe(whole.sites[1]!.head);
   });
@@ -150,11 +154,11 @@ describe('a change', () => {
     const { site, from, to, channels } = found(
       changed(copy(), (database) =>
         database.exec(
-          'UPDATE page SET most = most + 1 WHERE site_id = 2 AND sealed_to = 14 AND channel_id = 4',
+          'UPDATE page SET most = most + 1 WHERE site_id = 1 AND sealed_to = 14 AND channel_id = 1',
         ),
       ),
     );
-    expect({ site, from, to }).toEqual({ site: 'shed', from: 1, to: 14 });
+    expect({ site, from, to }).toEqual({ site: 'barn', from: 1, to: 14 });
     expect(channels).toHaveLength(1);
   });
 
@@ -178,6 +182,16 @@ describe('a change', () => {
     ],
     ['nearly all blocks cut out', 'DELETE FROM block WHERE position < 43'],
     ['a trigger', 'CREATE TRIGGER t AFTER UPDATE ON site BEGIN DELETE FROM block; END'],
+    [
+      'readings left out that were dropped elsewhere only',
+      'UPDATE page SET length = 0 WHERE site_id = 1 AND sealed_to = 14',
+    ],
+    [
+      'a drop that nobody ordered',
+      `UPDATE action SET body = '{"beforeMs":9000,"kept":[]}' WHERE action = 'readings-dropped'`,
+    ],
+    ['a drop made unreadable', `UPDATE action SET body = 'x' WHERE action = 'readings-dropped'`],
+    ['the number of dropped readings', 'UPDATE page SET count = 9 WHERE site_id = 2 AND sealed_to = 14'],
     ['a page cut out', 'DELETE FROM page WHERE sealed_to = 14 AND channel_id = 1'],
     ['a seal cut off', 'DELETE FROM seal WHERE site_id = 1'],
     [
