@@ -22,5 +22,5 @@ export async function untilSignal(
     process.exit(1);
   }, STOP_WITHIN_MS).unref();
   await stop();
-  log.info('stopped; everything taken in is stored');
+  log.info('stopped; everything acknowledged is stored');
 }

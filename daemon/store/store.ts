@@ -49,7 +49,8 @@ export interface Store {
   alarmHistory(range: { fromMs: number; toMs: number }): Promise<AlarmHistory>;
   /**
    * Seals what a site has from before a time (by arrival), or a part of it: it takes less room, and is not
-   * changed any more. Gives whether there was anything; more may be left.
+   * changed any more. Where very much is not sealed, the oldest of it is, whenever it arrived. Gives whether there
+   * was anything; more may be left.
    */
   seal(site: string, beforeMs: number): Promise<boolean>;
   /**

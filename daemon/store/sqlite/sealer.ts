@@ -9,6 +9,12 @@ import { hourOf } from './pages.ts';
 /** No more entries are sealed at a time: whoever writes waits for it. */
 export const MOST_ENTRIES = 50_000;
 
+/**
+ * No more entries of a site stay unsealed: where many arrive, the oldest are sealed before their hour is over, since
+ * what is not sealed is kept unpacked in memory by whoever is asked for it.
+ */
+const MOST_UNSEALED = 500_000;
+
 /** How far a site is sealed. */
 export interface Sealed {
   toPosition: number;
@@ -62,12 +68,13 @@ export class Sealer {
   }
 
   /**
-   * Seals the whole blocks of a site after what is sealed, as long as all of them arrived before a time. Gives
+   * Seals the whole blocks of a site after what is sealed, as long as all of them arrived before a time, or more
+   * lies there than may be left. Gives
    * how far it is sealed then; undefined where there was nothing to be sealed. Throws a `StoreError`,
    * `store-changed`, where a block is not what was written: it stays as it is, for `verify` to find.
    */
   seal(
-    site: { id: number; name: string; sealed: Sealed },
+    site: { id: number; name: string; lastPosition: number; sealed: Sealed },
     beforeMs: number,
     firstHead: Buffer,
   ): (Sealed & { head: Buffer }) | undefined {
@@ -90,14 +97,14 @@ export class Sealer {
 
   /** The blocks that are old enough, checked; not more than can be sealed at a time. */
   #wholeBlocks(
-    { id, name, sealed }: { id: number; name: string; sealed: Sealed },
+    { id, name, lastPosition, sealed }: { id: number; name: string; lastPosition: number; sealed: Sealed },
     beforeMs: number,
     firstHead: Buffer,
   ): Prefix {
     const from = sealed.toPosition + 1;
     const prefix = emptyPrefix(sealed.toPosition, firstHead);
     for (const block of this.#journal.checked(id, sealed.toPosition, firstHead)) {
-      if (!isBefore(block, beforeMs)) break;
+      if (lastPosition - block.position < MOST_UNSEALED && !isBefore(block, beforeMs)) break;
       if (!block.made.equals(block.link))
         throw new StoreError(
           'store-changed',

@@ -149,6 +149,21 @@ describe('sealing', () => {
     expect(await store.seal('nowhere', START_MS + HOUR_MS)).toBe(false);
   });
 
+  test('does not leave more unsealed than memory is for, though it is new', { timeout: 60_000 }, async () => {
+    const { store } = await filled();
+    for (let group = 0; group < 51; group++) {
+      const atMs = START_MS + 10_000 * group;
+      const entries = Array.from({ length: 10_000 }, (_, i) => reading({ atMs: atMs + i, arrivedMs: atMs }));
+      await store.write([{ site: 'mill', entries }]);
+    }
+    let sealed = 0;
+    while (await store.seal('mill', 0))
+      sealed = (await store.heads()).find(({ site }) => site === 'mill')!.sealed!.entries;
+    expect(510_000 - sealed).toBeLessThanOrEqual(500_000);
+    expect(sealed).toBeLessThan(100_000);
+    expect(await store.seal('barn', 0)).toBe(false);
+  });
+
   test('gives another head, that verify finds and the next commit goes on from', async () => {
     const { dir, store } = await filled();
     const [before] = await store.heads();
