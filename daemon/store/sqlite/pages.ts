@@ -78,6 +78,19 @@ export class Pages {
     return this.#sql.ofChannel.all(channelId, hourOf(fromMs), hourOf(toMs), toMs, fromMs);
   }
 
+  /** The same, hour by hour as they are asked for: those of one hour lie wholly before those of the next. */
+  *hoursOfChannel(channelId: number, fromMs: number, toMs: number): Generator<PageRow[]> {
+    let hour: PageRow[] = [];
+    for (const page of this.#sql.ofChannel.iterate(channelId, hourOf(fromMs), hourOf(toMs), toMs, fromMs)) {
+      if (hour.length > 0 && hour[0]!.hourMs !== page.hourMs) {
+        yield hour;
+        hour = [];
+      }
+      hour.push(page);
+    }
+    if (hour.length > 0) yield hour;
+  }
+
   /** Those of a site whose seal holds any of the positions. */
   inPositions(siteId: number, from: number, to: number): PageRow[] {
     return this.#sql.inPositions.all({ siteId, from, to });

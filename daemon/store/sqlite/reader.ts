@@ -290,7 +290,7 @@ export class SqliteReader {
     if (siteId === undefined || id === undefined) return;
     const unsealed = rowsOf(this.#unsealed.ofChannel(siteId, id), fromMs, toMs);
     let next = 0;
-    for (const hour of byHour(this.#pages.ofChannel(id, fromMs, toMs))) {
+    for (const hour of this.#pages.hoursOfChannel(id, fromMs, toMs)) {
       for (const sealed of this.#sealedRows(hour, fromMs, toMs)) {
         while (next < unsealed.length && isBefore(unsealed[next]!, sealed)) yield unsealed[next++]!;
         yield sealed;
@@ -512,17 +512,6 @@ function addReadings(
     count++;
   }
   if (count > 0) addTo(buckets, [bucket, min, sum, count, max]);
-}
-
-/** Pages, ascending by hour, hour by hour: those of one hour lie wholly before those of the next. */
-function byHour(pages: readonly PageRow[]): PageRow[][] {
-  const hours: PageRow[][] = [];
-  for (const page of pages) {
-    const newest = hours.at(-1);
-    if (newest?.[0]?.hourMs === page.hourMs) newest.push(page);
-    else hours.push([page]);
-  }
-  return hours;
 }
 
 /** A row whose `body` is JSON text, with what it stands for. */
