@@ -8,7 +8,8 @@ import { join } from 'node:path';
 import { monitorEventLoopDelay } from 'node:perf_hooks';
 import Database from 'better-sqlite3';
 import { backupInThread, openStore } from '../../daemon/store/open.ts';
-import type { CsvPart, CsvPlace, NewReading, Store } from '../../daemon/store/store.ts';
+import type { CsvPart, CsvPlace, NewReading, SiteProgress, Store } from '../../daemon/store/store.ts';
+import { emptySiteState } from '../../shared/engine/state.ts';
 import { gaussian, seededRandom } from '../../simulator/random.ts';
 import { dataFolderOnDisk, serve } from '../support/serving.ts';
 import { JITTER_MS, reading, steady } from './noisy-probe.ts';
@@ -51,6 +52,10 @@ async function fill(store: Store, rows: Database.Database): Promise<number> {
     insertAll(entries);
     await store.seal(year.site, hourMs + HOUR_MS + 1000);
   }
+  // As a daemon that watched all the while leaves it.
+  const [{ lastPosition: position }] = (await store.sites()) as [SiteProgress];
+  const snapshot = { position, state: JSON.stringify(emptySiteState()) };
+  await store.write([{ site: year.site, entries: [], judged: { position, atMs: year.toMs }, snapshot }]);
   return count;
 }
 
@@ -68,12 +73,10 @@ const share = (sorted: readonly number[], of: number): number =>
 const ms = (value: number): string => `${value.toFixed(value < 100 ? 1 : 0)} ms`;
 const row = (...cells: string[]): string => `| ${cells.join(' | ')} |`;
 
-async function exported(store: Store): Promise<string> {
+async function exported(store: Store, count: number): Promise<string> {
   const from = performance.now();
-  let count = 0;
   for (let after: CsvPlace | null = null; ; ) {
-    const { csv, endsAt }: CsvPart = await store.readingsCsv({ ...year, after });
-    for (const byte of csv) if (byte === 0x0a) count++;
+    const { endsAt }: CsvPart = await store.readingsCsv({ ...year, after });
     if (endsAt === null) break;
     after = endsAt;
   }
@@ -150,7 +153,7 @@ async function heldUp(store: Store, data: string): Promise<string[]> {
 }
 
 const { data, remove } = dataFolderOnDisk();
-const store = await openStore(data);
+let store = await openStore(data);
 const rows = new Database(join(data, 'rows.db'));
 try {
   rows.pragma('journal_mode = WAL');
@@ -184,8 +187,7 @@ try {
     ),
     row('any raw hour, median', ms(share(hours, 0.5)), '', '', 'under 10 ms'),
     row('the same, p99', ms(share(hours, 0.99)), '', '', ''),
-    row('export as CSV', await exported(store), '', '', 'at least 500,000'),
-    ...(await heldUp(store, data)),
+    row('export as CSV', await exported(store, count), '', '', 'at least 500,000'),
   ];
   rows.close();
   await store.close();
@@ -202,6 +204,9 @@ try {
       'under 1 s',
     ),
   );
+  store = await openStore(data);
+  lines.push(...(await heldUp(store, data)));
+  await store.close();
   process.stdout.write(`${lines.join('\n')}\n`);
 } finally {
   remove();
