@@ -40,7 +40,10 @@ export async function verify(args: string[]): Promise<void> {
  */
 export function describeWhole({ sites, found }: Whole): string {
   const entries = sites.reduce((sum, site) => sum + site.entries, 0);
-  const heads = sites.map(({ site, sealed, ...newest }) => describeHead({ site, ...(sealed ?? newest) }));
+  const heads = sites.map(({ site, sealed, dropped, ...newest }) => {
+    const head = describeHead({ site, ...(sealed ?? newest) });
+    return dropped === 0 ? head : `${head} (${dropped} readings dropped)`;
+  });
   const looked = found === undefined ? [] : [`found ${describeHead(found)}`];
   return [`whole: ${entries} entries of ${sites.length} sites`, ...heads, ...looked].join('; ');
 }

@@ -74,7 +74,7 @@ export class ReadingRecords {
     return this.#flags(i) & TYPED ? 'typed' : 'device';
   }
 
-  /** `value` is finite, the other numbers safe integers, `channel` below 2³² and `seq` not negative, or a `StoreError` is thrown. */
+  /** Throws a `StoreError` where the value is not finite, a time no safe integer, or the number none from 0 on. */
   set(i: number, { channel, position, atMs, arrivedMs, value, seq, stamped, source }: ReadingRecord): void {
     const isWhole = Number.isSafeInteger(atMs) && Number.isSafeInteger(arrivedMs);
     if (!isWhole || !Number.isFinite(value) || !(seq === null || (Number.isSafeInteger(seq) && seq >= 0)))

@@ -2,8 +2,8 @@ import { type ArrivalClock, type Clock, every, type Timer } from '../clock.ts';
 import type { Store } from './store.ts';
 
 const HOUR_MS = 3_600_000;
-/** Whether an hour can be sealed is looked at so often, ms. */
-const LOOK_MS = 5 * 60_000;
+/** Whether something can be sealed is looked at so often, ms. */
+const LOOK_MS = 60_000;
 /** An hour is closed so long after its end, ms: what was under way at its end is stored by then. */
 const CLOSED_AFTER_MS = 5 * 60_000;
 

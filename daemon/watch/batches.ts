@@ -16,6 +16,8 @@ const END_OF_TIME_MS = 8.64e15;
 export class Batches {
   readonly #site: string;
   readonly #batches = new Map<string, Batch>();
+  /** From the first to the last that was done to each, by its time and by its arrival, epoch ms. */
+  readonly #spans = new Map<string, { fromMs: number; toMs: number }>();
 
   constructor(site: string) {
     this.#site = site;
@@ -38,9 +40,11 @@ export class Batches {
         computed: body.computed ?? null,
       });
     }
+    if (action === 'batch-opened') this.#stretch(body.id, stored);
     if (action !== 'stage') return;
     const batch = this.#batches.get(body.batch);
     if (batch === undefined) return;
+    this.#stretch(batch.id, stored);
     const { stage, vessel, deviation } = body;
     batch.stages.push({ stage, vessel, at: isoTime(stored.atMs), by: stored.by, deviation });
     // A methoxide vessel works beside the batch's own, and does not change where the batch is.
@@ -49,15 +53,24 @@ export class Batches {
     if (ENDED_STAGES.includes(stage)) batch.open = false;
   }
 
-  /** From when to when each was under way, epoch ms, with an hour before and after. */
+  #stretch(id: string, { atMs, arrivedMs }: NewAction): void {
+    const { fromMs, toMs } = this.#spans.get(id) ?? { fromMs: atMs, toMs: atMs };
+    this.#spans.set(id, { fromMs: Math.min(fromMs, atMs, arrivedMs), toMs: Math.max(toMs, atMs, arrivedMs) });
+  }
+
+  /** From when to when batches were under way, epoch ms, ascending, each with an hour before and after. */
   spans(): { fromMs: number; toMs: number }[] {
-    return this.list().map(({ opened, open, stages }) => {
-      const times = [opened, ...stages.map(({ at }) => at)].map((at) => Date.parse(at));
-      return {
-        fromMs: Math.min(...times) - AROUND_MS,
-        toMs: open ? END_OF_TIME_MS : Math.max(...times) + AROUND_MS,
-      };
-    });
+    const spans = [...this.#spans].map(([id, { fromMs, toMs }]) => ({
+      fromMs: fromMs - AROUND_MS,
+      toMs: this.#batches.get(id)!.open ? END_OF_TIME_MS : toMs + AROUND_MS,
+    }));
+    const merged: { fromMs: number; toMs: number }[] = [];
+    for (const span of spans.sort((a, b) => a.fromMs - b.fromMs)) {
+      const last = merged.at(-1);
+      if (last !== undefined && span.fromMs <= last.toMs) last.toMs = Math.max(last.toMs, span.toMs);
+      else merged.push(span);
+    }
+    return merged;
   }
 
   get(id: string): Batch | undefined {

@@ -1,58 +1,108 @@
 import { join } from 'node:path';
 import { setImmediate } from 'node:timers/promises';
-import { expect, test, vi } from 'vitest';
-import { openReadable } from '../../daemon/store/sqlite/database.ts';
-import { isDifference, verifyDatabase } from '../../daemon/store/sqlite/verify.ts';
+import { expect, onTestFinished, test, vi } from 'vitest';
+import { ArrivalClock } from '../../daemon/clock.ts';
+import type { Drop } from '../../daemon/store/drops.ts';
+import { openStore } from '../../daemon/store/open.ts';
+import { Retention } from '../../daemon/store/retention.ts';
+import type { NewEntry } from '../../daemon/store/store.ts';
+import { Batches } from '../../daemon/watch/batches.ts';
 import { ManualClock } from '../support/manual-clock.ts';
 import { runDaemon } from './running-daemon.ts';
+import { action, reading } from './store/entries.ts';
 import { temporaryDir } from './store/fixture.ts';
 
 const HOUR_MS = 3_600_000;
 const DAY_MS = 24 * HOUR_MS;
 const START_MS = Date.UTC(2026, 2, 2, 10);
-const PROBE = 'barn/r1/liquid-temperature';
-const RAW = '/api/v1/vessels/r1/readings?channel=liquid-temperature&points=raw&from=0';
+const at = (hour: number) => ({ atMs: START_MS + hour * HOUR_MS, arrivedMs: START_MS + hour * HOUR_MS });
+const opened = { id: 'b1', name: 'Old oil', vessel: 'r1', request: {}, site: null };
+const ended = { batch: 'b1', vessel: 'r1', stage: 'void', deviation: null };
 
-test('readings older than configured go, those of a batch stay, and a restart goes on', async () => {
-  const data = join(temporaryDir(), 'data');
+/** The drops that are asked for while some hours go by, on a clock that somebody may set. */
+async function dropsWhile(days: number, pass: (clock: ManualClock) => Promise<void>): Promise<Drop[]> {
   const clock = new ManualClock(START_MS);
-  const retention = { days: 3 };
-  const daemon = await runDaemon({ clock, data, retention });
-  const values = async () => (await daemon.get(RAW)).json.value;
-  const passHours = async (hours: number) => {
-    for (let quarter = 0; quarter < 4 * hours; quarter++) {
-      clock.advance(HOUR_MS / 4);
-      await setImmediate();
-    }
-  };
-  await daemon.read(PROBE, 20);
-  await daemon.send('PUT', '/api/v1/sites/barn', { altitudeM: 340 });
-  await passHours(5);
-  const opened = await daemon.send('POST', '/api/v1/batches', {
-    vessel: 'barn:r1',
-    name: 'Small one',
-    plan: {},
+  const drops: Drop[] = [];
+  const retention = new Retention({
+    store: {
+      drop: async (_site, drop) => {
+        drops.push(drop);
+        return false;
+      },
+    },
+    config: { days },
+    sites: () => [{ site: 'barn', kept: [] }],
+    arrivals: new ArrivalClock(clock),
+    clock,
+    warn: () => {},
   });
-  expect(opened.status).toBe(201);
-  await daemon.read(PROBE, 55);
-  const stage = `/api/v1/batches/${opened.json.id}/stage`;
-  expect((await daemon.send('POST', stage, { stage: 'void', by: 'Ida' })).status).toBe(200);
-  await passHours(5);
-  await daemon.read(PROBE, 21);
-  await passHours(2);
-  expect(await values()).toEqual([20, 55, 21]);
-  clock.advance(3 * DAY_MS);
-  await daemon.read(PROBE, 22);
-  await passHours(2);
-  await vi.waitFor(async () => expect(await values()).toEqual([55, 22]));
-  const { json } = await daemon.get('/api/v1/vessels/r1/readings?channel=liquid-temperature&points=2&from=0');
-  expect(json.min[0]).toBe(20); // still drawn
-  await daemon.stop();
+  await pass(clock);
+  await retention.close();
+  return drops;
+}
 
-  const again = await runDaemon({ clock, data, retention });
-  expect((await again.get(RAW)).json.value).toEqual([55, 22]);
-  const reader = openReadable(data);
-  expect(isDifference(verifyDatabase(reader))).toBe(false);
-  reader.close();
-  expect([...daemon.errors, ...again.errors]).toEqual([]);
+async function passHours(clock: ManualClock, hours: number): Promise<void> {
+  for (let hour = 0; hour < hours; hour++) {
+    clock.advance(HOUR_MS);
+    await setImmediate();
+  }
+}
+
+test('a day after the start, and then once a day, what is older is dropped', async () => {
+  expect(await dropsWhile(3, (clock) => passHours(clock, 24))).toEqual([]);
+  const drops = await dropsWhile(3, (clock) => passHours(clock, 73));
+  const midnight = (day: number) => Date.UTC(2026, 1, 28 + day);
+  expect(drops).toEqual([0, 1, 2].map((day) => ({ beforeMs: midnight(day), kept: [] })));
+});
+
+test('a clock that is far ahead for some hours costs nothing', async () => {
+  const drops = await dropsWhile(3, async (clock) => {
+    await passHours(clock, 30);
+    clock.setWallBy(400 * DAY_MS);
+    await passHours(clock, 20);
+    clock.setWallBy(-400 * DAY_MS);
+    await passHours(clock, 60);
+  });
+  expect(drops.length).toBeGreaterThan(1);
+  for (const { beforeMs } of drops) expect(beforeMs).toBeLessThan(START_MS + 2 * DAY_MS);
+});
+
+test('a batch’s readings are those up to when its end was noted', () => {
+  const batches = new Batches('barn');
+  batches.apply(action({ action: 'batch-opened', ...at(0), body: opened }));
+  expect(batches.spans()).toEqual([{ fromMs: at(-1).atMs, toMs: 8.64e15 }]);
+  batches.apply(action({ action: 'stage', atMs: at(1).atMs, arrivedMs: at(6).atMs, body: ended }));
+  expect(batches.spans()).toEqual([{ fromMs: at(-1).atMs, toMs: at(7).atMs }]);
+  batches.apply(action({ action: 'batch-opened', ...at(7.5), body: { ...opened, id: 'b2' } }));
+  expect(batches.spans()).toEqual([{ fromMs: at(-1).atMs, toMs: 8.64e15 }]);
+});
+
+test('a daemon drops readings that are older than configured, but not those of a batch', async () => {
+  const data = join(temporaryDir(), 'data');
+  const before = await openStore(data);
+  const groups: NewEntry[][] = [
+    [reading({ ...at(0), value: 20 })],
+    [action({ action: 'batch-opened', ...at(5), body: opened }), reading({ ...at(5), value: 55 })],
+    [action({ action: 'stage', ...at(6), body: ended })],
+    [reading({ ...at(12), value: 21 })],
+    [reading({ ...at(100), value: 22 })],
+  ];
+  for (const entries of groups) await before.write([{ site: 'barn', entries }]);
+  await before.seal('barn', at(20).atMs);
+  await before.close();
+
+  const clock = new ManualClock(START_MS + 101 * HOUR_MS);
+  const daemon = await runDaemon({ clock, data, retention: { days: 3 } });
+  onTestFinished(() => expect(daemon.errors).toEqual([]));
+  const readings = async (query: string) =>
+    (await daemon.get(`/api/v1/vessels/r1/readings?channel=liquid-temperature&from=0&${query}`)).json;
+  expect(await readings('points=raw')).toMatchObject({ value: [20, 55, 21, 22] });
+  for (let hour = 0; hour < 25; hour++) {
+    clock.advance(HOUR_MS);
+    await setImmediate();
+  }
+  await vi.waitFor(async () =>
+    expect(await readings('points=raw')).toMatchObject({ value: [55, 22], dropped: 2 }),
+  );
+  expect((await readings('points=1')).min).toEqual([20]); // still drawn
 });

@@ -1,5 +1,5 @@
 import type Database from 'better-sqlite3';
-import { DROP_ACTION, type Drop, isDropped, parseDrop } from '../drops.ts';
+import { DROP_ACTION, type Drop, parseDrop, timesDropped } from '../drops.ts';
 
 /** No more seals are written anew at a time: whoever writes waits for it. */
 const MOST_SEALS = 24;
@@ -23,20 +23,23 @@ export const dropsOf = (database: Database.Database, siteId: number): Drop[] =>
 
 /** Takes the content of pages out of their seals; what the chain hashes stays. Run inside a transaction. */
 export class Dropper {
-  readonly #database: Database.Database;
   readonly #sql;
 
   constructor(database: Database.Database) {
-    this.#database = database;
     this.#sql = {
-      olderPages: database.prepare<[number, number], PlacedPage>(
+      pagesBetween: database.prepare<[number, number, number], PlacedPage>(
         `SELECT rowid AS id, sealed_to AS sealedTo, hour_ms AS hourMs, to_ms AS toMs, offset, length FROM page
-         WHERE site_id = ? AND to_ms < ? AND length > 0 ORDER BY sealed_to`,
+         WHERE site_id = ? AND to_ms BETWEEN ? AND ? AND length > 0 ORDER BY to_ms`,
       ),
       pagesOfSeal: database.prepare<[number, number], PlacedPage>(
         `SELECT rowid AS id, sealed_to AS sealedTo, hour_ms AS hourMs, to_ms AS toMs, offset, length FROM page
          WHERE site_id = ? AND sealed_to = ? ORDER BY offset, length`,
       ),
+      newestDrop: database
+        .prepare<[number, string], string>(
+          'SELECT body FROM action WHERE site_id = ? AND action = ? ORDER BY position DESC LIMIT 1',
+        )
+        .pluck(),
       content: database
         .prepare<[number, number], Buffer>('SELECT content FROM seal WHERE site_id = ? AND to_position = ?')
         .pluck(),
@@ -52,20 +55,20 @@ export class Dropper {
   /** What of a site can be dropped at a time: seals, each with the pages to be dropped; none where all is done. */
   find(siteId: number, drop: Drop): Map<number, PlacedPage[]> {
     const found = new Map<number, PlacedPage[]>();
-    for (const page of this.#sql.olderPages.iterate(siteId, drop.beforeMs)) {
-      if (!isDropped(drop, page)) continue;
-      const pages = found.get(page.sealedTo);
-      if (pages !== undefined) pages.push(page);
-      else if (found.size === MOST_SEALS) break;
-      else found.set(page.sealedTo, [page]);
+    for (const { fromMs, toMs } of timesDropped(drop)) {
+      for (const page of this.#sql.pagesBetween.iterate(siteId, fromMs, toMs)) {
+        const pages = found.get(page.sealedTo);
+        if (pages !== undefined) pages.push(page);
+        else if (found.size === MOST_SEALS) return found;
+        else found.set(page.sealedTo, [page]);
+      }
     }
     return found;
   }
 
-  /** Whether the history says already that these may be dropped. */
-  isSaid(siteId: number, found: Map<number, PlacedPage[]>): boolean {
-    const drops = dropsOf(this.#database, siteId);
-    return [...found.values()].flat().every((page) => drops.some((drop) => isDropped(drop, page)));
+  /** Whether the newest that the history says of dropping is that. */
+  isSaid(siteId: number, drop: Drop): boolean {
+    return this.#sql.newestDrop.get(siteId, DROP_ACTION) === JSON.stringify(drop);
   }
 
   drop(siteId: number, found: Map<number, PlacedPage[]>): void {

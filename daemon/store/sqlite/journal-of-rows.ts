@@ -74,6 +74,7 @@ const nextLink = (before: Buffer, entries: readonly Entry[]): Buffer =>
 interface SiteRow {
   id: number;
   name: string;
+  checksum: Buffer;
   lastPosition: number;
   judgedPosition: number | null;
   judgedAtMs: number | null;
@@ -84,20 +85,26 @@ interface SiteRow {
 const sitesOf = (database: Database.Database): SiteRow[] =>
   database
     .prepare<[], SiteRow>(
-      `SELECT id, name, last_position AS lastPosition, judged_position AS judgedPosition,
+      `SELECT id, name, checksum, last_position AS lastPosition, judged_position AS judgedPosition,
               judged_at_ms AS judgedAtMs, position AS snapshotPosition, state
        FROM site LEFT JOIN snapshot ON site_id = id`,
     )
     .all();
 
+function checksumOf(
+  { snapshotPosition, state, ...site }: SiteRow,
+  chain: { head: Buffer; sealLink: Buffer | null },
+): Buffer {
+  const snapshot = snapshotPosition === null ? null : snapshotChecksum(snapshotPosition, state);
+  return siteChecksum({ ...site, ...chain, snapshot });
+}
+
 function putChecksum(
   database: Database.Database,
-  { id, snapshotPosition, state, ...site }: SiteRow,
+  site: SiteRow,
   chain: { head: Buffer; sealLink: Buffer | null },
 ): void {
-  const snapshot = snapshotPosition === null ? null : snapshotChecksum(snapshotPosition, state);
-  const checksum = siteChecksum({ ...site, ...chain, snapshot });
-  database.prepare('UPDATE site SET checksum = ? WHERE id = ?').run(checksum, id);
+  database.prepare('UPDATE site SET checksum = ? WHERE id = ?').run(checksumOf(site, chain), site.id);
 }
 
 /** Version 2: puts what was stored before there were chains into those of its sites, as it is found. */
@@ -115,8 +122,8 @@ export function chainRows(database: Database.Database): void {
 }
 
 /**
- * Version 4: seals all that lies in rows, each block checked first. Throws a `StoreError`, `store-changed`, where
- * one is not as it was written: sealed, nobody would find it any more.
+ * Version 4: seals all that lies in rows, checked first. Throws a `StoreError`, `store-changed`, where something is
+ * not as it was written: sealed, nobody would find it any more.
  */
 export function sealRows(database: Database.Database): void {
   const blocksAfter = database.prepare<[number, number], { position: number; link: Buffer }>(
@@ -127,6 +134,7 @@ export function sealRows(database: Database.Database): void {
      ORDER BY to_position DESC LIMIT 1`,
   );
   const sealer = new Sealer(database);
+  let rows = 0;
   for (const site of sitesOf(database)) {
     const seal = newestSeal.get(site.id);
     let sealed = { toPosition: seal?.toPosition ?? 0, link: seal?.link ?? null };
@@ -141,30 +149,39 @@ export function sealRows(database: Database.Database): void {
       for (const { position, link } of blocks) {
         const entries = entriesOf(database, 'reading_of_rows', site.id, prefix.to + 1, position);
         head = nextLink(head, entries);
-        if (!head.equals(link))
-          throw new StoreError(
-            'store-changed',
-            `${site.name}: entries ${prefix.to + 1} to ${position} are not as they were written; the version before can verify`,
-          );
-        addEntries(prefix, entries);
+        if (!head.equals(link)) throw changed(`${site.name}: entries ${prefix.to + 1} to ${position}`);
+        rows += addEntries(prefix, entries);
         prefix.to = position;
         prefix.head = head;
         if (position - sealed.toPosition >= MOST_ENTRIES) put();
       }
       if (blocks.length === 0) break;
     }
+    const isWhole = prefix.to === site.lastPosition;
+    if (!isWhole || !site.checksum.equals(checksumOf(site, { head, sealLink: seal?.link ?? null })))
+      throw changed(`${site.name}: its last entries, or how far it is,`);
     put();
     putChecksum(database, site, { head, sealLink: sealed.link });
   }
+  if (rows !== database.prepare('SELECT count(*) FROM reading_of_rows').pluck().get())
+    throw changed('some readings, which belong to no commit,');
 }
+
+const changed = (what: string): StoreError =>
+  new StoreError(
+    'store-changed',
+    `${what} are not as they were written: not brought up to date, the version before can verify`,
+  );
 
 const BLOCKS_AT_A_TIME = 1000;
 
-function addEntries(prefix: Prefix, entries: readonly Entry[]): void {
+/** Gives how many readings there were. */
+function addEntries(prefix: Prefix, entries: readonly Entry[]): number {
   const readings = entries.flatMap(({ reading }) => reading ?? []);
   const records = ReadingRecords.ofLength(readings.length);
   for (const [i, { channelId, stamped, seq, ...rest }] of readings.entries())
     records.set(i, { ...rest, channel: channelId, stamped: stamped === 1, seq: seq === '' ? null : seq });
   addToGroups(prefix.groups, records);
   for (const { reading, line } of entries) if (reading === undefined) prefix.log.push(line);
+  return readings.length;
 }

@@ -1,5 +1,6 @@
 import type Database from 'better-sqlite3';
 import { ReadingRecords } from '../reading-records.ts';
+import { StoreError } from '../store.ts';
 import { type Block, nextLink } from './chain.ts';
 import { type LogLine, LogLines } from './log-lines.ts';
 
@@ -34,10 +35,10 @@ export class Journal {
     this.#log = new LogLines(database);
   }
 
-  /** Those of a site that go beyond a position, in order. Throws a `RangeError` for one that is damaged. */
+  /** Those of a site that go beyond a position, in order. Throws a `StoreError`, `store-changed`, for one that is damaged. */
   *after(siteId: number, position: number): Generator<StoredBlock> {
     for (const { readings, ...block } of this.#after.iterate(siteId, position)) {
-      yield { ...block, readings: new ReadingRecords(readings) };
+      yield { ...block, readings: readingsOf(readings, block.position) };
     }
   }
 
@@ -68,6 +69,14 @@ export class Journal {
   #nameOf(siteId: number, id: number): Block['channels'][number] {
     const found = this.#channel.get(id, siteId);
     return [found?.vessel ?? null, found?.channel ?? null];
+  }
+}
+
+function readingsOf(bytes: Buffer, position: number): ReadingRecords {
+  try {
+    return new ReadingRecords(bytes);
+  } catch {
+    throw new StoreError('store-changed', `entries up to ${position} are damaged; verify says where`);
   }
 }
 

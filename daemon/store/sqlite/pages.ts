@@ -58,8 +58,10 @@ export class Pages {
       ),
       inPositions: database.prepare<{ siteId: number; from: number; to: number }, PageRow>(
         `${PAGE} WHERE page.site_id = :siteId AND sealed_to IN (
-           SELECT to_position FROM seal WHERE site_id = :siteId AND to_position >= :from AND from_position <= :to
-         )`,
+           SELECT to_position FROM seal WHERE site_id = :siteId AND to_position >= :from
+             AND to_position <= ifnull((SELECT min(to_position) FROM seal WHERE site_id = :siteId AND to_position >= :to),
+                                       :to)
+         ) AND length > 0`,
       ),
       content: database
         .prepare<[number, number, number, number], Buffer>(
@@ -68,7 +70,10 @@ export class Pages {
         .pluck(),
       coarse: database.prepare<[number], Buffer>('SELECT coarse FROM page WHERE rowid = ?').pluck(),
       sealedToMs: database
-        .prepare<[number], number | null>('SELECT max(to_ms) FROM page WHERE channel_id = ?')
+        .prepare<{ channelId: number }, number | null>(
+          `SELECT max(to_ms) FROM page WHERE channel_id = :channelId
+             AND hour_ms = (SELECT max(hour_ms) FROM page WHERE channel_id = :channelId)`,
+        )
         .pluck(),
     };
   }
@@ -91,14 +96,14 @@ export class Pages {
     if (hour.length > 0) yield hour;
   }
 
-  /** Those of a site whose seal holds any of the positions. */
+  /** Those of a site whose seal holds any of the positions, and that have their readings. */
   inPositions(siteId: number, from: number, to: number): PageRow[] {
     return this.#sql.inPositions.all({ siteId, from, to });
   }
 
   /** The latest time that a channel has sealed readings of. */
   sealedToMs(channelId: number): number {
-    return this.#sql.sealedToMs.get(channelId) ?? Number.NEGATIVE_INFINITY;
+    return this.#sql.sealedToMs.get({ channelId }) ?? Number.NEGATIVE_INFINITY;
   }
 
   /** What a page keeps of every five minutes. */

@@ -1,21 +1,22 @@
 import type Database from 'better-sqlite3';
 import type { Buckets, RawReadings } from '../../../shared/wire/api.ts';
 import { isoTime } from '../../../shared/wire/time.ts';
-import type {
-  AlarmHistory,
-  AlarmMoment,
-  AlarmRow,
-  AlarmSpan,
-  AlarmsQuery,
-  CsvPart,
-  CsvPlace,
-  NewAction,
-  NewAlarmEvent,
-  ReadingsQuery,
-  SiteHead,
-  SiteProgress,
-  StoredAction,
-  StoredEntry,
+import {
+  type AlarmHistory,
+  type AlarmMoment,
+  type AlarmRow,
+  type AlarmSpan,
+  type AlarmsQuery,
+  type CsvPart,
+  type CsvPlace,
+  type NewAction,
+  type NewAlarmEvent,
+  type ReadingsQuery,
+  type SiteHead,
+  type SiteProgress,
+  type StoredAction,
+  type StoredEntry,
+  StoreError,
 } from '../store.ts';
 import { type BucketGrid, bucketGrid } from './bucket-grid.ts';
 import { siteHead } from './chain.ts';
@@ -180,7 +181,10 @@ export class SqliteReader {
         const position = readings.position(i);
         if (position < from) continue;
         if (position > to) return entries;
-        const { vessel, channel } = names.get(readings.channel(i))!;
+        const name = names.get(readings.channel(i));
+        if (name === undefined)
+          throw new StoreError('store-changed', `${site}: entry ${position} is damaged; verify says where`);
+        const { vessel, channel } = name;
         entries.push({
           kind: 'reading',
           position,

@@ -158,6 +158,8 @@ export const MIGRATIONS: readonly (string | ((database: Database.Database) => vo
     ) STRICT, WITHOUT ROWID;
     `);
     sealRows(database);
+    // Those that can still be dropped.
+    database.exec('CREATE INDEX page_to_ms ON page (site_id, to_ms) WHERE length > 0');
     database.exec('DROP TABLE block_of_rows; DROP TABLE reading_of_rows;');
   },
 ];

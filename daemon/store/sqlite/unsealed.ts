@@ -16,6 +16,13 @@ interface Site {
   channels: Map<number, UnsealedReadings>;
 }
 
+/** Takes out what is sealed now. */
+function forget({ position, ...columns }: UnsealedReadings, sealedTo: number): void {
+  const left = position.findIndex((at) => at > sealedTo);
+  const count = left === -1 ? position.length : left;
+  for (const column of [position, ...Object.values(columns)]) column.splice(0, count);
+}
+
 const noReadings = (): UnsealedReadings => ({ position: [], atMs: [], value: [], seq: [], isTyped: [] });
 
 /**
@@ -41,10 +48,14 @@ export class Unsealed {
   #follow(siteId: number): Site {
     const sealedTo = this.#sealedTo.get(siteId) ?? 0;
     let site = this.#sites.get(siteId);
-    // Sealing takes nearly all: what is left is unpacked anew.
-    if (site === undefined || site.sealedTo !== sealedTo) {
+    if (site === undefined) {
       site = { toPosition: sealedTo, sealedTo, channels: new Map() };
       this.#sites.set(siteId, site);
+    }
+    if (site.sealedTo !== sealedTo) {
+      for (const channel of site.channels.values()) forget(channel, sealedTo);
+      site.sealedTo = sealedTo;
+      site.toPosition = Math.max(site.toPosition, sealedTo);
     }
     const { channels } = site;
     for (const { position, readings } of this.#journal.after(siteId, site.toPosition)) {

@@ -2,7 +2,7 @@ import Database from 'better-sqlite3';
 import { isoTime } from '../../../shared/wire/time.ts';
 import { nextAlarmState } from '../alarm-state.ts';
 import { type Drop, isDropped } from '../drops.ts';
-import type { AlarmRow, Head, NewAlarmEvent, SiteHead } from '../store.ts';
+import { type AlarmRow, type Head, type NewAlarmEvent, type SiteHead, StoreError } from '../store.ts';
 import { isOpenAlarm } from './alarm-projection.ts';
 import {
   firstLink,
@@ -23,9 +23,14 @@ import { hourOf } from './pages.ts';
 
 /** What a store holds, found whole. */
 export interface Whole {
-  sites: SiteHead[];
+  sites: VerifiedSite[];
   /** Where the head that was looked up is in its chains. */
   found?: FoundHead;
+}
+
+export interface VerifiedSite extends SiteHead {
+  /** Readings that are not kept any more, as the history says. */
+  dropped: number;
 }
 
 /** A head of an earlier day: the site whose it is, and how many entries it stands for. */
@@ -128,6 +133,8 @@ interface Sealed {
   head: Buffer;
   /** What stands for it all. */
   pass: Head | null;
+  /** Readings that were dropped of it. */
+  dropped: number;
 }
 
 /** All that have a `site_id`. */
@@ -185,7 +192,7 @@ class Verification {
     if (said !== 'ok') throw new Found(`the database file is damaged (${said})`);
   }
 
-  #checkSite(site: StoredSite): SiteHead {
+  #checkSite(site: StoredSite): VerifiedSite {
     const sealed = this.#checkSeals(site);
     const head = this.#checkChain(site, sealed);
     this.#checkAlarms(site);
@@ -203,7 +210,7 @@ class Verification {
     if (!checksum.equals(site.checksum))
       throw new Found('how far the site is, or the state kept with it, was changed', { site: site.name });
     const newest = { entries: site.lastPosition, head: siteHead(sealed.link, head).toString('hex') };
-    return { site: site.name, ...newest, sealed: sealed.pass };
+    return { site: site.name, ...newest, sealed: sealed.pass, dropped: sealed.dropped };
   }
 
   /** How far a site is sealed, the link of its newest seal, and the head of the blocks then. */
@@ -215,7 +222,7 @@ class Verification {
       )
       .iterate(site.id);
     const drops = dropsOf(this.#database, site.id);
-    let sealed: Sealed = { toPosition: 0, link: null, head: firstLink(site.name), pass: null };
+    let sealed: Sealed = { toPosition: 0, link: null, head: firstLink(site.name), pass: null, dropped: 0 };
     for (const { from, to, head, link, content } of seals) {
       const where = { site: site.name, from, to };
       if (from !== sealed.toPosition + 1 || to < from)
@@ -241,7 +248,8 @@ class Verification {
           ...where,
           channels: channelsOfPages(pages),
         });
-      sealed = { toPosition: to, link, head, pass: this.#pass(site.name, to, siteHead(link, head)) };
+      const pass = this.#pass(site.name, to, siteHead(link, head));
+      sealed = { toPosition: to, link, head, pass, dropped: sealed.dropped + dropped };
     }
     return sealed;
   }
@@ -340,7 +348,7 @@ class Verification {
         this.#pass(site.name, to, siteHead(sealed.link, made));
       }
     } catch (error) {
-      if (error instanceof RangeError)
+      if (error instanceof StoreError)
         throw new Found('readings are damaged', { site: site.name, from, to: site.lastPosition });
       throw error;
     }

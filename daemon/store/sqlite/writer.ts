@@ -237,7 +237,7 @@ export class SqliteWriter {
     if (siteId === undefined) return false;
     const found = this.#dropper.find(siteId, drop);
     if (found.size === 0) return false;
-    if (!this.#dropper.isSaid(siteId, found)) {
+    if (!this.#dropper.isSaid(siteId, drop)) {
       const times = { atMs: nowMs, arrivedMs: nowMs };
       const entry: NewAction = { kind: 'action', action: DROP_ACTION, by: 'daemon', body: drop, ...times };
       for (const unit of packUnits([{ site: name, entries: [entry] }])) this.#writeUnit(unit);

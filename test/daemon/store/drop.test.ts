@@ -103,7 +103,9 @@ test('what is old is gone, what is kept stays, and the chain holds', { timeout: 
         );
         expect(await dropAll({ beforeMs, kept })).toBe(0);
         const { sealed } = before.find((one) => one.site === site)!;
-        expect(whole(sealed!.head)).toMatchObject({ found: { site, entries: HOURS * 61 } });
+        const verified = whole(sealed!.head) as Whole;
+        expect(verified.found).toMatchObject({ site, entries: HOURS * 61 });
+        expect(verified.sites.find((one) => one.site === site)!.dropped).toBe(all.t.length - left.t.length);
       },
     ),
     { numRuns: 30 },

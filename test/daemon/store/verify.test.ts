@@ -91,8 +91,8 @@ describe('a store as it was written', () => {
   test('is whole, and each site has a head', () => {
     const whole = verifyAt(original) as Whole;
     expect(whole.sites).toEqual([
-      { site: 'barn', entries: 44, head: HEAD, sealed: { entries: 30, head: HEAD } },
-      { site: 'shed', entries: 45, head: HEAD, sealed: { entries: 30, head: HEAD } },
+      { site: 'barn', entries: 44, head: HEAD, sealed: { entries: 30, head: HEAD }, dropped: 0 },
+      { site: 'shed', entries: 45, head: HEAD, sealed: { entries: 30, head: HEAD }, dropped: 12 },
     ]);
     expect(whole.sites[0]!.head).not.toBe(whole.sites[1]!.head);
   });
