@@ -81,6 +81,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
       arrivals,
       clock,
       warn,
+      say: (message) => log.info(message),
     });
 
   const announceTo = (to: Broker) => {
@@ -99,6 +100,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     viewers,
     broker: () => broker ?? NO_BROKER,
     backup: () => backup?.status ?? null,
+    sealing,
     own: { host: options.http.host, publicName: options.publicName },
     log,
   });

@@ -35,6 +35,7 @@ import type { RefusedList } from '../intake/refused-list.ts';
 import type { Viewers } from '../live/viewers.ts';
 import type { DailyBackup } from '../store/daily-backup.ts';
 import type { Recorder } from '../store/recorder.ts';
+import type { Sealing } from '../store/sealing.ts';
 import {
   type AlarmRow,
   CSV_COLUMNS,
@@ -59,6 +60,7 @@ export interface RouteParts {
   viewers: Viewers;
   broker: () => Broker;
   backup: () => DailyBackup['status'] | null;
+  sealing: Pick<Sealing, 'failure'>;
 }
 
 const HOUR_MS = 3_600_000;
@@ -101,7 +103,11 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
         ready: because.length === 0,
         because,
         broker: { kind, connected },
-        store: { writing: recorder.failure === null, because: recorder.failure },
+        store: {
+          writing: recorder.failure === null,
+          because: recorder.failure,
+          unsealedBecause: parts.sealing.failure,
+        },
         clock: { now: isoTime(nowMs), steps: arrivals.steps.count, lastStepMs: arrivals.steps.lastMs },
         backup: parts.backup(),
         oldestUnstoredMs: oldest === null ? null : Math.max(0, nowMs - oldest),

@@ -5,12 +5,13 @@ import { type ArrivalClock, type Clock, every, type Timer } from '../clock.ts';
 import type { Store } from '../store/store.ts';
 
 const DAY_MS = 24 * 3_600_000;
-/** Whether a new day (UTC) has begun is looked at so often, ms. */
+/** Whether there is something to publish is looked at so often, ms. */
 const LOOK_MS = 60_000;
 
 /**
- * Publishes the head of what is sealed of each site, retained, with the start and with each day: whoever keeps
- * what comes here can tell later, with `verify --head`, that the history up to then was not made anew.
+ * Publishes the head of what is sealed of each site, retained, with the start and with each day, and as soon as it
+ * has one: whoever keeps what comes here can tell later, with `verify --head`, that the history up to then was not
+ * made anew. Of what is not sealed there is no head that lasts.
  */
 export class HeadPublisher {
   readonly #store: Pick<Store, 'heads'>;
@@ -19,6 +20,9 @@ export class HeadPublisher {
   readonly #looking: Timer;
   #broker: Broker | undefined;
   #day: number;
+  /** Sites that have been published today. */
+  readonly #published = new Set<string>();
+  #closed = false;
 
   constructor(parts: {
     store: Pick<Store, 'heads'>;
@@ -31,7 +35,7 @@ export class HeadPublisher {
     this.#warn = parts.warn;
     this.#day = this.#today();
     this.#looking = every(parts.clock, LOOK_MS, () => {
-      if (this.#today() === this.#day) return;
+      if (this.#today() !== this.#day) this.#published.clear();
       this.#day = this.#today();
       void this.#publish();
     });
@@ -40,10 +44,12 @@ export class HeadPublisher {
   /** Publishes them to a broker now, and from now on. */
   announceTo(broker: Broker): void {
     this.#broker = broker;
+    this.#published.clear();
     void this.#publish();
   }
 
   close(): void {
+    this.#closed = true;
     this.#looking.cancel();
   }
 
@@ -54,12 +60,13 @@ export class HeadPublisher {
   async #publish(): Promise<void> {
     try {
       const at = isoTime(this.#arrivals.nowMs());
-      for (const { site, sealed, ...newest } of await this.#store.heads()) {
-        const { entries, head } = sealed ?? newest;
-        await this.#broker?.publish(headTopic(site), JSON.stringify({ at, entries, head }), true);
+      for (const { site, sealed } of await this.#store.heads()) {
+        if (sealed === null || this.#published.has(site) || this.#broker === undefined) continue;
+        await this.#broker.publish(headTopic(site), JSON.stringify({ at, ...sealed }), true);
+        this.#published.add(site);
       }
     } catch (error) {
-      this.#warn(`the heads could not be published: ${(error as Error).message}`);
+      if (!this.#closed) this.#warn(`the heads could not be published: ${(error as Error).message}`);
     }
   }
 }

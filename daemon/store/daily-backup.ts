@@ -1,4 +1,4 @@
-import { readdirSync, rmSync } from 'node:fs';
+import { readdirSync, rmSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import { isoTime } from '../../shared/wire/time.ts';
 import { type ArrivalClock, type Clock, every, type Timer } from '../clock.ts';
@@ -36,7 +36,7 @@ export class DailyBackup {
     this.#looking = every(parts.clock, LOOK_MS, () => this.#look());
   }
 
-  /** When a copy was last made since the start, and why the newest try failed. */
+  /** When a copy was last made, as far as it is of this day or this run, and why the newest try failed. */
   get status(): { last: string | null; because: string | null } {
     return { last: this.#lastMs === null ? null : isoTime(this.#lastMs), because: this.#failure };
   }
@@ -62,7 +62,11 @@ export class DailyBackup {
       const files = readdirSync(folder);
       for (const file of files) if (UNFINISHED.test(file)) rmSync(join(folder, file));
       const there = files.filter((file) => NAME.test(file));
-      if (there.includes(name)) return;
+      if (there.includes(name)) {
+        this.#lastMs ??= statSync(join(folder, name)).mtimeMs;
+        this.#failure = null;
+        return;
+      }
       await this.#copy(join(folder, name));
       this.#lastMs = nowMs;
       this.#failure = null;

@@ -3,39 +3,29 @@ import { z } from 'zod';
 /** The action that stands in a site's history where readings of it are not kept any more. */
 export const DROP_ACTION = 'readings-dropped';
 
+const ms = z.number();
+const spanSchema = z.object({ fromMs: ms, toMs: ms });
 const dropSchema = z.object({
-  /** Readings from before, epoch ms. */
-  beforeMs: z.number(),
+  fromMs: ms,
+  /** Readings from then on and from before, epoch ms. */
+  beforeMs: ms,
   /** But not those of an hour with any of these times in it, both ends included: a batch was under way. */
-  kept: z.array(z.object({ fromMs: z.number(), toMs: z.number() })),
+  kept: z.array(spanSchema),
 });
+
+/** A time, both ends included, epoch ms. */
+export type Span = z.infer<typeof spanSchema>;
 
 /** The body of that action. */
 export type Drop = z.infer<typeof dropSchema>;
 
+/** What is asked for: all from before a time, but what is to be kept. */
+export type WantedDrop = Omit<Drop, 'fromMs'>;
+
 const HOUR_MS = 3_600_000;
-const hourOf = (ms: number): number => Math.floor(ms / HOUR_MS) * HOUR_MS;
+const hourOf = (time: number): number => Math.floor(time / HOUR_MS) * HOUR_MS;
 /** The last instant of JavaScript. */
 const END_OF_TIME_MS = 8.64e15;
-
-/** Whether a page of readings, of one hour and the newest of them from `toMs`, may be without its content. */
-export const isDropped = (
-  { beforeMs, kept }: Drop,
-  { hourMs, toMs }: { hourMs: number; toMs: number },
-): boolean => toMs < beforeMs && !kept.some((span) => span.fromMs < hourMs + HOUR_MS && span.toMs >= hourMs);
-
-/** The times, both ends included, within which the newest reading of a page that may be dropped lies. */
-export function timesDropped({ beforeMs, kept }: Drop): { fromMs: number; toMs: number }[] {
-  const times: { fromMs: number; toMs: number }[] = [];
-  let fromMs = -END_OF_TIME_MS;
-  for (const span of kept.toSorted((a, b) => a.fromMs - b.fromMs)) {
-    const toMs = Math.min(hourOf(span.fromMs), beforeMs) - 1;
-    if (toMs >= fromMs) times.push({ fromMs, toMs });
-    fromMs = Math.max(fromMs, hourOf(span.toMs) + HOUR_MS);
-  }
-  if (beforeMs > fromMs) times.push({ fromMs, toMs: beforeMs - 1 });
-  return times;
-}
 
 /** Null for what is none. */
 export function parseDrop(body: string): Drop | null {
@@ -45,3 +35,45 @@ export function parseDrop(body: string): Drop | null {
     return null;
   }
 }
+
+/** What is left of a wish after what was dropped last; null where that went as far. */
+export function dropAfter(last: Drop | null, { beforeMs, kept }: WantedDrop): Drop | null {
+  if (last !== null && last.beforeMs >= beforeMs) return null;
+  const fromMs = last?.beforeMs ?? -END_OF_TIME_MS;
+  return { fromMs, beforeMs, kept: kept.filter((span) => touches({ fromMs, beforeMs }, span)) };
+}
+
+/** Whether any of a span lies in the hours of a drop. */
+const touches = ({ fromMs, beforeMs }: Omit<Drop, 'kept'>, span: Span): boolean =>
+  span.toMs >= fromMs - HOUR_MS && span.fromMs < beforeMs;
+
+/** Whether a page of readings, of one hour and the newest of them from `toMs`, may be without its content. */
+export const isDropped = (
+  { fromMs, beforeMs, kept }: Drop,
+  { hourMs, toMs }: { hourMs: number; toMs: number },
+): boolean =>
+  toMs >= fromMs &&
+  toMs < beforeMs &&
+  !kept.some((span) => span.fromMs < hourMs + HOUR_MS && span.toMs >= hourMs);
+
+/** The times within which the newest reading of a page that may be dropped lies. */
+export function timesDropped({ fromMs, beforeMs, kept }: Drop): Span[] {
+  const times: Span[] = [];
+  let next = fromMs;
+  for (const span of kept.toSorted((a, b) => a.fromMs - b.fromMs)) {
+    const toMs = Math.min(hourOf(span.fromMs), beforeMs) - 1;
+    if (toMs >= next) times.push({ fromMs: next, toMs });
+    next = Math.max(next, hourOf(span.toMs) + HOUR_MS);
+  }
+  if (beforeMs > next) times.push({ fromMs: next, toMs: beforeMs - 1 });
+  return times;
+}
+
+/** Whether a drop keeps all of these spans, as far as it reaches. */
+export const keepsAll = ({ fromMs, beforeMs, kept }: Drop, spans: readonly Span[]): boolean =>
+  spans
+    .filter((span) => touches({ fromMs, beforeMs }, span))
+    .every((span) => {
+      const [from, to] = [Math.max(span.fromMs, fromMs - HOUR_MS), Math.min(span.toMs, beforeMs)];
+      return kept.some((one) => one.fromMs <= from && one.toMs >= to);
+    });

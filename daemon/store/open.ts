@@ -20,8 +20,11 @@ export async function openStore(dir: string): Promise<Store> {
   });
   return {
     write: async (units) => unpackResults(await writer.call('write', packUnits(units))),
-    seal: (site, beforeMs) => writer.call('seal', site, beforeMs),
-    drop: (site, drop, nowMs) => writer.call('drop', site, drop, nowMs),
+    seal: async (site, beforeMs) => {
+      const made = await reader.call('makeSeal', site, beforeMs);
+      return made !== null && (await writer.call('putSeal', site, made));
+    },
+    drop: (site, wanted, nowMs) => writer.call('drop', site, wanted, nowMs),
     sites: () => reader.call('sites'),
     heads: () => reader.call('heads'),
     entriesAfter: (site, position, limit) => reader.call('entriesAfter', site, position, limit),

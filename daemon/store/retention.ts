@@ -1,6 +1,7 @@
+import { isoTime } from '../../shared/wire/time.ts';
 import { type ArrivalClock, type Clock, every, type Timer } from '../clock.ts';
 import type { RetentionConfig } from '../config.ts';
-import type { Drop } from './drops.ts';
+import type { Span } from './drops.ts';
 import type { Store } from './store.ts';
 
 const HOUR_MS = 3_600_000;
@@ -17,10 +18,11 @@ const LOOKS = DAY_MS / LOOK_MS;
 export class Retention {
   readonly #store: Pick<Store, 'drop'>;
   readonly #config: RetentionConfig;
-  readonly #sites: () => readonly { site: string; kept: Drop['kept'] }[];
+  readonly #sites: () => readonly { site: string; kept: readonly Span[] }[];
   readonly #arrivals: ArrivalClock;
   readonly #clock: Clock;
   readonly #warn: (message: string) => void;
+  readonly #say: (message: string) => void;
   readonly #looking: Timer;
   /** By how much the time of arrivals was ahead of the monotonic clock, at the newest looks. */
   readonly #aheadMs: number[] = [];
@@ -32,10 +34,11 @@ export class Retention {
     store: Pick<Store, 'drop'>;
     config: RetentionConfig;
     /** Each with the times of its batches. */
-    sites: () => readonly { site: string; kept: Drop['kept'] }[];
+    sites: () => readonly { site: string; kept: readonly Span[] }[];
     arrivals: ArrivalClock;
     clock: Clock;
     warn: (message: string) => void;
+    say: (message: string) => void;
   }) {
     this.#store = parts.store;
     this.#config = parts.config;
@@ -43,6 +46,7 @@ export class Retention {
     this.#arrivals = parts.arrivals;
     this.#clock = parts.clock;
     this.#warn = parts.warn;
+    this.#say = parts.say;
     this.#looking = every(parts.clock, LOOK_MS, () => this.#look());
   }
 
@@ -69,9 +73,12 @@ export class Retention {
   async #dropBefore(beforeMs: number): Promise<void> {
     let isDone = true;
     for (const { site, kept } of this.#sites()) {
-      const drop = { beforeMs, kept: kept.filter(({ fromMs }) => fromMs < beforeMs) };
+      const wanted = { beforeMs, kept: [...kept] };
       try {
-        while (!this.#closing && (await this.#store.drop(site, drop, this.#arrivals.nowMs())));
+        let isAny = false;
+        while (!this.#closing && (await this.#store.drop(site, wanted, this.#arrivals.nowMs()))) isAny = true;
+        if (isAny)
+          this.#say(`readings of ${site} from before ${isoTime(beforeMs)} are dropped, as configured`);
       } catch (error) {
         isDone = false;
         this.#warn(`readings of ${site} that are too old are still there: ${(error as Error).message}`);

@@ -16,6 +16,8 @@ export class Sealing {
   readonly #looking: Timer;
   #running: Promise<void> | undefined;
   #closing = false;
+  /** By site, why it cannot be sealed. */
+  readonly #failures = new Map<string, string>();
 
   constructor(parts: {
     store: Pick<Store, 'seal'>;
@@ -30,6 +32,11 @@ export class Sealing {
     this.#warn = parts.warn;
     this.#look();
     this.#looking = every(parts.clock, LOOK_MS, () => this.#look());
+  }
+
+  /** Why something is not sealed, or null. */
+  get failure(): string | null {
+    return [...this.#failures.values()][0] ?? null;
   }
 
   /** Waits for what is being sealed. */
@@ -50,8 +57,12 @@ export class Sealing {
     for (const site of this.#sites()) {
       try {
         while (!this.#closing && (await this.#store.seal(site, beforeMs)));
+        this.#failures.delete(site);
       } catch (error) {
-        this.#warn(`${site} is not sealed: ${(error as Error).message}`);
+        const because = (error as Error).message;
+        // Said once, not every minute.
+        if (this.#failures.get(site) !== because) this.#warn(`nothing of ${site} is sealed: ${because}`);
+        this.#failures.set(site, because);
       }
     }
   }

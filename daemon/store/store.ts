@@ -1,7 +1,7 @@
 import type { AlarmChange, Shelved } from '../../shared/engine/events.ts';
 import type { Alarm, Buckets, RawReadings } from '../../shared/wire/api.ts';
 import type { Priority } from '../../shared/wire/names.ts';
-import type { Drop } from './drops.ts';
+import type { WantedDrop } from './drops.ts';
 
 /**
  * What the daemon asks of its store. Plain data in and out, every call asynchronous, so that a store
@@ -54,10 +54,10 @@ export interface Store {
    */
   seal(site: string, beforeMs: number): Promise<boolean>;
   /**
-   * Drops the single readings that a drop names, or a part of them, where they are sealed; the steps that lines
+   * Drops the single readings that are wanted gone, or a part of them, where they are sealed; the steps that lines
    * are drawn from stay. Says so in the site's history. Gives whether there was anything; more may be left.
    */
-  drop(site: string, drop: Drop, nowMs: number): Promise<boolean>;
+  drop(site: string, wanted: WantedDrop, nowMs: number): Promise<boolean>;
   /** Ends the workers. Everything written stays written. */
   close(): Promise<void>;
   /** Resolves with the reason where the store ends without having been closed. */

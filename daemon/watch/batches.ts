@@ -1,6 +1,7 @@
 import type { Batch } from '../../shared/wire/api.ts';
 import { ENDED_STAGES } from '../../shared/wire/names.ts';
 import { isoTime } from '../../shared/wire/time.ts';
+import type { Span } from '../store/drops.ts';
 import type { NewAction } from '../store/store.ts';
 import { type Action, watchPlanOf } from './actions.ts';
 
@@ -17,7 +18,7 @@ export class Batches {
   readonly #site: string;
   readonly #batches = new Map<string, Batch>();
   /** From the first to the last that was done to each, by its time and by its arrival, epoch ms. */
-  readonly #spans = new Map<string, { fromMs: number; toMs: number }>();
+  readonly #spans = new Map<string, Span>();
 
   constructor(site: string) {
     this.#site = site;
@@ -59,12 +60,12 @@ export class Batches {
   }
 
   /** From when to when batches were under way, epoch ms, ascending, each with an hour before and after. */
-  spans(): { fromMs: number; toMs: number }[] {
+  spans(): Span[] {
     const spans = [...this.#spans].map(([id, { fromMs, toMs }]) => ({
       fromMs: fromMs - AROUND_MS,
       toMs: this.#batches.get(id)!.open ? END_OF_TIME_MS : toMs + AROUND_MS,
     }));
-    const merged: { fromMs: number; toMs: number }[] = [];
+    const merged: Span[] = [];
     for (const span of spans.sort((a, b) => a.fromMs - b.fromMs)) {
       const last = merged.at(-1);
       if (last !== undefined && span.fromMs <= last.toMs) last.toMs = Math.max(last.toMs, span.toMs);

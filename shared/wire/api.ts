@@ -288,7 +288,14 @@ export const healthSchema = z.object({
   ready: z.boolean(),
   because: z.array(z.string()).describe('Why it is not ready; empty where it is'),
   broker: z.object({ kind: z.enum(['embedded', 'outside']), connected: z.boolean() }),
-  store: z.object({ writing: z.boolean(), because: z.string().nullable() }),
+  store: z.object({
+    writing: z.boolean(),
+    because: z.string().nullable(),
+    unsealedBecause: z
+      .string()
+      .nullable()
+      .describe('Why closed hours are not sealed: what was written before was changed, or the disk refuses'),
+  }),
   clock: z.object({ now: isoTimeOut, steps: z.number(), lastStepMs: z.number().nullable() }),
   backup: z
     .object({ last: isoTimeOut.nullable(), because: z.string().nullable() })

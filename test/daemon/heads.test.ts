@@ -14,7 +14,6 @@ import { type RunningDaemon, runDaemon } from './running-daemon.ts';
 import { temporaryDir } from './store/fixture.ts';
 
 const START_MS = Date.UTC(2026, 2, 2, 22);
-const HOUR_MS = 3_600_000;
 
 /** What is published on head topics, by topic, the newest of each. */
 async function published(
@@ -43,40 +42,46 @@ function whole(data: string, head?: string): Whole {
   return result as Whole;
 }
 
-test('the head of each site is published with the start and with each day, as verify finds it', async () => {
+test('the head of what is sealed is published as soon as there is one, with each day and with the start', async () => {
   const data = join(temporaryDir(), 'data');
   const clock = new ManualClock(START_MS);
-  const first = await runDaemon({ clock, data });
-  await first.read('barn/r1/liquid-temperature', 50);
-  await first.stop();
-
   const daemon = await runDaemon({ clock, data });
   const heads = await published(daemon);
-  await vi.waitFor(() => expect(heads.size).toBe(1));
-  const atStart = heads.get('esterwatch/v1/head/barn')!;
-  expect(atStart.at).toBe('2026-03-02T22:00:00.000Z');
-  await daemon.read('barn/r1/liquid-temperature', 51);
+  await daemon.read('barn/r1/liquid-temperature', 50);
   await daemon.read('shed/r1/liquid-temperature', 20);
-  // Sealed in time for the next day, and going on.
-  for (let minutes = 0; minutes < 70; minutes += 5) {
-    clock.advance(5 * 60_000);
-    await setImmediate();
-  }
-  await vi.waitFor(() => {
-    for (const { sealed } of whole(data).sites) expect(sealed).not.toBeNull();
+  const passMinutes = async (minutes: number) => {
+    for (let minute = 0; minute < minutes; minute++) {
+      clock.advance(60_000);
+      await setImmediate();
+    }
+  };
+  await passMinutes(10);
+  expect(heads.size).toBe(0); // nothing is sealed
+  await passMinutes(60);
+  await vi.waitFor(async () => {
+    await passMinutes(1);
+    expect(heads.size).toBe(2);
   });
+  const first = { ...heads.get('esterwatch/v1/head/barn')! };
+  expect(first.at).toMatch(/^2026-03-02T23:/);
   await daemon.read('barn/r1/liquid-temperature', 52);
-  expect(heads.size).toBe(1);
-  clock.advance(HOUR_MS);
-  await vi.waitFor(() => expect(heads.size).toBe(2));
-  const later = heads.get('esterwatch/v1/head/barn')!;
-  expect(later.head).not.toBe(atStart.head);
-  // However far it goes on: that head is found again, and one that was never there is not.
+  await passMinutes(40);
+  expect(heads.get('esterwatch/v1/head/barn')).toEqual(first); // once a day
+  await passMinutes(40);
+  await vi.waitFor(async () => {
+    await passMinutes(1);
+    expect(heads.get('esterwatch/v1/head/barn')!.at).toMatch(/^2026-03-03T00:/);
+  });
+  // However far it goes on: each is found again, and one that was never there is not.
   await daemon.read('barn/r1/liquid-temperature', 53);
-  for (const [topic, { entries, head }] of heads) {
-    expect(whole(data, head).found).toEqual({ site: topic.split('/').at(-1), entries, head });
-  }
+  for (const { entries, head } of [first, heads.get('esterwatch/v1/head/barn')!])
+    expect(whole(data, head).found).toEqual({ site: 'barn', entries, head });
   expect(isDifference(verified(data, '0'.repeat(64)))).toBe(true);
+  await daemon.stop();
+
+  const again = await runDaemon({ clock, data });
+  const atStart = await published(again);
+  await vi.waitFor(() => expect(atStart.size).toBe(2));
 });
 
 test('nobody else publishes on them', async () => {

@@ -2,7 +2,7 @@ import { join } from 'node:path';
 import { setImmediate } from 'node:timers/promises';
 import { expect, onTestFinished, test, vi } from 'vitest';
 import { ArrivalClock } from '../../daemon/clock.ts';
-import type { Drop } from '../../daemon/store/drops.ts';
+import type { WantedDrop } from '../../daemon/store/drops.ts';
 import { openStore } from '../../daemon/store/open.ts';
 import { Retention } from '../../daemon/store/retention.ts';
 import type { NewEntry } from '../../daemon/store/store.ts';
@@ -20,9 +20,9 @@ const opened = { id: 'b1', name: 'Old oil', vessel: 'r1', request: {}, site: nul
 const ended = { batch: 'b1', vessel: 'r1', stage: 'void', deviation: null };
 
 /** The drops that are asked for while some hours go by, on a clock that somebody may set. */
-async function dropsWhile(days: number, pass: (clock: ManualClock) => Promise<void>): Promise<Drop[]> {
+async function dropsWhile(days: number, pass: (clock: ManualClock) => Promise<void>): Promise<WantedDrop[]> {
   const clock = new ManualClock(START_MS);
-  const drops: Drop[] = [];
+  const drops: WantedDrop[] = [];
   const retention = new Retention({
     store: {
       drop: async (_site, drop) => {
@@ -35,6 +35,7 @@ async function dropsWhile(days: number, pass: (clock: ManualClock) => Promise<vo
     arrivals: new ArrivalClock(clock),
     clock,
     warn: () => {},
+    say: () => {},
   });
   await pass(clock);
   await retention.close();

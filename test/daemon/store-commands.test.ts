@@ -33,7 +33,9 @@ describe('verify', () => {
     const folder = await folderWithStore();
     const { code, out, err } = await runCommand(folder, ['verify']);
     expect([code, err]).toEqual([0, '']);
-    expect(out).toMatch(new RegExp(`^whole: 20 entries of 1 sites; barn 20 ${HEAD}\\n$`));
+    expect(out).toMatch(
+      new RegExp(`^whole: 20 entries of 1 site; barn 20 ${HEAD} \\(not sealed yet: .*\\)\\n$`),
+    );
   });
 
   test('says in one line where it is not as it was written', async () => {
@@ -44,21 +46,21 @@ describe('verify', () => {
     const { code, out, err } = await runCommand(folder, ['verify', '--data', 'data']);
     expect([code, err]).toEqual([1, '']);
     expect(out).toMatch(
-      /^not as written: .*barn, entries 7 to 7, arrived 2025-06-15T.*r1\/liquid-temperature.*\n$/,
+      /^not as written: .*barn, entries 7 to 7, of 2025-06-15T.*r1\/liquid-temperature.*\n$/,
     );
   });
 
   test('finds an earlier head again, and says where the history does not lead to it', async () => {
     const folder = await folderWithStore();
     const { out } = await runCommand(folder, ['verify']);
-    const head = out.trim().split(' ').at(-1)!;
+    const head = new RegExp(HEAD).exec(out)![0];
     const store = await openStore(join(folder, 'data'));
     await store.write([{ site: 'barn', entries: [reading({ atMs: 99_000 })] }]);
     await store.close();
     const found = await runCommand(folder, ['verify', '--head', head.toUpperCase()]);
     expect([found.code, found.out]).toEqual([0, expect.stringContaining(`; found barn 20 ${head}\n`)]);
     const other = await runCommand(folder, ['verify', '--head', '0'.repeat(64)]);
-    expect([other.code, other.out]).toEqual([1, expect.stringMatching(/^not as written: .*0{64}\n$/)]);
+    expect([other.code, other.out]).toEqual([1, expect.stringMatching(/^not as written: .*0{64}.*\n$/)]);
     const wrong = await runCommand(folder, ['verify', '--head', '1f0c']);
     expect([wrong.code, wrong.out]).toEqual([2, '']);
   });
@@ -68,6 +70,19 @@ describe('verify', () => {
     const daemon = await startHere({ data: join(folder, 'data') });
     onTestFinished(() => daemon.close());
     expect((await runCommand(folder, ['verify'])).code).toBe(0);
+  });
+
+  test('a copy is verified where it lies, and one that is damaged is not as it was written', async () => {
+    const folder = await folderWithStore();
+    expect((await runCommand(folder, ['backup', '--to', 'copy.db'])).code).toBe(0);
+    expect((await runCommand(folder, ['verify', '--from', 'copy.db'])).code).toBe(0);
+    writeFileSync(
+      join(folder, 'none.db'),
+      'nothing of the kind, but long enough to be read as a header'.repeat(9),
+    );
+    const { code, out, err } = await runCommand(folder, ['verify', '--from', 'none.db']);
+    expect([code, out, err]).toEqual([1, expect.stringMatching(/^not as written: .*\n$/), '']);
+    expect((await runCommand(folder, ['verify', '--from', 'copy.db', '--data', 'data'])).code).toBe(2);
   });
 
   test('without a store it is wrong use', async () => {

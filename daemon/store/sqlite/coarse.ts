@@ -17,6 +17,9 @@ export interface CoarseStep {
   most: number;
 }
 
+/** A sum of numbers near the end of what can be said stays there: means of such are none. */
+export const finite = (sum: number): number => Math.max(-Number.MAX_VALUE, Math.min(Number.MAX_VALUE, sum));
+
 /** The steps that hold readings, ascending, aligned to whole multiples of their length since the epoch. */
 export function coarseOf(
   readings: { readonly atMs: ArrayLike<number>; readonly value: ArrayLike<number> },
@@ -32,7 +35,7 @@ export function coarseOf(
       continue;
     }
     step.count++;
-    step.sum += value;
+    step.sum = finite(step.sum + value);
     step.least = Math.min(step.least, value);
     step.most = Math.max(step.most, value);
   }

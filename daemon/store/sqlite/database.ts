@@ -1,4 +1,4 @@
-import { chmodSync, closeSync, existsSync, mkdirSync, openSync } from 'node:fs';
+import { chmodSync, closeSync, existsSync, mkdirSync, openSync, statSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import Database from 'better-sqlite3';
 import { StoreError } from '../store.ts';
@@ -34,12 +34,16 @@ export function openWritable(dir: string): WritableDatabase {
     makeFolder(dir);
     lock = takeLock(join(dir, 'lock'));
     const path = databasePath(dir);
+    refuseOrphanedLog(path);
     createPrivate(path);
     database = new Database(path, { timeout: BUSY_TIMEOUT_MS });
     checkOurs(database, path);
     makePrivate(path);
     database.pragma('journal_mode = WAL');
     database.pragma(`synchronous = ${SYNCHRONOUS_FULL}`);
+    const version = schemaVersion(database);
+    if (version > 0 && version < MIGRATIONS.length && !hasOurSchema(database))
+      throw new StoreError('store-changed', `${path}: its tables are not those of its version`);
     migrate(database);
     // Read only now: without the setting, this build of SQLite goes to NORMAL with the first statement
     // in WAL mode, and a power cut could then take readings that were acknowledged.
@@ -51,6 +55,13 @@ export function openWritable(dir: string): WritableDatabase {
     close();
     throw error instanceof StoreError ? error : openError(error, dir, 'store-unwritable');
   }
+}
+
+/** A log beside no database, or an empty one, holds commits that would be thrown away. */
+function refuseOrphanedLog(path: string): void {
+  const sizeOf = (file: string): number => (existsSync(file) ? statSync(file).size : 0);
+  if (sizeOf(path) === 0 && sizeOf(`${path}-wal`) > 0)
+    throw new StoreError('store-not-ours', `${path}: empty or gone, but its log is there`);
 }
 
 /**
@@ -67,8 +78,8 @@ export function openReadableFile(path: string, name: string, { olderToo = false 
     if (!existsSync(path)) throw new StoreError('store-missing', `${name}: there is no store`);
     database = new Database(path, { readonly: true, fileMustExist: true, timeout: BUSY_TIMEOUT_MS });
     checkOurs(database, path);
-    if (olderToo && schemaVersion(database) < 1)
-      throw new StoreError('store-not-ours', `${path}: an empty database`);
+    if (schemaVersion(database) < 1)
+      throw new StoreError(olderToo ? 'store-not-ours' : 'store-missing', `${path}: an empty database`);
     if (!olderToo && schemaVersion(database) < MIGRATIONS.length) {
       throw new StoreError('store-older', `${path}: of an older version; \`serve\` brings it up to date`);
     }

@@ -66,9 +66,10 @@ export class Dropper {
     return found;
   }
 
-  /** Whether the newest that the history says of dropping is that. */
-  isSaid(siteId: number, drop: Drop): boolean {
-    return this.#sql.newestDrop.get(siteId, DROP_ACTION) === JSON.stringify(drop);
+  /** The last that the history says of dropping. */
+  last(siteId: number): Drop | null {
+    const body = this.#sql.newestDrop.get(siteId, DROP_ACTION);
+    return body === undefined ? null : parseDrop(body);
   }
 
   drop(siteId: number, found: Map<number, PlacedPage[]>): void {

@@ -2,8 +2,9 @@ import { createHash } from 'node:crypto';
 import type Database from 'better-sqlite3';
 import { ReadingRecords } from '../reading-records.ts';
 import { StoreError } from '../store.ts';
-import { firstLink, siteChecksum, snapshotChecksum } from './chain.ts';
-import { addToGroups, emptyPrefix, MOST_ENTRIES, type Prefix, Sealer } from './sealer.ts';
+import { firstLink, firstSealLink, siteChecksum, snapshotChecksum } from './chain.ts';
+import { addToGroups, emptyPrefix, MOST_ENTRIES, type Prefix, SealMaker } from './seal-maker.ts';
+import { Sealer } from './sealer.ts';
 
 /*
  * Versions 1 to 3 had a row for each reading; from version 2 on a block hashed lines of text. What brings such
@@ -133,16 +134,22 @@ export function sealRows(database: Database.Database): void {
     `SELECT to_position AS toPosition, head, link FROM seal WHERE site_id = ?
      ORDER BY to_position DESC LIMIT 1`,
   );
+  const maker = new SealMaker(database);
   const sealer = new Sealer(database);
   let rows = 0;
   for (const site of sitesOf(database)) {
     const seal = newestSeal.get(site.id);
-    let sealed = { toPosition: seal?.toPosition ?? 0, link: seal?.link ?? null };
     let head = seal?.head ?? firstLink(site.name);
-    let prefix = emptyPrefix(sealed.toPosition, head);
+    let link = seal?.link ?? null;
+    const next = (sealedTo: number): Prefix =>
+      emptyPrefix(sealedTo, { before: link ?? firstSealLink(site.name), head });
+    let prefix = next(seal?.toPosition ?? 0);
     const put = (): void => {
-      if (prefix.to > sealed.toPosition) sealed = sealer.put({ ...site, sealed }, prefix);
-      prefix = emptyPrefix(sealed.toPosition, head);
+      if (prefix.to < prefix.from) return;
+      const made = madeAtOnce(maker.make(prefix));
+      sealer.put(site.id, made);
+      link = Buffer.from(made.link);
+      prefix = next(made.to);
     };
     for (;;) {
       const blocks = blocksAfter.all(site.id, prefix.to);
@@ -153,7 +160,7 @@ export function sealRows(database: Database.Database): void {
         rows += addEntries(prefix, entries);
         prefix.to = position;
         prefix.head = head;
-        if (position - sealed.toPosition >= MOST_ENTRIES) put();
+        if (position - prefix.from >= MOST_ENTRIES) put();
       }
       if (blocks.length === 0) break;
     }
@@ -161,7 +168,7 @@ export function sealRows(database: Database.Database): void {
     if (!isWhole || !site.checksum.equals(checksumOf(site, { head, sealLink: seal?.link ?? null })))
       throw changed(`${site.name}: its last entries, or how far it is,`);
     put();
-    putChecksum(database, site, { head, sealLink: sealed.link });
+    putChecksum(database, site, { head, sealLink: link });
   }
   if (rows !== database.prepare('SELECT count(*) FROM reading_of_rows').pluck().get())
     throw changed('some readings, which belong to no commit,');
@@ -172,6 +179,14 @@ const changed = (what: string): StoreError =>
     'store-changed',
     `${what} are not as they were written: not brought up to date, the version before can verify`,
   );
+
+/** What a generator gives at its end. */
+function madeAtOnce<Made>(making: Generator<undefined, Made>): Made {
+  for (;;) {
+    const { done, value } = making.next();
+    if (done) return value;
+  }
+}
 
 const BLOCKS_AT_A_TIME = 1000;
 

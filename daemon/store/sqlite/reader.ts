@@ -1,3 +1,4 @@
+import { setImmediate } from 'node:timers/promises';
 import type Database from 'better-sqlite3';
 import type { Buckets, RawReadings } from '../../../shared/wire/api.ts';
 import { isoTime } from '../../../shared/wire/time.ts';
@@ -20,10 +21,11 @@ import {
 } from '../store.ts';
 import { type BucketGrid, bucketGrid } from './bucket-grid.ts';
 import { siteHead } from './chain.ts';
-import { COARSE_MS } from './coarse.ts';
+import { COARSE_MS, finite } from './coarse.ts';
 import { Journal } from './journal.ts';
 import type { PageReadings } from './page-codec.ts';
 import { HOUR_MS, hourOf, isWithoutReadings, type PageRow, Pages } from './pages.ts';
+import { type MadeSeal, SealMaker } from './seal-maker.ts';
 import { Unsealed, type UnsealedReadings } from './unsealed.ts';
 
 type Stored<Entry> = Entry & { position: number };
@@ -55,12 +57,14 @@ export class SqliteReader {
   readonly #pages: Pages;
   readonly #journal: Journal;
   readonly #unsealed: Unsealed;
+  readonly #seals: SealMaker;
 
   constructor(database: Database.Database) {
     this.#database = database;
     this.#pages = new Pages(database);
     this.#journal = new Journal(database);
     this.#unsealed = new Unsealed(database);
+    this.#seals = new SealMaker(database);
     this.#sql = {
       sites: database.prepare<
         [],
@@ -269,6 +273,21 @@ export class SqliteReader {
     return this.#sql.actions.all(site).map(withBody);
   }
 
+  /**
+   * A seal of what a site has of before a time, or of a part of it; null where there is nothing to be sealed. Other
+   * queries come in between. Rejects as `SealMaker.prefix` throws.
+   */
+  async makeSeal(site: string, beforeMs: number): Promise<MadeSeal | null> {
+    const prefix = this.#atOneMoment(() => this.#seals.prefix(site, beforeMs));
+    if (prefix === null) return null;
+    const making = this.#seals.make(prefix);
+    for (;;) {
+      const { done, value } = making.next();
+      if (done) return value;
+      await setImmediate();
+    }
+  }
+
   channels(site: string): readonly { vessel: string; channel: string }[] {
     return this.#sql.channels.all(site);
   }
@@ -293,14 +312,14 @@ export class SqliteReader {
     const id = this.#sql.channelId.get(site, vessel, channel);
     if (siteId === undefined || id === undefined) return;
     const unsealed = rowsOf(this.#unsealed.ofChannel(siteId, id), fromMs, toMs);
-    let next = 0;
+    let next = unsealed.next();
     for (const hour of this.#pages.hoursOfChannel(id, fromMs, toMs)) {
       for (const sealed of this.#sealedRows(hour, fromMs, toMs)) {
-        while (next < unsealed.length && isBefore(unsealed[next]!, sealed)) yield unsealed[next++]!;
+        for (; !next.done && isBefore(next.value, sealed); next = unsealed.next()) yield next.value;
         yield sealed;
       }
     }
-    for (; next < unsealed.length; next++) yield unsealed[next]!;
+    for (; !next.done; next = unsealed.next()) yield next.value;
   }
 
   /** How many readings were dropped of the hours that a range touches. */
@@ -356,7 +375,7 @@ export class SqliteReader {
     for (const [bucket, { min, sum, count, max }] of [...found].sort(([a], [b]) => a - b)) {
       buckets.t.push(Math.max(grid.originMs + bucket * grid.stepMs, fromMs));
       buckets.min.push(min);
-      buckets.mean.push(sum / count);
+      buckets.mean.push(finite(sum) / count);
       buckets.max.push(max);
     }
     return buckets;
@@ -478,18 +497,12 @@ function addTo(buckets: Map<number, Bucket>, [bucket, min, sum, count, max]: Buc
 }
 
 /** Unsealed readings of a time, by time and then by position. */
-function rowsOf(
-  { position, atMs, value, seq, isTyped }: UnsealedReadings,
-  fromMs: number,
-  toMs: number,
-): ReadingRow[] {
-  const rows: ReadingRow[] = [];
-  for (let i = 0; i < atMs.length; i++) {
-    const t = atMs[i]!;
-    if (t >= fromMs && t <= toMs)
-      rows.push([t, value[i]!, seq[i]!, isTyped[i] ? 'typed' : 'device', position[i]!]);
+function* rowsOf(readings: UnsealedReadings, fromMs: number, toMs: number): Generator<ReadingRow> {
+  const { position, atMs, value, seq, isTyped } = readings;
+  for (const i of readings.placesFrom(fromMs)) {
+    if (atMs[i]! > toMs) return;
+    yield [atMs[i]!, value[i]!, seq[i]!, isTyped[i] ? 'typed' : 'device', position[i]!];
   }
-  return rows.sort((a, b) => (isBefore(a, b) ? -1 : 1));
 }
 
 /** Adds the readings of a time, those of one bucket that follow each other at once. */

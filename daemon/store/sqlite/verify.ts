@@ -1,8 +1,16 @@
 import Database from 'better-sqlite3';
 import { isoTime } from '../../../shared/wire/time.ts';
+import { Batches } from '../../watch/batches.ts';
 import { nextAlarmState } from '../alarm-state.ts';
-import { type Drop, isDropped } from '../drops.ts';
-import { type AlarmRow, type Head, type NewAlarmEvent, type SiteHead, StoreError } from '../store.ts';
+import { DROP_ACTION, type Drop, isDropped, keepsAll, parseDrop } from '../drops.ts';
+import {
+  type AlarmRow,
+  type Head,
+  type NewAction,
+  type NewAlarmEvent,
+  type SiteHead,
+  StoreError,
+} from '../store.ts';
 import { isOpenAlarm } from './alarm-projection.ts';
 import {
   firstLink,
@@ -46,7 +54,7 @@ export interface Difference {
   /** Entries of the site, the first and the last among which it lies. */
   from: number | null;
   to: number | null;
-  /** When the first and the last of them arrived, epoch ms. */
+  /** When the first and the last of them arrived, or of sealed readings were measured, epoch ms. */
   fromMs: number | null;
   toMs: number | null;
   /** Channels that have readings among them. */
@@ -76,7 +84,7 @@ export function describeDifference({ what, site, from, to, fromMs, toMs, channel
   const parts = [
     site,
     from === null ? null : `entries ${from} to ${to}`,
-    fromMs === null ? null : `arrived ${isoTime(fromMs)} to ${isoTime(toMs!)}`,
+    fromMs === null ? null : `of ${isoTime(fromMs)} to ${isoTime(toMs!)}`,
     channels.length === 0 ? null : channels.join(' '),
   ].filter((part) => part !== null);
   return `not as written: ${what}${parts.length === 0 ? '' : ` (${parts.join(', ')})`}`;
@@ -175,7 +183,10 @@ class Verification {
     const whole = sites.map((site) => this.#checkSite(site));
     this.#checkNothingElse();
     if (this.#sought === undefined) return { sites: whole };
-    if (this.#found === undefined) throw new Found(`the history does not lead to the head ${this.#sought}`);
+    if (this.#found === undefined)
+      throw new Found(
+        `the history does not lead to the head ${this.#sought}, unless that was of what was not sealed yet`,
+      );
     return { sites: whole, found: this.#found };
   }
 
@@ -189,12 +200,15 @@ class Verification {
   /** That every page is one, and every index says what its table does. */
   #checkFile(): void {
     const said = this.#database.pragma('integrity_check(1)', { simple: true });
-    if (said !== 'ok') throw new Found(`the database file is damaged (${said})`);
+    if (said !== 'ok')
+      throw new Found(`the database file is damaged (${String(said).replaceAll(/\s+/g, ' ')})`);
   }
 
   #checkSite(site: StoredSite): VerifiedSite {
+    if (site.lastPosition === 0) throw new Found('a site has no entries', { site: site.name });
     const sealed = this.#checkSeals(site);
     const head = this.#checkChain(site, sealed);
+    this.#checkDrops(site);
     this.#checkAlarms(site);
     const snapshot = this.#database
       .prepare<[number], { position: number; state: string }>(
@@ -378,6 +392,27 @@ class Verification {
     return { ...whenOf([...arrivals, ...log]), channels };
   }
 
+  /** What was dropped against the batches that there were: their readings are never. */
+  #checkDrops({ id, name }: StoredSite): void {
+    const actions = this.#database
+      .prepare<[number], NewAction & { body: string }>(
+        `SELECT action, at_ms AS atMs, arrived_ms AS arrivedMs, by, body FROM action
+         WHERE site_id = ? ORDER BY position`,
+      )
+      .all(id);
+    for (const [i, { action, arrivedMs, body }] of actions.entries()) {
+      if (action !== DROP_ACTION) continue;
+      const where = { site: name, fromMs: arrivedMs, toMs: arrivedMs };
+      const drop = parseDrop(body);
+      const batches = new Batches(name);
+      // What was done in the minute before may have been unknown to whoever dropped.
+      for (const one of actions.slice(0, i).filter((earlier) => earlier.arrivedMs < arrivedMs - 60_000))
+        batches.apply({ ...one, body: bodyOf(one.body, where) });
+      if (drop === null || !keepsAll(drop, batches.spans()))
+        throw new Found('readings of a batch were dropped', where);
+    }
+  }
+
   /** The newest states of alarms against those that their events make. */
   #checkAlarms({ id, name }: StoredSite): void {
     const made = new Map<string, { position: number; state: AlarmRow }>();
@@ -449,7 +484,7 @@ function bodyOf(text: string, where: Partial<Difference>): unknown {
   try {
     return JSON.parse(text);
   } catch {
-    throw new Found('what a rule said cannot be read', where);
+    throw new Found('what was done or said cannot be read', where);
   }
 }
 

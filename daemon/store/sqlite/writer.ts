@@ -1,4 +1,4 @@
-import { DROP_ACTION, type Drop } from '../drops.ts';
+import { DROP_ACTION, dropAfter, type WantedDrop } from '../drops.ts';
 import { type PackedResults, type PackedUnit, packUnits, ResultsOf } from '../packed-units.ts';
 import { ReadingRecords } from '../reading-records.ts';
 import { type NewAction, type NewAlarmEvent, StoreError } from '../store.ts';
@@ -17,6 +17,7 @@ import { Dropper } from './dropper.ts';
 import { channelsOf, Journal } from './journal.ts';
 import { KnownReadings } from './known-readings.ts';
 import { Pages } from './pages.ts';
+import type { MadeSeal } from './seal-maker.ts';
 import { Sealer } from './sealer.ts';
 
 interface Channel {
@@ -34,9 +35,10 @@ interface Channel {
 
 interface Site extends SiteRow {
   id: number;
-  /** Everything up to this position is sealed, and this was the head then. */
+  /** `lastPosition` as it is in the database. */
+  storedPosition: number;
+  /** Everything up to this position is sealed. */
   sealedTo: number;
-  sealedHead: Buffer;
   /** By their id. */
   channels: Map<number, Channel>;
   /** By `VESSEL/CHANNEL`. */
@@ -67,6 +69,7 @@ export class SqliteWriter {
   readonly #transaction;
   /** What the database holds; forgotten when a transaction is rolled back. */
   readonly #sites = new Map<string, Site>();
+  #intruder: StoreError | null = null;
   #open: OpenBlock = { readings: ReadingRecords.ofLength(0), count: 0, log: [], channels: [] };
 
   constructor(opened: WritableDatabase) {
@@ -85,6 +88,7 @@ export class SqliteWriter {
         `SELECT id, last_position AS lastPosition, judged_position AS judgedPosition,
                 judged_at_ms AS judgedAtMs FROM site WHERE name = ?`,
       ),
+      lastPosition: database.prepare<[number], number>('SELECT last_position FROM site WHERE id = ?').pluck(),
       head: database
         .prepare<[number], Buffer>('SELECT link FROM block WHERE site_id = ? ORDER BY position DESC LIMIT 1')
         .pluck(),
@@ -124,9 +128,9 @@ export class SqliteWriter {
          VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
       ),
     };
-    this.#sealing = database.transaction((name: string, beforeMs: number) => this.#seal(name, beforeMs));
-    this.#dropping = database.transaction((name: string, drop: Drop, nowMs: number) =>
-      this.#drop(name, drop, nowMs),
+    this.#sealing = database.transaction((name: string, made: MadeSeal) => this.#putSeal(name, made));
+    this.#dropping = database.transaction((name: string, wanted: WantedDrop, nowMs: number) =>
+      this.#drop(name, wanted, nowMs),
     );
     this.#transaction = database.transaction((units: readonly PackedUnit[]) =>
       units.map((unit) => this.#writeUnit(unit)),
@@ -151,19 +155,19 @@ export class SqliteWriter {
   }
 
   /**
-   * Seals what a site has of before a time, or a part of it. Gives whether there was anything; more may be
-   * left. Throws as `Sealer.seal` does, and `store-write-failed`.
+   * Puts a seal that was made in the place of its blocks. Gives false, and changes nothing, where they are not there
+   * any more, or not the next. Throws `store-write-failed`.
    */
-  seal(name: string, beforeMs: number): boolean {
-    return this.#attempt(() => this.#sealing.immediate(name, beforeMs));
+  putSeal(name: string, made: MadeSeal): boolean {
+    return this.#attempt(() => this.#sealing.immediate(name, made));
   }
 
   /**
    * Drops what a drop names of a site, or a part of it, and says so in its history. Gives whether there was
    * anything; more may be left. Throws `store-write-failed`.
    */
-  drop(name: string, drop: Drop, nowMs: number): boolean {
-    return this.#attempt(() => this.#dropping.immediate(name, drop, nowMs));
+  drop(name: string, wanted: WantedDrop, nowMs: number): boolean {
+    return this.#attempt(() => this.#dropping.immediate(name, wanted, nowMs));
   }
 
   close(): void {
@@ -171,6 +175,9 @@ export class SqliteWriter {
   }
 
   #writeUnit(unit: PackedUnit): PackedResults {
+    // A site begins with its first entry.
+    if (unit.count === 0 && this.#sql.site.get(unit.site) === undefined)
+      return { site: unit.site, entries: new ResultsOf(0).packed };
     const site = this.#site(unit.site);
     const results = this.#writeEntries(site, unit);
     const { readings, count, log } = this.#open;
@@ -212,17 +219,16 @@ export class SqliteWriter {
   #putSite(site: Site): void {
     const { lastPosition, judgedPosition, judgedAtMs, id } = site;
     this.#sql.progress.run(lastPosition, judgedPosition, judgedAtMs, siteChecksum(site), id);
+    site.storedPosition = lastPosition;
   }
 
-  #seal(name: string, beforeMs: number): boolean {
+  #putSeal(name: string, made: MadeSeal): boolean {
     if (this.#sql.site.get(name) === undefined) return false;
     const site = this.#site(name);
-    const { sealLink: link, sealedTo: toPosition } = site;
-    const sealed = this.#sealer.seal({ ...site, sealed: { toPosition, link } }, beforeMs, site.sealedHead);
-    if (sealed === undefined) return false;
-    site.sealedTo = sealed.toPosition;
-    site.sealLink = sealed.link;
-    site.sealedHead = sealed.head;
+    if (site.sealedTo !== made.from - 1 || !this.#sealer.fits(site.id, made)) return false;
+    this.#sealer.put(site.id, made);
+    site.sealedTo = made.to;
+    site.sealLink = Buffer.from(made.link);
     // What is known of each channel was before.
     for (const channel of site.channels.values()) {
       channel.sealedToMs = this.#pages.sealedToMs(channel.id);
@@ -232,12 +238,17 @@ export class SqliteWriter {
     return true;
   }
 
-  #drop(name: string, drop: Drop, nowMs: number): boolean {
+  #drop(name: string, wanted: WantedDrop, nowMs: number): boolean {
     const siteId = this.#sql.site.get(name)?.id;
     if (siteId === undefined) return false;
-    const found = this.#dropper.find(siteId, drop);
-    if (found.size === 0) return false;
-    if (!this.#dropper.isSaid(siteId, drop)) {
+    const last = this.#dropper.last(siteId);
+    // What was said last may not have been done to its end.
+    let found = last === null ? undefined : this.#dropper.find(siteId, last);
+    if (found === undefined || found.size === 0) {
+      const drop = dropAfter(last, wanted);
+      if (drop === null) return false;
+      found = this.#dropper.find(siteId, drop);
+      if (found.size === 0) return false;
       const times = { atMs: nowMs, arrivedMs: nowMs };
       const entry: NewAction = { kind: 'action', action: DROP_ACTION, by: 'daemon', body: drop, ...times };
       for (const unit of packUnits([{ site: name, entries: [entry] }])) this.#writeUnit(unit);
@@ -366,8 +377,10 @@ export class SqliteWriter {
   }
 
   #site(name: string): Site {
+    if (this.#intruder !== null) throw this.#intruder;
     let site = this.#sites.get(name);
-    if (!site) {
+    if (site) this.#refuseIntruder(site);
+    else {
       const row = this.#sql.site.get(name) ?? {
         id: Number(this.#sql.newSite.run(name).lastInsertRowid),
         lastPosition: 0,
@@ -379,10 +392,10 @@ export class SqliteWriter {
       site = {
         ...row,
         name,
+        storedPosition: row.lastPosition,
         head: this.#sql.head.get(row.id) ?? seal?.head ?? firstLink(name),
         sealLink: seal?.link ?? null,
         sealedTo: seal?.toPosition ?? 0,
-        sealedHead: seal?.head ?? firstLink(name),
         snapshot: snapshot === undefined ? null : snapshotChecksum(snapshot.position, snapshot.state),
         channels: new Map(),
         byName: new Map(),
@@ -397,6 +410,16 @@ export class SqliteWriter {
       this.#sites.set(name, site);
     }
     return site;
+  }
+
+  /**
+   * Throws where somebody has written who took the lock away: nothing is written here any more then, since what the
+   * other does is not known.
+   */
+  #refuseIntruder({ id, storedPosition }: Site): void {
+    if (this.#sql.lastPosition.get(id) === storedPosition) return;
+    this.#intruder = new StoreError('store-in-use', 'another process writes this store');
+    throw this.#intruder;
   }
 
   #channel(site: Site, vessel: string, name: string): Channel {

@@ -1,7 +1,7 @@
 import { join } from 'node:path';
 import fc from 'fast-check';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { DROP_ACTION, type Drop } from '../../../daemon/store/drops.ts';
+import { DROP_ACTION, type WantedDrop } from '../../../daemon/store/drops.ts';
 import { openStore } from '../../../daemon/store/open.ts';
 import { openReadable } from '../../../daemon/store/sqlite/database.ts';
 import {
@@ -54,9 +54,9 @@ const whole = (head?: string): Whole | Difference => {
 
 const hourOf = (ms: number): number => Math.floor((ms - START_MS) / HOUR_MS);
 
-async function dropAll(drop: Drop, nowMs = START_MS + 1000 * HOUR_MS): Promise<number> {
+async function dropAll(wanted: WantedDrop, nowMs = START_MS + 1000 * HOUR_MS): Promise<number> {
   let times = 0;
-  while (await store.drop(site, drop, nowMs)) times++;
+  while (await store.drop(site, wanted, nowMs)) times++;
   return times;
 }
 
@@ -127,8 +127,8 @@ test('it is said once in the history for what goes at once, and is found by veri
   const further = { beforeMs: START_MS + 4 * HOUR_MS, kept: [] };
   await dropAll(further, START_MS + 2000 * HOUR_MS);
   expect(dropsIn(await everyEntryOf(store, site))).toMatchObject([
-    { body: drop, arrivedMs: START_MS + 1000 * HOUR_MS },
-    { body: further, arrivedMs: START_MS + 2000 * HOUR_MS },
+    { body: { ...drop, fromMs: -8.64e15 }, arrivedMs: START_MS + 1000 * HOUR_MS },
+    { body: { ...further, fromMs: drop.beforeMs }, arrivedMs: START_MS + 2000 * HOUR_MS },
   ]);
   expect(isDifference(whole())).toBe(false);
 });
@@ -148,4 +148,30 @@ test('one that comes again after it was dropped is a new one', async () => {
   await dropAll({ beforeMs: START_MS + HOUR_MS, kept: [] });
   const [written] = await store.write([{ site, entries: [reading({ atMs: START_MS, value: 0 })] }]);
   expect(written!.entries).toMatchObject([{ result: 'stored' }]);
+});
+
+test('a drop of the readings of a batch is found, whoever said it', async () => {
+  const own = join(temporaryDir(), 'data');
+  const other = await openStore(own);
+  const at = (hour: number) => ({ atMs: START_MS + hour * HOUR_MS, arrivedMs: START_MS + hour * HOUR_MS });
+  const body = { id: 'b1', name: 'Old oil', vessel: 'r1', request: {}, site: null };
+  const end = { batch: 'b1', vessel: 'r1', stage: 'finished', deviation: null };
+  await other.write([
+    {
+      site: 'barn',
+      entries: [
+        action({ action: 'batch-opened', ...at(5), body }),
+        reading({ ...at(6), value: 55 }),
+        action({ action: 'stage', ...at(7), body: end }),
+      ],
+    },
+  ]);
+  await other.seal('barn', Number.MAX_SAFE_INTEGER);
+  const kept = [{ fromMs: at(4).atMs, toMs: at(8).atMs }];
+  expect(await other.drop('barn', { beforeMs: at(100).atMs, kept }, at(200).atMs)).toBe(false);
+  expect(await other.drop('barn', { beforeMs: at(101).atMs, kept: [] }, at(201).atMs)).toBe(true);
+  await other.close();
+  const reader = openReadable(own);
+  expect(verifyDatabase(reader)).toMatchObject({ what: expect.stringContaining('batch'), site: 'barn' });
+  reader.close();
 });

@@ -1,6 +1,15 @@
 import { type ChildProcessByStdio, spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { chmodSync, existsSync, mkdirSync, readdirSync, statSync, writeFileSync } from 'node:fs';
+import {
+  chmodSync,
+  existsSync,
+  mkdirSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  statSync,
+  writeFileSync,
+} from 'node:fs';
 import { join } from 'node:path';
 import { createInterface } from 'node:readline';
 import type { Readable } from 'node:stream';
@@ -239,13 +248,48 @@ describe('a database', () => {
     expect(await refusal(dir)).toBe('store-newer');
   });
 
+  test('that is gone while its log is there is not begun anew over it', async () => {
+    for (const empty of [true, false]) {
+      const dir = newDir();
+      mkdirSync(dir);
+      writeFileSync(join(dir, 'store.db-wal'), 'commits');
+      if (empty) writeFileSync(join(dir, 'store.db'), '');
+      expect(await refusal(dir)).toBe('store-not-ours');
+      expect(readFileSync(join(dir, 'store.db-wal'), 'utf8')).toBe('commits');
+    }
+  });
+
+  test('whose lock was taken away is written by one only, who was last', async () => {
+    const dir = newDir();
+    const first = await openStore(dir);
+    onTestFinished(() => first.close());
+    await first.write([{ site: 'barn', entries: [reading()] }]);
+    rmSync(join(dir, 'lock'));
+    const second = await openStore(dir);
+    onTestFinished(() => second.close());
+    await second.write([{ site: 'barn', entries: [reading({ atMs: 2000 })] }]);
+    for (const atMs of [3000, 4000]) {
+      const written = first.write([{ site: 'barn', entries: [reading({ atMs })] }]);
+      await expect(written).rejects.toMatchObject({ code: 'store-in-use' });
+    }
+    await second.write([{ site: 'barn', entries: [reading({ atMs: 5000 })] }]);
+    const reader = openReadable(dir);
+    onTestFinished(() => void reader.close());
+    expect(verifyDatabase(reader)).toMatchObject({ sites: [{ entries: 3 }] });
+  });
+
   test('is opened for its history only where it is ours and of this version', async () => {
     const nowhere = newDir();
     expect(await refusal(nowhere, openHistory)).toBe('store-missing');
     expect(existsSync(nowhere)).toBe(false);
     const other = make((database) => database.exec('CREATE TABLE recipe (name TEXT)'));
     expect(await refusal(other, openHistory)).toBe('store-not-ours');
-    const older = make((database) => database.pragma(`application_id = ${APPLICATION_ID}`));
+    const empty = make((database) => database.pragma(`application_id = ${APPLICATION_ID}`));
+    expect(await refusal(empty, openHistory)).toBe('store-missing');
+    const older = make((database) => {
+      database.pragma(`application_id = ${APPLICATION_ID}`);
+      database.pragma(`user_version = ${MIGRATIONS.length - 1}`);
+    });
     expect(await refusal(older, openHistory)).toBe('store-older');
     const newer = make((database) => {
       database.pragma(`application_id = ${APPLICATION_ID}`);

@@ -164,6 +164,26 @@ describe('sealing', () => {
     expect(await store.seal('barn', 0)).toBe(false);
   });
 
+  test('keeps values whose sum is beyond all numbers, and draws them', async () => {
+    const { store } = await filled();
+    const huge = [0, 1, 2].map((i) => reading({ atMs: START_MS + i, arrivedMs: START_MS, value: 1.5e308 }));
+    await store.write([{ site: 'mill', entries: huge }]);
+    const query = {
+      site: 'mill',
+      vessel: 'r1',
+      channel: 'liquid-temperature',
+      fromMs: START_MS,
+      toMs: START_MS + HOUR_MS,
+    };
+    const asked = () => store.buckets({ ...query, points: 12 });
+    const before = await asked();
+    expect(before).toMatchObject({ min: [1.5e308], max: [1.5e308] });
+    expect(before.mean[0]).toBeLessThan(Number.POSITIVE_INFINITY);
+    expect(await store.seal('mill', START_MS + HOUR_MS)).toBe(true);
+    expect(await asked()).toEqual(before);
+    expect((await store.rawReadings(query)).value).toEqual([1.5e308, 1.5e308, 1.5e308]);
+  });
+
   test('gives another head, that verify finds and the next commit goes on from', async () => {
     const { dir, store } = await filled();
     const [before] = await store.heads();
