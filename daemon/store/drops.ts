@@ -1,23 +1,20 @@
-import { z } from 'zod';
-
 /** The action that stands in a site's history where readings of it are not kept any more. */
 export const DROP_ACTION = 'readings-dropped';
 
-const ms = z.number();
-const spanSchema = z.object({ fromMs: ms, toMs: ms });
-const dropSchema = z.object({
-  fromMs: ms,
-  /** Readings from then on and from before, epoch ms. */
-  beforeMs: ms,
-  /** But not those of an hour with any of these times in it, both ends included: a batch was under way. */
-  kept: z.array(spanSchema),
-});
-
 /** A time, both ends included, epoch ms. */
-export type Span = z.infer<typeof spanSchema>;
+export interface Span {
+  fromMs: number;
+  toMs: number;
+}
 
 /** The body of that action. */
-export type Drop = z.infer<typeof dropSchema>;
+export interface Drop {
+  fromMs: number;
+  /** Readings from then on and from before, epoch ms. */
+  beforeMs: number;
+  /** But not those of an hour with any of these times in it: a batch was under way. */
+  kept: readonly Span[];
+}
 
 /** What is asked for: all from before a time, but what is to be kept. */
 export type WantedDrop = Omit<Drop, 'fromMs'>;
@@ -30,7 +27,9 @@ const END_OF_TIME_MS = 8.64e15;
 /** Null for what is none. */
 export function parseDrop(body: string): Drop | null {
   try {
-    return dropSchema.parse(JSON.parse(body));
+    const { fromMs, beforeMs, kept } = JSON.parse(body) as Drop;
+    const times = [fromMs, beforeMs, ...kept.flatMap((span) => [span.fromMs, span.toMs])];
+    return times.every((time) => typeof time === 'number') ? { fromMs, beforeMs, kept } : null;
   } catch {
     return null;
   }

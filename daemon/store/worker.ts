@@ -1,5 +1,4 @@
 import { type MessagePort, parentPort, workerData } from 'node:worker_threads';
-import { StoreCopier } from './sqlite/backup.ts';
 import { openReadable, openWritable } from './sqlite/database.ts';
 import { SqliteReader } from './sqlite/reader.ts';
 import { SqliteWriter } from './sqlite/writer.ts';
@@ -9,11 +8,12 @@ import { OPENING_ID, type ThreadAnswer, type ThreadCall, type ThreadData } from 
 const OPEN = {
   writer: (dir: string) => new SqliteWriter(openWritable(dir)),
   reader: (dir: string) => new SqliteReader(openReadable(dir)),
-  copier: (dir: string) => new StoreCopier(dir),
+  // Loaded when asked for: it verifies, which needs much more.
+  copier: async (dir: string) => new (await import('./sqlite/backup.ts')).StoreCopier(dir),
 };
 
 /** The entry of a store's threads: opens its part of it, then answers calls one after another. */
-function serve(port: MessagePort, { role, dir }: ThreadData): void {
+async function serve(port: MessagePort, { role, dir }: ThreadData): Promise<void> {
   const send = (message: ThreadAnswer): void => port.postMessage(message);
   const fail = (id: number, error: unknown): void => {
     const code = error instanceof StoreError ? error.code : null;
@@ -33,11 +33,14 @@ function serve(port: MessagePort, { role, dir }: ThreadData): void {
     }
   };
 
-  let core: SqliteReader | SqliteWriter | StoreCopier | undefined;
-  answer(OPENING_ID, () => {
-    core = OPEN[role](dir);
-  });
-  if (!core) return; // without a listener on the port the thread ends
+  let core: object;
+  try {
+    core = await OPEN[role](dir);
+  } catch (error) {
+    fail(OPENING_ID, error);
+    return; // without a listener on the port the thread ends
+  }
+  send({ id: OPENING_ID, value: undefined });
   const methods = core as unknown as Record<string, (...args: readonly unknown[]) => unknown>;
   port.on('message', ({ id, method, args }: ThreadCall) => {
     answer(id, () => methods[method]!(...args));
@@ -45,4 +48,4 @@ function serve(port: MessagePort, { role, dir }: ThreadData): void {
   });
 }
 
-serve(parentPort!, workerData as ThreadData);
+void serve(parentPort!, workerData as ThreadData);

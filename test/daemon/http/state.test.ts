@@ -15,7 +15,7 @@ test('health says that all is well', async () => {
     ready: true,
     because: [],
     broker: { kind: 'embedded', connected: true },
-    store: { writing: true, because: null },
+    store: { writing: true, because: null, unsealedBecause: null },
     clock: { now: '2026-03-02T10:00:00.000Z', steps: 0, lastStepMs: null },
     backup: null,
     oldestUnstoredMs: null,
