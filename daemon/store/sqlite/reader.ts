@@ -333,14 +333,20 @@ export class SqliteReader {
   /** The readings of the pages of one hour, in the same order. */
   #sealedRows(pages: readonly PageRow[], fromMs: number, toMs: number): ReadingRow[] {
     const rows: ReadingRow[] = [];
+    let last: ReadingRow | undefined;
+    let ascends = true;
     for (const page of pages) {
       const { atMs, value, seq, source, position } = this.#pages.readings(page);
       for (let i = 0; i < atMs.length; i++) {
         const t = atMs[i]!;
-        if (t >= fromMs && t <= toMs) rows.push([t, value[i]!, seq[i]!, source[i]!, position[i]!]);
+        if (t < fromMs || t > toMs) continue;
+        const row: ReadingRow = [t, value[i]!, seq[i]!, source[i]!, position[i]!];
+        if (last !== undefined && isBefore(row, last)) ascends = false;
+        rows.push(row);
+        last = row;
       }
     }
-    return rows.sort((a, b) => (isBefore(a, b) ? -1 : 1));
+    return ascends ? rows : rows.sort((a, b) => (isBefore(a, b) ? -1 : 1));
   }
 
   readingsJson(query: ReadingsQuery & { points: number | 'raw' }): Uint8Array {
