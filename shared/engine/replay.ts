@@ -1,3 +1,4 @@
+import type { WatchPlan } from '../plan/watch-plan.ts';
 import { describeAlarm } from '../rules/describe.ts';
 import { AHEAD_MS } from '../wire/payload.ts';
 import { parseReplayLine, type ReplayLine } from '../wire/replay-line.ts';
@@ -18,6 +19,8 @@ export class Replay {
   readonly #site: SiteState = emptySiteState();
   /** The one batch of the run; the site forgets one that has ended. */
   #batch: BatchState | null = null;
+  /** By vessel: one that has left its batch has none any more. */
+  readonly #plans = new Map<string, WatchPlan>();
   #line = 0;
 
   push(text: string): object[] {
@@ -69,9 +72,9 @@ export class Replay {
   #summaries(): object[] {
     const { nowMs, vessels } = this.#site;
     const batch = this.#batch;
-    const conversion = batch
-      ? batchConversionPercent(this.#site, batch, nowMs)
-      : { low: 0, value: 0, high: 0 };
+    const plan = this.#plans.get(batch?.reactor ?? '');
+    const conversion =
+      batch && plan ? batchConversionPercent(this.#site, batch, plan, nowMs) : { low: 0, value: 0, high: 0 };
     return Object.values(vessels).map((vessel) => ({
       type: 'summary',
       vessel: vessel.name,
@@ -97,6 +100,7 @@ export class Replay {
     }
     const id = line.batch ?? this.#batch?.id ?? RUN;
     if (this.#batch !== null && this.#batch.id !== id) return [this.#refuse('the run is of another batch')];
+    this.#plans.set(vessel, plan);
     const told = this.#step({ type, arrivedMs, vessel, role, batch: { id, plan, site } });
     this.#batch ??= this.#site.batches[id]!;
     return told;
