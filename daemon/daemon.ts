@@ -15,6 +15,7 @@ import { TopicMap } from './intake/topic-map.ts';
 import { Announcer } from './live/announcer.ts';
 import { HeadPublisher } from './live/head-publisher.ts';
 import { Viewers } from './live/viewers.ts';
+import { Records } from './record/records.ts';
 import { DailyBackup } from './store/daily-backup.ts';
 import { backupInThread, openStore } from './store/open.ts';
 import { Recorder } from './store/recorder.ts';
@@ -101,6 +102,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     broker: () => broker ?? NO_BROKER,
     backup: () => backup?.status ?? null,
     sealing,
+    records: new Records(options.data),
     own: { host: options.http.host, publicName: options.publicName },
     log,
   });

@@ -34,6 +34,10 @@ const VERBS: Record<string, Verb> = {
     does: 'checks that the whole history in a store is as it was written',
     run: async (args) => (await import('./commands/verify.ts')).verify(args),
   },
+  export: {
+    does: 'writes a batch out of a store: its record, or every reading',
+    run: async (args) => (await import('./commands/export.ts')).exportBatch(args),
+  },
   backup: {
     does: 'copies a store into a file, also while it is written',
     run: async (args) => (await import('./commands/backup.ts')).backup(args),

@@ -20,6 +20,7 @@ export const PROBLEMS = {
   'too-large': { status: 413, title: 'The body is too large' },
   'not-json': { status: 415, title: 'The body is not application/json' },
   'host-unknown': { status: 421, title: 'The daemon is not known under this name' },
+  'records-busy': { status: 503, title: 'Too many records are being made' },
   'store-failing': { status: 503, title: 'The store cannot be written' },
   internal: { status: 500, title: 'The daemon made a mistake' },
 } as const;

@@ -1,14 +1,12 @@
 import { Readable } from 'node:stream';
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
 import { z } from 'zod';
-import { withTold } from '../../shared/engine/told.ts';
 import { planAnswerSchema } from '../../shared/plan/answer.ts';
 import { computePlan } from '../../shared/plan/compute.ts';
 import { readPlanRequest } from '../../shared/plan/read-request.ts';
 import { planRequestSchema } from '../../shared/plan/request.ts';
 import { alarmMeasuresQuerySchema, alarmMeasuresSchema } from '../../shared/wire/alarm-measures.ts';
 import {
-  type Alarm,
   acknowledgeBodySchema,
   alarmSchema,
   alarmsQuerySchema,
@@ -28,22 +26,18 @@ import {
   typedReadingBodySchema,
   vesselSchema,
 } from '../../shared/wire/api.ts';
+import { PAPERS, RECORD_FORMATS, recordSchema } from '../../shared/wire/record.ts';
 import { isoTime, parseWireTimeMs } from '../../shared/wire/time.ts';
 import type { Broker } from '../broker/broker.ts';
 import type { ArrivalClock } from '../clock.ts';
 import type { RefusedList } from '../intake/refused-list.ts';
 import type { Viewers } from '../live/viewers.ts';
+import type { Records } from '../record/records.ts';
 import type { DailyBackup } from '../store/daily-backup.ts';
 import type { Recorder } from '../store/recorder.ts';
 import type { Sealing } from '../store/sealing.ts';
-import {
-  type AlarmRow,
-  CSV_COLUMNS,
-  type CsvPart,
-  type CsvPlace,
-  type ReadingsQuery,
-  type Store,
-} from '../store/store.ts';
+import { CSV_COLUMNS, type CsvPart, type CsvPlace, type ReadingsQuery, type Store } from '../store/store.ts';
+import { alarmAnswer } from '../watch/alarm-answer.ts';
 import { alarmMeasures } from '../watch/alarm-measures.ts';
 import type { Watch } from '../watch/watch.ts';
 import { metricsText } from './metrics.ts';
@@ -61,6 +55,7 @@ export interface RouteParts {
   broker: () => Broker;
   backup: () => DailyBackup['status'] | null;
   sealing: Pick<Sealing, 'failure'>;
+  records: Records;
 }
 
 const HOUR_MS = 3_600_000;
@@ -72,13 +67,20 @@ const USUAL_MEASURED_MS = 30 * 24 * HOUR_MS;
 const MOST_MEASURED_MS = 400 * 24 * HOUR_MS;
 const METRICS_TYPE = 'application/openmetrics-text';
 const CSV_TYPE = 'text/csv';
+const RECORD_SECURITY_POLICY = "default-src 'none'; style-src 'unsafe-inline'";
+const RECORD_TYPES = {
+  json: 'application/json; charset=utf-8',
+  html: 'text/html; charset=utf-8',
+  pdf: 'application/pdf',
+  csv: `${CSV_TYPE}; charset=utf-8; header=present`,
+};
 
 const idParams = z.object({ id: z.string() });
 const vesselParams = z.object({ vessel: z.string() });
 
 /** Every call of the API; the OpenAPI document is made from what stands here. */
 export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
-  const { watch, store, recorder, arrivals, refused, operations, broker } = parts;
+  const { watch, store, recorder, arrivals, refused, operations, broker, records } = parts;
 
   /** The range that a query names; the last hour where it names none. */
   const rangeOf = ({ from, to }: { from?: string | undefined; to?: string | undefined }) => {
@@ -296,6 +298,46 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
     (request) => operations.enterStage(request.params.id, request.body),
   );
 
+  app.get(
+    '/api/v1/batches/:id/record',
+    {
+      schema: {
+        params: idParams,
+        querystring: z.strictObject({
+          format: z.enum(['csv', ...RECORD_FORMATS]).default('html'),
+          paper: z.enum(PAPERS).default('a4').describe('Of a PDF'),
+        }),
+        response: {
+          200: {
+            description: 'The record of a batch; as CSV every reading',
+            content: {
+              'application/json': { schema: recordSchema },
+              'text/html': { schema: z.string() },
+              'application/pdf': { schema: z.string() },
+              [CSV_TYPE]: { schema: z.string() },
+            },
+          },
+        },
+      },
+    },
+    async (request, reply) => {
+      const { id } = request.params;
+      const { format, paper } = request.query;
+      const { batch } = operations.findBatch(id);
+      if (!records.hasRoom) throw new Problem('records-busy', 'try again in a moment');
+      const shown = format === 'html' ? 'inline' : 'attachment';
+      reply
+        .type(RECORD_TYPES[format])
+        .header('content-disposition', `${shown}; filename="batch-${batch.id}.${format}"`);
+      // It brings its own style, and nothing else.
+      if (format === 'html') reply.header('content-security-policy', RECORD_SECURITY_POLICY);
+      if (format === 'csv') return reply.send(Readable.from(records.csv(id), { objectMode: false }) as never);
+      const made = await records.make(id, format, paper, arrivals.nowMs());
+      if (made === null) throw new Problem('batch-unknown', `there is no batch ${id}`);
+      return reply.send(Buffer.from(made) as never);
+    },
+  );
+
   // ---- the daemon itself ----
 
   app.get('/api/v1/refused', { schema: { response: { 200: refusedSchema } } }, async () => ({
@@ -338,18 +380,4 @@ async function* csvOf(store: Store, query: ReadingsQuery): AsyncGenerator<Uint8A
     if (endsAt === null) return;
     after = endsAt;
   }
-}
-
-function alarmAnswer({ atMs, clearedAtMs, acknowledged, shelved, ...alarm }: AlarmRow): Alarm {
-  return withTold({
-    ...alarm,
-    at: isoTime(atMs),
-    clearedAt: clearedAtMs === null ? null : isoTime(clearedAtMs),
-    acknowledged: acknowledged && {
-      by: acknowledged.by,
-      reason: acknowledged.reason,
-      at: isoTime(acknowledged.atMs),
-    },
-    shelved: shelved && { by: shelved.by, reason: shelved.reason, until: isoTime(shelved.untilMs) },
-  });
 }

@@ -1,8 +1,8 @@
 import { Worker } from 'node:worker_threads';
 import { StoreError } from './store.ts';
 
-/** `copier` copies the store, which takes long, beside the other two. */
-export type StoreRole = 'writer' | 'reader' | 'copier';
+/** `copier` and `records` do what takes long (a copy, the record of a batch) beside the other two. */
+export type StoreRole = 'writer' | 'reader' | 'copier' | 'records';
 
 /** What a thread is started with. */
 export interface ThreadData {

@@ -10,6 +10,8 @@ const OPEN = {
   reader: (dir: string) => new SqliteReader(openReadable(dir)),
   // Loaded when asked for: it verifies, which needs much more.
   copier: async (dir: string) => new (await import('./sqlite/backup.ts')).StoreCopier(dir),
+  // Loaded when asked for: it needs what draws pages.
+  records: async (dir: string) => new (await import('../record/record-maker.ts')).RecordMaker(dir),
 };
 
 /** The entry of a store's threads: opens its part of it, then answers calls one after another. */

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { recordedBatch } from '../../daemon/commands/replay-sources/recorded-batch.ts';
+import { recordedBatch } from '../../daemon/record/recorded-batch.ts';
 import { openReadable } from '../../daemon/store/sqlite/database.ts';
 import { isDifference, verifyDatabase } from '../../daemon/store/sqlite/verify.ts';
 import { isoTime } from '../../shared/wire/time.ts';

@@ -4,7 +4,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { connectAsync } from 'mqtt';
 import { describe, expect, onTestFinished, test } from 'vitest';
-import { recordedBatch } from '../../daemon/commands/replay-sources/recorded-batch.ts';
+import { recordedBatch } from '../../daemon/record/recorded-batch.ts';
 import { openStore } from '../../daemon/store/open.ts';
 import { openReadable } from '../../daemon/store/sqlite/database.ts';
 import { isDifference, verifyDatabase } from '../../daemon/store/sqlite/verify.ts';

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { recordedBatch } from '../../daemon/commands/replay-sources/recorded-batch.ts';
+import { recordedBatch } from '../../daemon/record/recorded-batch.ts';
 import type { Stage } from '../../shared/wire/names.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import { readingTopic } from '../../shared/wire/topics.ts';

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { recordedBatch } from '../../daemon/commands/replay-sources/recorded-batch.ts';
+import { recordedBatch } from '../../daemon/record/recorded-batch.ts';
 import type { StoredEntry } from '../../daemon/store/store.ts';
 import type { LiveMessage } from '../../shared/wire/api.ts';
 import { isoTime } from '../../shared/wire/time.ts';

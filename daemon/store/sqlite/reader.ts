@@ -387,6 +387,18 @@ export class SqliteReader {
     return buckets;
   }
 
+  /** How many readings a range has, and their least, mean and most; null where it has none. */
+  extent({ site, vessel, channel, fromMs, toMs }: ReadingsQuery): Extent | null {
+    const id = this.#sql.channelId.get(site, vessel, channel);
+    const siteId = this.#sql.siteId.get(site);
+    if (siteId === undefined || id === undefined) return null;
+    const one = { originMs: fromMs, stepMs: toMs - fromMs + 1 };
+    const found = this.#atOneMoment(() => this.#bucketsOf(siteId, id, fromMs, toMs, one)).get(0);
+    if (found === undefined) return null;
+    const { count, min, sum, max } = found;
+    return { count, least: min, mean: finite(sum) / count, most: max };
+  }
+
   #bucketsOf(
     siteId: number,
     id: number,
@@ -481,6 +493,12 @@ type ReadingRow = [
   position: number,
 ];
 type BucketRow = [bucket: number, min: number, sum: number, count: number, max: number];
+export interface Extent {
+  count: number;
+  least: number;
+  mean: number;
+  most: number;
+}
 interface Bucket {
   min: number;
   sum: number;

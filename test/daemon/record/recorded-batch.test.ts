@@ -1,14 +1,14 @@
 import { describe, expect, test } from 'vitest';
-import { recordedBatch } from '../../../daemon/commands/replay-sources/recorded-batch.ts';
+import { recordedBatch } from '../../../daemon/record/recorded-batch.ts';
 import type { NewEntry, Store } from '../../../daemon/store/store.ts';
 import { type ActionBodies, type ActionName, newAction } from '../../../daemon/watch/actions.ts';
 import { alarmId } from '../../../shared/engine/view.ts';
 import { resolveWatchPlan } from '../../../shared/plan/watch-plan.ts';
 import type { AlarmName } from '../../../shared/rules/names.ts';
 import type { Stage } from '../../../shared/wire/names.ts';
+import { gather } from '../replay-sources/gather.ts';
 import { reading } from '../store/entries.ts';
 import { temporaryStore } from '../store/fixture.ts';
-import { gather } from './gather.ts';
 
 const START_MS = Date.parse('2026-03-02T10:00:00.000Z');
 const SITE = 'barn';

@@ -1,12 +1,12 @@
-import { vesselOfDevice } from '../../../shared/engine/devices.ts';
-import type { StatedPressure } from '../../../shared/engine/events.ts';
-import { alarmId } from '../../../shared/engine/view.ts';
-import type { WatchPlan } from '../../../shared/plan/watch-plan.ts';
-import { ENDED_STAGES, type Role } from '../../../shared/wire/names.ts';
-import { isoTime } from '../../../shared/wire/time.ts';
-import { DROP_ACTION } from '../../store/drops.ts';
-import type { History, NewAction, SiteProgress, StoredAction, StoredEntry } from '../../store/store.ts';
-import { type Action, watchPlanOf } from '../../watch/actions.ts';
+import { vesselOfDevice } from '../../shared/engine/devices.ts';
+import type { StatedPressure } from '../../shared/engine/events.ts';
+import { alarmId } from '../../shared/engine/view.ts';
+import type { WatchPlan } from '../../shared/plan/watch-plan.ts';
+import { ENDED_STAGES, type Role } from '../../shared/wire/names.ts';
+import { isoTime } from '../../shared/wire/time.ts';
+import { DROP_ACTION } from '../store/drops.ts';
+import type { History, NewAction, SiteProgress, StoredAction, StoredEntry } from '../store/store.ts';
+import { type Action, watchPlanOf } from '../watch/actions.ts';
 
 /** A vessel's readings are played from so long before it came into the batch, for its trend, ms. */
 const LEAD_MS = 600_000;

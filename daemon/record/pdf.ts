@@ -1,0 +1,215 @@
+import PDFDocument from 'pdfkit';
+import type { BatchRecord, Paper } from '../../shared/wire/record.ts';
+import { type Chart, chartsOf, LABEL_ROWS } from './chart.ts';
+import { recordText, type Section } from './text.ts';
+
+/** Points, of 1/72 inch. */
+const MARGIN = 48;
+const CHART_HEIGHT = 190;
+const COLOURS = ['#1f5f8b', '#8a4b08', '#2e6b3e', '#7a2f6f', '#555555', '#a03030'];
+const BODY = 'Helvetica';
+const BOLD = 'Helvetica-Bold';
+const TEXT_SIZE = 9;
+
+/** A record as PDF: searchable text, charts as lines, numbered pages. */
+export async function recordPdf(record: BatchRecord, paper: Paper): Promise<Uint8Array> {
+  const { title, lead, sections, caution } = recordText(record);
+  const document = new PDFDocument({
+    size: paper === 'a4' ? 'A4' : 'LETTER',
+    margin: MARGIN,
+    bufferPages: true,
+    info: { Title: plain(title), Creator: 'esterwatch' },
+  });
+  const chunks: Buffer[] = [];
+  document.on('data', (chunk: Buffer) => chunks.push(chunk));
+  const ended = new Promise((resolve) => document.on('end', resolve));
+
+  document.font(BOLD).fontSize(17).text(plain(title));
+  document
+    .font(BODY)
+    .fontSize(TEXT_SIZE + 1)
+    .moveDown(0.3);
+  for (const line of lead) document.text(plain(line));
+  for (const chart of chartsOf(record)) drawChart(document, chart);
+  for (const section of sections) drawSection(document, section);
+  needRoom(document, 60);
+  document.moveDown(1).font(BODY).fontSize(TEXT_SIZE).text(plain(caution));
+  drawFooters(document, record);
+  document.end();
+  await ended;
+  return Buffer.concat(chunks);
+}
+
+type Page = PDFKit.PDFDocument;
+
+const left = (document: Page): number => document.page.margins.left;
+const widthOf = (document: Page): number => document.page.width - 2 * MARGIN;
+const bottomOf = (document: Page): number => document.page.height - MARGIN - 14;
+
+function needRoom(document: Page, height: number): void {
+  if (document.y + height > bottomOf(document)) document.addPage();
+}
+
+/** The fonts that every reader has know Western European letters only. */
+const plain = (text: string): string =>
+  text
+    .replaceAll('–', '-')
+    .normalize('NFC')
+    .replaceAll(/[^\u0020-\u007e\u00a0-\u00ff€‘’“”•…]/g, (one) => {
+      const base = one.normalize('NFD')[0]!;
+      return /[\u0020-\u007e]/.test(base) ? base : '?';
+    });
+
+function drawSection(document: Page, { title, none, heads, rows }: Section): void {
+  needRoom(document, 60);
+  document.x = left(document);
+  document.moveDown(0.9).font(BOLD).fontSize(12).text(plain(title), left(document));
+  document.moveDown(0.2).fontSize(TEXT_SIZE);
+  if (rows.length === 0) {
+    document.font(BODY).text(plain(none), left(document));
+    return;
+  }
+  const widths = columnWidths(document, heads, rows);
+  drawRow(document, heads, widths, BOLD);
+  for (const row of rows) {
+    if (document.y + rowHeight(document, row, widths) > bottomOf(document)) {
+      document.addPage();
+      drawRow(document, heads, widths, BOLD);
+    }
+    drawRow(document, row, widths, BODY);
+  }
+  document.x = left(document);
+}
+
+/** Shares of the page by what stands in them. */
+function columnWidths(
+  document: Page,
+  heads: readonly string[],
+  rows: readonly (readonly string[])[],
+): number[] {
+  document.font(BOLD).fontSize(TEXT_SIZE);
+  const wanted = heads.map((head, column) => {
+    const texts = [head, ...rows.map((row) => row[column]!)];
+    return Math.min(260, Math.max(...texts.map((text) => document.widthOfString(plain(text)) + 8)));
+  });
+  const total = wanted.reduce((sum, width) => sum + width, 0);
+  return total <= widthOf(document) ? wanted : wanted.map((width) => (width * widthOf(document)) / total);
+}
+
+const rowHeight = (document: Page, row: readonly string[], widths: readonly number[]): number =>
+  4 +
+  Math.max(...row.map((cell, i) => document.heightOfString(plain(cell) || ' ', { width: widths[i]! - 6 })));
+
+function drawRow(document: Page, row: readonly string[], widths: readonly number[], font: string): void {
+  document.font(font).fontSize(TEXT_SIZE);
+  const top = document.y;
+  const height = rowHeight(document, row, widths);
+  let x = left(document);
+  for (const [i, cell] of row.entries()) {
+    document.text(plain(cell) || ' ', x, top + 2, { width: widths[i]! - 6 });
+    x += widths[i]!;
+  }
+  document
+    .moveTo(left(document), top + height)
+    .lineTo(x, top + height)
+    .lineWidth(0.4)
+    .strokeColor('#bbbbbb')
+    .stroke();
+  document.y = top + height;
+}
+
+function drawChart(document: Page, { title, lines, level, marks, xTicks, yTicks }: Chart): void {
+  needRoom(document, CHART_HEIGHT + 20);
+  const top = document.y + 12;
+  const [from, to] = [left(document) + 30, left(document) + widthOf(document)];
+  const [low, high] = [top + CHART_HEIGHT - 18, top + 16];
+  const x = (place: number): number => from + place * (to - from);
+  const y = (place: number): number => low - place * (low - high);
+  document
+    .font(BOLD)
+    .fontSize(TEXT_SIZE)
+    .fillColor('#000000')
+    .text(plain(title), from, top, { lineBreak: false });
+  let nameX = to;
+  document.font(BODY).fontSize(7);
+  for (const [i, { name }] of [...lines.entries()].toReversed()) {
+    nameX -= document.widthOfString(plain(name)) + 10;
+    document.fillColor(colourOf(i)).text(plain(name), nameX, top + 2, { lineBreak: false });
+  }
+  document.fillColor('#000000').lineWidth(0.4);
+  for (const tick of yTicks) {
+    document.moveTo(from, y(tick.y)).lineTo(to, y(tick.y)).strokeColor('#dddddd').stroke();
+    document.text(tick.label, left(document), y(tick.y) - 3, { width: 26, align: 'right', lineBreak: false });
+  }
+  for (const tick of xTicks)
+    document.text(tick.label, x(tick.x) - 20, low + 4, { width: 40, align: 'center', lineBreak: false });
+  for (const mark of marks) {
+    document
+      .moveTo(x(mark.x), low)
+      .lineTo(x(mark.x), high)
+      .dash(1.5, { space: 2 })
+      .strokeColor('#999999')
+      .stroke()
+      .undash();
+    const at = [x(mark.x) + (mark.x > 0.98 ? -9 : 2), y(mark.row / LABEL_ROWS) - 2] as const;
+    document.save().rotate(-90, { origin: [...at] });
+    document.text(mark.label, ...at, { lineBreak: false }).restore();
+  }
+  if (level !== null) {
+    document.moveTo(from, y(level.y)).lineTo(to, y(level.y)).lineWidth(1).strokeColor('#b00020').stroke();
+    document.text(level.name, to - 80, y(level.y) - 9, { width: 80, align: 'right', lineBreak: false });
+  }
+  for (const [i, { stretches }] of lines.entries()) {
+    for (const points of stretches) {
+      const outline = [
+        ...points.map((p) => [x(p.x), y(p.high)]),
+        ...points.toReversed().map((p) => [x(p.x), y(p.low)]),
+      ];
+      trace(document, outline).closePath().fillOpacity(0.2).fill(colourOf(i)).fillOpacity(1);
+      trace(
+        document,
+        points.map((p) => [x(p.x), y(p.y)]),
+      )
+        .lineWidth(0.9)
+        .strokeColor(colourOf(i))
+        .stroke();
+    }
+  }
+  document.fillColor('#000000');
+  document.x = left(document);
+  document.y = top + CHART_HEIGHT;
+}
+
+const colourOf = (i: number): string => COLOURS[i % COLOURS.length]!;
+
+function trace(document: Page, points: readonly (readonly number[])[]): Page {
+  for (const [i, [x, y]] of points.entries()) {
+    if (i === 0) document.moveTo(x!, y!);
+    else document.lineTo(x!, y!);
+  }
+  return document;
+}
+
+/** On every page: which batch, the head that the history can be looked up by, and which page of how many. */
+function drawFooters(document: Page, { batch, chain }: BatchRecord): void {
+  const { start, count } = document.bufferedPageRange();
+  const { entries, head } = chain.sealed ?? chain;
+  for (let i = 0; i < count; i++) {
+    document.switchToPage(start + i);
+    const y = document.page.height - MARGIN;
+    // Below the margin a line would begin another page.
+    document.page.margins.bottom = 0;
+    document.font(BODY).fontSize(7).fillColor('#555555');
+    document.text(
+      `${batch.id} · chain of ${plain(batch.site)}, ${entries} entries: ${head}`,
+      left(document),
+      y,
+      { lineBreak: false },
+    );
+    document.text(`page ${i + 1} of ${count}`, left(document), y, {
+      width: widthOf(document),
+      align: 'right',
+      lineBreak: false,
+    });
+  }
+}

@@ -1,0 +1,202 @@
+import { Replay } from '../../shared/engine/replay.ts';
+import type { Alarm, Batch } from '../../shared/wire/api.ts';
+import { ENDED_STAGES } from '../../shared/wire/names.ts';
+import { type BatchRecord, type Paper, type RecordFormat, recordSchema } from '../../shared/wire/record.ts';
+import { isoTime } from '../../shared/wire/time.ts';
+import { openReadable } from '../store/sqlite/database.ts';
+import { SqliteReader } from '../store/sqlite/reader.ts';
+import type { CsvPlace, History, SiteProgress, StoredAction } from '../store/store.ts';
+import { alarmAnswer } from '../watch/alarm-answer.ts';
+import { Batches } from '../watch/batches.ts';
+import { recordHtml } from './html.ts';
+import { recordPdf } from './pdf.ts';
+import { recordedBatch } from './recorded-batch.ts';
+import { type Stay, staysOf } from './stays.ts';
+
+/** Points of a line that is drawn. */
+const LINE_POINTS = 600;
+/** The most alarms that are looked through. */
+const MOST_ALARMS = 100_000;
+const HOUR_MS = 3_600_000;
+
+const RENDER: Record<RecordFormat, (record: BatchRecord, paper: Paper) => Uint8Array | Promise<Uint8Array>> =
+  {
+    json: (record) => Buffer.from(`${JSON.stringify(record, null, 2)}\n`),
+    html: (record) => Buffer.from(recordHtml(record)),
+    pdf: recordPdf,
+  };
+
+/** A batch as the store has it. */
+interface Found {
+  site: SiteProgress;
+  batch: Batch;
+  stays: readonly Stay[];
+  fromMs: number;
+  toMs: number;
+}
+
+/** Makes the record of a batch from a store, also beside a running daemon. For a thread or a process of its own. */
+export class RecordMaker {
+  readonly #reader: SqliteReader;
+  readonly #history: History;
+  #csv: Generator<string> | null = null;
+
+  /** Throws a `StoreError` as `openReadable` does. */
+  constructor(dir: string) {
+    const reader = new SqliteReader(openReadable(dir));
+    this.#reader = reader;
+    this.#history = {
+      sites: async () => reader.sites(),
+      actions: async (site) => reader.actions(site),
+      entriesAfter: async (site, position, limit) => reader.entriesAfter(site, position, limit),
+    };
+  }
+
+  /** A record as it is given out; null where there is no such batch. */
+  async make(id: string, format: RecordFormat, paper: Paper, madeMs: number): Promise<Uint8Array | null> {
+    const record = await this.record(id, madeMs);
+    return record && RENDER[format](record, paper);
+  }
+
+  /** Null where there is no such batch. */
+  async record(id: string, madeMs: number): Promise<BatchRecord | null> {
+    const found = this.#find(id);
+    if (found === null) return null;
+    const { site, batch, stays, fromMs, toMs } = found;
+    const ended = batch.stages.findLast(({ stage }) => ENDED_STAGES.includes(stage));
+    const { entries, head, sealed } = this.#reader.heads().find((one) => one.site === site.site)!;
+    return recordSchema.parse({
+      form: 'esterwatch batch record 1',
+      made: isoTime(madeMs),
+      batch,
+      from: isoTime(fromMs),
+      to: isoTime(toMs),
+      boilingC: batch.computed?.methanolBoilingC ?? null,
+      outcome: ended === undefined ? null : { stage: ended.stage, at: ended.at, by: ended.by },
+      vessels: await this.#figures(id),
+      channels: stays.flatMap((stay) => this.#channelsOf(site.site, stay)),
+      alarms: this.#alarms(site.site, stays),
+      deviations: batch.stages.flatMap(({ stage, at, by, deviation }) =>
+        deviation === null ? [] : [{ stage, at, by, ...deviation }],
+      ),
+      chain: { entries, head, sealed },
+    });
+  }
+
+  /** Begins the CSV of every reading of a batch, in the order of their times. Gives whether there is such a batch. */
+  beginCsv(id: string): boolean {
+    const found = this.#find(id);
+    this.#csv = found === null ? null : this.#csvOf(found);
+    return found !== null;
+  }
+
+  /** Its next part, an hour; null after the last. */
+  nextCsv(): string | null {
+    const next = this.#csv?.next();
+    return next === undefined || next.done ? null : next.value;
+  }
+
+  close(): void {
+    this.#reader.close();
+  }
+
+  #find(id: string): Found | null {
+    for (const site of this.#reader.sites()) {
+      const actions = this.#reader.actions(site.site);
+      const batch = batchesOf(site.site, actions).get(id);
+      if (batch === undefined) continue;
+      const stays = staysOf(actions, id, site.judged?.atMs ?? 0);
+      const fromMs = Math.min(...stays.map((stay) => stay.fromMs));
+      return { site, batch, stays, fromMs, toMs: Math.max(...stays.map((stay) => stay.toMs)) };
+    }
+    return null;
+  }
+
+  /** Plays the batch through the rules of today. */
+  async #figures(id: string): Promise<BatchRecord['vessels']> {
+    const run = new Replay();
+    for await (const lines of (await recordedBatch(this.#history, id))!)
+      for (const line of lines) run.push(line);
+    return run
+      .end()
+      .filter((line) => 'type' in line && line.type === 'summary')
+      .map((line) => line as unknown as BatchRecord['vessels'][number]);
+  }
+
+  #channelsOf(site: string, { vessel, fromMs, toMs }: Stay): BatchRecord['channels'] {
+    return this.#reader
+      .channels(site)
+      .filter((one) => one.vessel === vessel)
+      .flatMap(({ channel }) => {
+        const query = { site, vessel, channel, fromMs, toMs };
+        const extent = this.#reader.extent(query);
+        if (extent === null) return [];
+        const { count, ...rest } = extent;
+        const line = this.#reader.buckets({ ...query, points: LINE_POINTS });
+        return [
+          { vessel, channel, from: isoTime(fromMs), to: isoTime(toMs), readings: count, ...rest, line },
+        ];
+      });
+  }
+
+  #alarms(site: string, stays: readonly Stay[]): Alarm[] {
+    return stays
+      .flatMap(({ vessel, fromMs, toMs }) =>
+        this.#reader
+          .alarms({ site, vessel, limit: MOST_ALARMS })
+          .filter(({ atMs }) => atMs >= fromMs && atMs <= toMs),
+      )
+      .sort((a, b) => a.atMs - b.atMs)
+      .map(alarmAnswer);
+  }
+
+  *#csvOf({ site: { site }, stays, fromMs, toMs }: Found): Generator<string> {
+    yield 'at,channel,value,source\n';
+    const streams = stays.flatMap(({ vessel, ...stay }) =>
+      this.#reader
+        .channels(site)
+        .filter((one) => one.vessel === vessel)
+        .map(({ channel }) => ({ vessel, channel, ...stay })),
+    );
+    for (let hourMs = fromMs; hourMs <= toMs; hourMs += HOUR_MS) {
+      const lines: string[] = [];
+      for (const { vessel, channel, ...stay } of streams) {
+        const range = {
+          fromMs: Math.max(hourMs, stay.fromMs),
+          toMs: Math.min(hourMs + HOUR_MS - 1, stay.toMs),
+        };
+        if (range.fromMs > range.toMs) continue;
+        // Of another vessel than the one that the batch was opened on, its name stands before.
+        const name = vessel === stays[0]!.vessel ? channel : `${vessel}/${channel}`;
+        lines.push(...this.#csvLines({ site, vessel, channel, ...range }, name));
+      }
+      // Each begins with its time; those of the same time stay in the order of their channels.
+      lines.sort((a, b) => compare(a.slice(0, TIME_LENGTH), b.slice(0, TIME_LENGTH)));
+      if (lines.length > 0) yield `${lines.join('\n')}\n`;
+    }
+  }
+
+  #csvLines(query: Parameters<SqliteReader['rawReadings']>[0], name: string): string[] {
+    const lines: string[] = [];
+    for (let after: CsvPlace | null = null; ; ) {
+      const { csv, endsAt } = this.#reader.readingsCsv({ ...query, after });
+      for (const line of Buffer.from(csv).toString().split('\n')) {
+        if (line === '') continue;
+        lines.push(name === query.channel ? line : line.replace(`,${query.channel},`, `,${name},`));
+      }
+      if (endsAt === null) return lines;
+      after = endsAt;
+    }
+  }
+}
+
+const compare = (a: string, b: string): number => (a < b ? -1 : a > b ? 1 : 0);
+
+/** Characters of a time as `isoTime` writes it, of the years that readings can have. */
+const TIME_LENGTH = '2026-03-02T10:15:00.000Z'.length;
+
+function batchesOf(site: string, actions: readonly StoredAction[]): Batches {
+  const batches = new Batches(site);
+  for (const action of actions) batches.apply(action);
+  return batches;
+}

@@ -1,0 +1,61 @@
+import type { Paper, RecordFormat } from '../../shared/wire/record.ts';
+import { StoreThread } from '../store/thread.ts';
+import type { RecordMaker } from './record-maker.ts';
+
+/** So many are made at the same time: each has a thread of its own. */
+const MOST_AT_ONCE = 2;
+
+/** Records of batches of a store, made without holding up the caller. */
+export class Records {
+  readonly #dir: string;
+  #underWay = 0;
+
+  constructor(dir: string) {
+    this.#dir = dir;
+  }
+
+  /** Whether another can be made now. */
+  get hasRoom(): boolean {
+    return this.#underWay < MOST_AT_ONCE;
+  }
+
+  /** Null where there is no such batch. Rejects with a `StoreError` where the store cannot be read. */
+  async make(id: string, format: RecordFormat, paper: Paper, madeMs: number): Promise<Uint8Array | null> {
+    const thread = await this.#start();
+    try {
+      return await thread.call('make', id, format, paper, madeMs);
+    } finally {
+      await this.#end(thread);
+    }
+  }
+
+  /** Every reading of a batch, part by part; nothing where there is no such batch. */
+  async *csv(id: string): AsyncGenerator<string> {
+    const thread = await this.#start();
+    try {
+      if (!(await thread.call('beginCsv', id))) return;
+      for (;;) {
+        const part = await thread.call('nextCsv');
+        if (part === null) return;
+        yield part;
+      }
+    } finally {
+      await this.#end(thread);
+    }
+  }
+
+  async #start(): Promise<StoreThread<RecordMaker>> {
+    this.#underWay++;
+    try {
+      return await StoreThread.start<RecordMaker>({ role: 'records', dir: this.#dir });
+    } catch (error) {
+      this.#underWay--;
+      throw error;
+    }
+  }
+
+  async #end(thread: StoreThread<RecordMaker>): Promise<void> {
+    await thread.close();
+    this.#underWay--;
+  }
+}

@@ -1,0 +1,73 @@
+import { z } from 'zod';
+import { alarmSchema, batchSchema, bucketsSchema } from './api.ts';
+import { STAGES } from './names.ts';
+
+/** The record of a batch as JSON: what it was made by, what happened, and what the rules made of it. */
+
+const time = z.iso.datetime({ precision: 3 });
+const number = z.number();
+const chainHead = z.object({
+  entries: number.describe('The first so many entries of the site that the head stands for'),
+  head: z.string().describe('SHA-256, hex: `verify --head` looks it up'),
+});
+
+const vesselFiguresSchema = z
+  .object({
+    vessel: z.string(),
+    creditedReactionMinutes: number,
+    creditedSettleHours: number,
+    conversionPercent: number.describe('An estimate from the kinetics, no test'),
+    conversionPercentLow: number,
+    conversionPercentHigh: number,
+    highestLiquidC: number.nullable(),
+    smallestHeadroomC: number.nullable().describe('While methanol was present; null if never'),
+  })
+  .describe('What the rules make of the whole run today');
+
+const recordChannelSchema = z.object({
+  vessel: z.string(),
+  channel: z.string(),
+  from: time.describe('When the vessel came into the batch'),
+  to: time,
+  readings: number.describe('How many there are'),
+  least: number,
+  mean: number,
+  most: number,
+  line: bucketsSchema.describe('To be drawn; the CSV has every reading'),
+});
+
+export const recordSchema = z.object({
+  form: z.literal('esterwatch batch record 1'),
+  made: time,
+  batch: batchSchema,
+  from: time.describe('The first that was done to it'),
+  to: time.describe('The last, or as far as it has been watched'),
+  boilingC: number.nullable().describe('Of methanol, as planned'),
+  outcome: z
+    .object({ stage: z.enum(STAGES), at: time, by: z.string() })
+    .nullable()
+    .describe('How it ended; null while it is open'),
+  vessels: z.array(vesselFiguresSchema),
+  channels: z.array(recordChannelSchema),
+  alarms: z.array(alarmSchema).describe('Raised in its time on its vessels, the earliest first'),
+  deviations: z.array(
+    z.object({
+      stage: z.enum(STAGES),
+      at: time,
+      by: z.string(),
+      reason: z.string(),
+      missing: z.array(z.object({ what: z.string(), has: number, needs: number })),
+    }),
+  ),
+  chain: chainHead.extend({
+    sealed: chainHead.nullable().describe('Of what is sealed: can be looked up however far it goes on'),
+  }),
+});
+export type BatchRecord = z.infer<typeof recordSchema>;
+
+/** What a record is given out as; besides, as CSV, every reading. */
+export const RECORD_FORMATS = ['json', 'html', 'pdf'] as const;
+export type RecordFormat = (typeof RECORD_FORMATS)[number];
+
+export const PAPERS = ['a4', 'letter'] as const;
+export type Paper = (typeof PAPERS)[number];
