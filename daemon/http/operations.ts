@@ -14,6 +14,7 @@ import { computePlan } from '../../shared/plan/compute.ts';
 import type { PlanRequest } from '../../shared/plan/request.ts';
 import type { AlarmName } from '../../shared/rules/names.ts';
 import type { Alarm, Batch, Missing, SiteAnswer, Vessel } from '../../shared/wire/api.ts';
+import type { BatchEntry, EntryBody } from '../../shared/wire/entries.ts';
 import { FUEL_GOES_ON, isName, longestShelfMinutes, type Stage } from '../../shared/wire/names.ts';
 import { AHEAD_MS } from '../../shared/wire/payload.ts';
 import { parseWireTimeMs } from '../../shared/wire/time.ts';
@@ -22,6 +23,7 @@ import type { Intake } from '../intake/intake.ts';
 import type { Recorder } from '../store/recorder.ts';
 import type { EntryResult } from '../store/store.ts';
 import { newAction } from '../watch/actions.ts';
+import { entryResult } from '../watch/entry-result.ts';
 import type { SiteWatch } from '../watch/site-watch.ts';
 import type { Watch } from '../watch/watch.ts';
 import { Problem, planned } from './problem.ts';
@@ -228,6 +230,41 @@ export class Operations {
         arrivedMs,
       );
       return site.batches.get(id)!;
+    });
+  }
+
+  /** Notes something by hand, of an open batch or one that has ended: nothing that was noted is taken back. */
+  addEntry(id: string, body: EntryBody): Promise<BatchEntry> {
+    return this.#oneAtATime(async () => {
+      const { site, batch } = this.findBatch(id);
+      const { what, corrects } = body;
+      const vessel = body.vessel === undefined ? batch.vessel : this.#memberVessel(site, batch, body.vessel);
+      if (corrects !== undefined) {
+        const corrected = batch.entries.find((entry) => entry.id === corrects.entry);
+        if (corrected === undefined)
+          throw new Problem('entry-unknown', `there is no entry ${corrects.entry}`);
+        if (corrected.correctedBy !== null)
+          throw new Problem('entry-corrected', `${corrected.correctedBy} stands for ${corrected.id} already`);
+      }
+      const standing = batch.entries.filter((entry) => entry.id !== corrects?.entry);
+      const result = planned(() => entryResult(what, batch.computed, standing));
+      const arrivedMs = this.#arrivals.nowMs();
+      const at = { by: body.by ?? ANYBODY, arrivedMs, atMs: this.#timeOf(body.at, arrivedMs) };
+      const entry = {
+        batch: id,
+        id: `${id}-${batch.entries.length + 1}`,
+        vessel,
+        stage: batch.stage,
+        what,
+        result,
+      };
+      await this.#recorder.submit(
+        site.site,
+        [newAction('entry', { ...entry, corrects: corrects ?? null }, at)],
+        arrivedMs,
+        { waits: false },
+      );
+      return site.batches.get(id)!.entries.at(-1)!;
     });
   }
 

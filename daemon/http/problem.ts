@@ -10,6 +10,8 @@ export const PROBLEMS = {
   'site-unknown': { status: 404, title: 'There is no such site' },
   'batch-unknown': { status: 404, title: 'There is no such batch' },
   'alarm-unknown': { status: 404, title: 'There is no such alarm' },
+  'entry-unknown': { status: 404, title: 'There is no such entry' },
+  'entry-corrected': { status: 409, title: 'The entry has been corrected' },
   'vessel-ambiguous': { status: 409, title: 'Several sites have a vessel of this name' },
   'vessel-taken': { status: 409, title: 'The vessel belongs to an open batch' },
   'conditions-missing': { status: 409, title: 'Not everything that this wants is there' },

@@ -26,6 +26,7 @@ import {
   typedReadingBodySchema,
   vesselSchema,
 } from '../../shared/wire/api.ts';
+import { entryBodySchema, entrySchema } from '../../shared/wire/entries.ts';
 import { PAPERS, RECORD_FORMATS, recordSchema } from '../../shared/wire/record.ts';
 import { isoTime, parseWireTimeMs } from '../../shared/wire/time.ts';
 import type { Broker } from '../broker/broker.ts';
@@ -296,6 +297,13 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
     '/api/v1/batches/:id/stage',
     { schema: { params: idParams, body: stageBodySchema, response: { 200: batchSchema } } },
     (request) => operations.enterStage(request.params.id, request.body),
+  );
+
+  app.post(
+    '/api/v1/batches/:id/entries',
+    { schema: { params: idParams, body: entryBodySchema, response: { 201: entrySchema } } },
+    async (request, reply) =>
+      reply.code(201).send(await operations.addEntry(request.params.id, request.body)),
   );
 
   app.get(

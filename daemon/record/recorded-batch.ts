@@ -246,6 +246,7 @@ class RunLines {
         return this.#ifBegun({ type: 'clock-step', at: isoTime(arrivedMs), stepMs: body.stepMs });
       case 'vessel-added':
       case 'shelve':
+      case 'entry':
       case DROP_ACTION:
         return [];
     }

@@ -1,3 +1,4 @@
+import type { EntryWhat } from '../../shared/wire/entries.ts';
 import type { BatchRecord } from '../../shared/wire/record.ts';
 
 /** What a record says in words and tables, the same on paper and on a page. */
@@ -33,6 +34,7 @@ export function recordText(record: BatchRecord): RecordText {
     sections: [
       planOf(record),
       stagesOf(record),
+      entriesOf(record),
       figuresOf(record),
       alarmsOf(record),
       channelsOf(record),
@@ -85,6 +87,65 @@ function stagesOf({ batch }: BatchRecord): Section {
         : `${deviation.missing.map(({ what, has, needs }) => `${what} ${round(has, 1)} of ${round(needs, 1)}`).join(', ')}: ${deviation.reason}`,
     ]),
   };
+}
+
+function entriesOf({ batch: { entries } }: BatchRecord): Section {
+  return {
+    title: 'Noted by hand',
+    none: 'Nothing was noted.',
+    heads: ['No.', 'When', 'By', 'What', 'What it says', 'Correction'],
+    rows: entries.map(({ id, at, by, vessel, what, result, corrects, correctedBy }) => [
+      shortId(id),
+      time(at),
+      by,
+      `${vessel}: ${entryText(what)}`,
+      result?.says ?? '',
+      [
+        corrects && `instead of ${shortId(corrects.entry)}: ${corrects.reason}`,
+        correctedBy && `corrected by ${shortId(correctedBy)}`,
+      ]
+        .filter(Boolean)
+        .join('; '),
+    ]),
+  };
+}
+
+/** Its number in the batch. */
+const shortId = (id: string): string => id.slice(id.lastIndexOf('-') + 1);
+
+function entryText(what: EntryWhat): string {
+  switch (what.kind) {
+    case 'note':
+      return what.text;
+    case 'weighing':
+      return `${what.what} weighed, ${what.kg} kg`;
+    case 'drained':
+      return `${what.what} drained, ${what.litres} L`;
+    case 'wash': {
+      const water = what.waterL === undefined ? '' : `, ${what.waterL} L of water`;
+      const emulsion = what.emulsion ? ', emulsion' : '';
+      return `washed, ${what.method}${water}${emulsion}${what.remedy === undefined ? '' : `: ${what.remedy}`}`;
+    }
+    case 'test':
+      return testText(what);
+  }
+}
+
+function testText(what: Extract<EntryWhat, { kind: 'test' }>): string {
+  switch (what.test) {
+    case '3/27':
+      return `3/27: ${what.fuelMl} mL of fuel in ${what.methanolMl} mL of methanol, ${what.dropoutMl} mL drop out`;
+    case 'shake':
+      return 'shaken with water';
+    case 'soap':
+      return `soap titration: ${what.acidMl} mL of acid`;
+    case 'water':
+      return `water, ${what.ppm} ppm`;
+    case 'freezer':
+      return `clear in the freezer down to ${what.clearAtC} °C`;
+    case 'density':
+      return `density ${what.kgPerM3} kg/m³ at ${what.atC} °C`;
+  }
 }
 
 function figuresOf({ batch, vessels }: BatchRecord): Section {

@@ -3,6 +3,7 @@ import type { PlanNumbers } from '../../shared/plan/answer.ts';
 import type { PlanRequest } from '../../shared/plan/request.ts';
 import { type PartialWatchPlan, resolveWatchPlan, type WatchPlan } from '../../shared/plan/watch-plan.ts';
 import type { Missing } from '../../shared/wire/api.ts';
+import type { EntryResult, EntryWhat } from '../../shared/wire/entries.ts';
 import type { Role, Stage } from '../../shared/wire/names.ts';
 import { DROP_ACTION, type Drop } from '../store/drops.ts';
 import type { NewAction, StoredEntry } from '../store/store.ts';
@@ -29,6 +30,15 @@ export interface ActionBodies {
     vessel: string;
     stage: Stage;
     deviation: { reason: string; missing: Missing } | null;
+  };
+  entry: {
+    batch: string;
+    id: string;
+    vessel: string;
+    stage: Stage;
+    what: EntryWhat;
+    result: EntryResult | null;
+    corrects: { entry: string; reason: string } | null;
   };
   acknowledge: { vessel: string; number: number; reason: string | null };
   shelve: { vessel: string; number: number; reason: string; minutes: number };
@@ -109,6 +119,7 @@ export function engineInputOfAction(stored: Stored): EngineInput | null {
       return { type: 'clock-step', arrivedMs, stepMs: body.stepMs };
     case 'presence':
       return { type: 'device', arrivedMs, vessel: null, ...body };
+    case 'entry':
     case DROP_ACTION:
       return null;
   }

@@ -3,7 +3,7 @@ import { ENDED_STAGES } from '../../shared/wire/names.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import type { Span } from '../store/drops.ts';
 import type { NewAction } from '../store/store.ts';
-import { type Action, watchPlanOf } from './actions.ts';
+import { type Action, type ActionBodies, watchPlanOf } from './actions.ts';
 
 /** What was measured shortly before a batch and after it goes with it. */
 const AROUND_MS = 3_600_000;
@@ -36,12 +36,14 @@ export class Batches {
         opened: isoTime(stored.atMs),
         open: true,
         stages: [],
+        entries: [],
         plan: watchPlanOf(body),
         request: body.request,
         computed: body.computed ?? null,
       });
     }
     if (action === 'batch-opened') this.#stretch(body.id, stored);
+    if (action === 'entry') this.#note(body, stored);
     if (action !== 'stage') return;
     const batch = this.#batches.get(body.batch);
     if (batch === undefined) return;
@@ -52,6 +54,15 @@ export class Batches {
     if (stage !== 'methoxide' || vessel === batch.vessel) batch.stage = stage;
     if (stage === 'settle' || stage === 'react' || stage === 'dose') batch.vessel = vessel;
     if (ENDED_STAGES.includes(stage)) batch.open = false;
+  }
+
+  #note(body: ActionBodies['entry'], { atMs, arrivedMs, by }: NewAction): void {
+    const batch = this.#batches.get(body.batch);
+    if (batch === undefined) return;
+    const { batch: _, ...entry } = body;
+    const corrected = batch.entries.find(({ id }) => id === entry.corrects?.entry);
+    if (corrected !== undefined) corrected.correctedBy = entry.id;
+    batch.entries.push({ ...entry, at: isoTime(atMs), noted: isoTime(arrivedMs), by, correctedBy: null });
   }
 
   #stretch(id: string, { atMs, arrivedMs }: NewAction): void {

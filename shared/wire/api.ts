@@ -2,6 +2,7 @@ import { z } from 'zod';
 import { planNumbersSchema } from '../plan/answer.ts';
 import { altitudeM, planRequestSchema, pressureHPa } from '../plan/request.ts';
 import { resolvedWatchPlanSchema } from '../plan/watch-plan.ts';
+import { entrySchema } from './entries.ts';
 import {
   LONGEST_CRITICAL_SHELF_MINUTES,
   LONGEST_SHELF_MINUTES,
@@ -260,6 +261,7 @@ export const batchSchema = z.object({
   opened: isoTimeOut,
   open: z.boolean(),
   stages: z.array(batchStageSchema),
+  entries: z.array(entrySchema).describe('What people noted by hand, in the order in which they did'),
   plan: resolvedWatchPlanSchema.describe('As frozen at the start: the plan of a replay vessel line'),
   request: planRequestSchema,
   computed: planNumbersSchema

@@ -40,6 +40,7 @@ const batch = (...stages: Stage[]): Batch => ({
   site: 'shed',
   vessel: 'r1',
   stage: stages.at(-1)!,
+  entries: [],
   opened: AT,
   open: true,
   stages: stages.map((stage) => ({ stage, vessel: 'r1', at: AT, by: 'Ida', deviation: null })),

@@ -1,0 +1,116 @@
+import { z } from 'zod';
+import { BASE_KINDS } from '../chemistry/bases.ts';
+import { NAME_PATTERN } from './names.ts';
+import { parseWireTimeMs } from './time.ts';
+
+/** What people note by hand of a batch: each kind with what belongs to it. */
+
+const text = z.string().trim().min(1).max(2000);
+const person = z.string().trim().min(1).max(80);
+const wireTime = z
+  .union([z.string(), z.number()])
+  .refine((time) => parseWireTimeMs(time) !== undefined, { error: 'not ISO 8601 UTC or epoch milliseconds' });
+const amount = z.number().positive().max(1e6);
+
+export const WEIGHED = ['oil', 'methanol', 'catalyst', 'sulphuric-acid', 'glycerol', 'fuel'] as const;
+export const DRAINED = ['water', 'glycerol', 'wash-water'] as const;
+export const WASHES = ['mist', 'bubble', 'stirred', 'still', 'dry-bed'] as const;
+
+const noteSchema = z.strictObject({ kind: z.literal('note'), text });
+const weighingSchema = z.strictObject({
+  kind: z.literal('weighing'),
+  what: z.enum(WEIGHED),
+  kg: amount.describe('As the scales show it, tared'),
+});
+const drainedSchema = z.strictObject({ kind: z.literal('drained'), what: z.enum(DRAINED), litres: amount });
+const washSchema = z.strictObject({
+  kind: z.literal('wash'),
+  method: z.enum(WASHES),
+  waterL: amount.optional(),
+  emulsion: z.boolean().default(false),
+  remedy: text.optional().describe('What was done about an emulsion'),
+});
+const testSchemas = [
+  z.strictObject({
+    kind: z.literal('test'),
+    test: z.literal('3/27').describe('Fuel in nine parts of methanol: oil that did not react drops out'),
+    fuelMl: amount.default(3),
+    methanolMl: amount.default(27),
+    dropoutMl: z.number().nonnegative().max(1e6),
+  }),
+  z.strictObject({
+    kind: z.literal('test'),
+    test: z.literal('shake').describe('With water, shaken: whether it parts clean'),
+    partsClean: z.boolean(),
+  }),
+  z.strictObject({
+    kind: z.literal('test'),
+    test: z.literal('soap').describe('Titrated with acid to bromophenol blue'),
+    acidMl: z.number().nonnegative().max(1000),
+    blankMl: z.number().nonnegative().max(1000).default(0),
+    acidMolPerL: z.number().min(0.0001).max(1).default(0.01),
+    sampleG: z.number().min(0.1).max(1000),
+    base: z.enum(BASE_KINDS),
+  }),
+  z.strictObject({
+    kind: z.literal('test'),
+    test: z.literal('water'),
+    ppm: z.number().nonnegative().max(1e6),
+  }),
+  z.strictObject({
+    kind: z.literal('test'),
+    test: z.literal('freezer').describe('The coldest at which it is still clear'),
+    clearAtC: z.number().min(-60).max(60),
+  }),
+  z.strictObject({
+    kind: z.literal('test'),
+    test: z.literal('density'),
+    kgPerM3: z.number().min(700).max(1300),
+    atC: z.number().min(-20).max(100),
+  }),
+] as const;
+
+const whatSchema = z.discriminatedUnion('kind', [
+  noteSchema,
+  weighingSchema,
+  drainedSchema,
+  washSchema,
+  z.discriminatedUnion('test', testSchemas),
+]);
+/** What is noted. */
+export type EntryWhat = z.infer<typeof whatSchema>;
+
+export const entryBodySchema = z.strictObject({
+  what: whatSchema,
+  vessel: z.string().regex(NAME_PATTERN).optional().describe('Where it is not the batch’s own'),
+  at: wireTime.optional(),
+  by: person.optional(),
+  corrects: z
+    .strictObject({ entry: z.string(), reason: text })
+    .optional()
+    .describe('An earlier entry that this one stands for: both stay'),
+});
+export type EntryBody = z.infer<typeof entryBodySchema>;
+
+const time = z.iso.datetime({ precision: 3 });
+
+/** What follows from an entry by itself, or with the plan. */
+export const entryResultSchema = z.object({
+  says: z.string().describe('In one line, with the arithmetic'),
+  passed: z.boolean().nullable().describe('Null where nothing is to be passed'),
+});
+export type EntryResult = z.infer<typeof entryResultSchema>;
+
+export const entrySchema = z.object({
+  id: z.string(),
+  vessel: z.string(),
+  at: time.describe('When it was so'),
+  noted: time.describe('When it was noted'),
+  by: z.string(),
+  stage: z.string().describe('Of the batch, when it was noted'),
+  what: whatSchema,
+  result: entryResultSchema.nullable(),
+  corrects: z.object({ entry: z.string(), reason: z.string() }).nullable(),
+  correctedBy: z.string().nullable().describe('The entry that stands for it now'),
+});
+export type BatchEntry = z.infer<typeof entrySchema>;
