@@ -7,6 +7,9 @@ import { APPLICATION_ID, MIGRATIONS } from './schema.ts';
 /** How long a connection waits for a lock that another program (a backup, say) holds for a moment, ms. */
 const BUSY_TIMEOUT_MS = 5000;
 
+/** What a connection keeps of the file, KiB: its own way would be 16 MB each, and the system keeps it, too. */
+const CACHE_KIB = 2000;
+
 /** `PRAGMA synchronous`: each commit waits until the write-ahead log is on the disk. */
 const SYNCHRONOUS_FULL = 2;
 
@@ -39,6 +42,7 @@ export function openWritable(dir: string): WritableDatabase {
     database = new Database(path, { timeout: BUSY_TIMEOUT_MS });
     checkOurs(database, path);
     makePrivate(path);
+    database.pragma(`cache_size = ${-CACHE_KIB}`);
     database.pragma('journal_mode = WAL');
     database.pragma(`synchronous = ${SYNCHRONOUS_FULL}`);
     const version = schemaVersion(database);
@@ -77,6 +81,7 @@ export function openReadableFile(path: string, name: string, { olderToo = false 
   try {
     if (!existsSync(path)) throw new StoreError('store-missing', `${name}: there is no store`);
     database = new Database(path, { readonly: true, fileMustExist: true, timeout: BUSY_TIMEOUT_MS });
+    database.pragma(`cache_size = ${-CACHE_KIB}`);
     checkOurs(database, path);
     if (schemaVersion(database) < 1)
       throw new StoreError(olderToo ? 'store-not-ours' : 'store-missing', `${path}: an empty database`);
