@@ -10,7 +10,7 @@ import { alarmAnswer } from '../watch/alarm-answer.ts';
 import { Batches } from '../watch/batches.ts';
 import { recordHtml } from './html.ts';
 import { recordPdf } from './pdf.ts';
-import { recordedBatch } from './recorded-batch.ts';
+import { recordedRun } from './recorded-batch.ts';
 import { type Stay, staysOf } from './stays.ts';
 
 /** Points of a line that is drawn. */
@@ -115,8 +115,12 @@ export class RecordMaker {
   /** Plays the batch through the rules of today. */
   async #figures(id: string): Promise<BatchRecord['vessels']> {
     const run = new Replay();
-    for await (const lines of (await recordedBatch(this.#history, id))!)
-      for (const line of lines) run.push(line);
+    for await (const lines of (await recordedRun(this.#history, id))!) {
+      for (const line of lines) {
+        if (typeof line === 'string') run.push(line);
+        else run.read(line);
+      }
+    }
     return run
       .end()
       .filter((line) => 'type' in line && line.type === 'summary')

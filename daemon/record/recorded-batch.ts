@@ -3,6 +3,7 @@ import type { StatedPressure } from '../../shared/engine/events.ts';
 import { alarmId } from '../../shared/engine/view.ts';
 import type { WatchPlan } from '../../shared/plan/watch-plan.ts';
 import { ENDED_STAGES, type Role } from '../../shared/wire/names.ts';
+import type { ReplayLine } from '../../shared/wire/replay-line.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import { DROP_ACTION } from '../store/drops.ts';
 import type { History, NewAction, SiteProgress, StoredAction, StoredEntry } from '../store/store.ts';
@@ -43,6 +44,29 @@ export async function recordedBatch(
   history: History,
   id: string,
 ): Promise<AsyncGenerator<string[]> | undefined> {
+  const run = await recordedRun(history, id);
+  return run && asText(run);
+}
+
+/** A line of a run, or what a line of a reading says. */
+export type RunLine = string | RunReading;
+export type RunReading = Extract<ReplayLine, { type: 'reading' }>;
+
+async function* asText(run: AsyncIterable<RunLine[]>): AsyncGenerator<string[]> {
+  for await (const lines of run) yield lines.map((line) => (typeof line === 'string' ? line : textOf(line)));
+}
+
+function textOf({ atMs, arrivedMs, vessel, channel, value, typed, stamped }: RunReading): string {
+  const times = { at: isoTime(atMs), arrived: isoTime(arrivedMs) };
+  const marks = { ...(typed && { typed }), ...(stamped && { stamped }) };
+  return JSON.stringify({ type: 'reading', ...times, vessel, channel, value, ...marks });
+}
+
+/** The same, its readings not put into words: to be played at once. */
+export async function recordedRun(
+  history: History,
+  id: string,
+): Promise<AsyncGenerator<RunLine[]> | undefined> {
   for (const progress of await history.sites()) {
     const actions = await history.actions(progress.site);
     const course = courseOf(actions, id);
@@ -84,7 +108,7 @@ async function* pages(
   actions: readonly StoredAction[],
   course: Course,
   id: string,
-): AsyncGenerator<string[]> {
+): AsyncGenerator<RunLine[]> {
   const end = course.endPosition ?? lastPosition;
   let position = await positionBefore(history, site, course.opened.position, leadFromMs(course));
   const lines = new RunLines(site, course, id);
@@ -160,7 +184,7 @@ class RunLines {
     }
   }
 
-  linesOf(entry: StoredEntry): string[] {
+  linesOf(entry: StoredEntry): RunLine[] {
     switch (entry.kind) {
       case 'reading':
         return this.#readingLines(entry);
@@ -175,7 +199,7 @@ class RunLines {
     }
   }
 
-  #readingLines(entry: Extract<StoredEntry, { kind: 'reading' }>): string[] {
+  #readingLines(entry: Extract<StoredEntry, { kind: 'reading' }>): RunLine[] {
     const { channel, value, atMs, arrivedMs, position, source, stamped } = entry;
     const { opened } = this.#course;
     // A barometer counts for its whole site, whichever vessel it was sent to.
@@ -183,17 +207,18 @@ class RunLines {
       channel === 'ambient-pressure' && (position > opened.position || arrivedMs >= leadFromMs(this.#course));
     if (!isBarometer && !this.#takesPart(entry.vessel, arrivedMs, position)) return [];
     const vessel = isBarometer ? this.#course.vessel : entry.vessel;
-    const reading = {
+    const typed = source === 'typed';
+    const line: RunReading = {
       type: 'reading',
-      at: isoTime(atMs),
-      arrived: isoTime(arrivedMs),
+      atMs,
+      arrivedMs,
       vessel,
       channel,
       value,
-      ...(source === 'typed' && { typed: true }),
-      ...(stamped && { stamped: true }),
+      typed,
+      stamped,
+      seq: null,
     };
-    const line = JSON.stringify(reading);
     return this.#known.has(vessel) ? [line] : [...this.#firstLines(vessel, arrivedMs), line];
   }
 

@@ -1,7 +1,7 @@
 import type { WatchPlan } from '../plan/watch-plan.ts';
 import { describeAlarm } from '../rules/describe.ts';
 import { AHEAD_MS } from '../wire/payload.ts';
-import { parseReplayLine, type ReplayLine } from '../wire/replay-line.ts';
+import { parseReplayLine, type ReplayLine, type ReplayRefusal } from '../wire/replay-line.ts';
 import { isoTime, LATEST_MS } from '../wire/time.ts';
 import { batchConversionPercent } from './conversion.ts';
 import type { AlarmChange, EngineOutput } from './events.ts';
@@ -27,7 +27,16 @@ export class Replay {
     this.#line++;
     const trimmed = text.trim();
     if (trimmed === '') return [];
-    const line = parseReplayLine(trimmed);
+    return this.#take(parseReplayLine(trimmed));
+  }
+
+  /** The same for a reading that is no text. */
+  read(reading: Extract<ReplayLine, { type: 'reading' }>): object[] {
+    this.#line++;
+    return this.#take(reading);
+  }
+
+  #take(line: ReplayLine | ReplayRefusal): object[] {
     if ('vessel' in line && line.type !== 'vessel' && line.vessel !== null) {
       if (vesselNamed(this.#site, line.vessel) === undefined) return [this.#refuse('no vessel line before')];
     }

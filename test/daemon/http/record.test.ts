@@ -103,6 +103,15 @@ describe('the record of a batch', () => {
       by: 'Uwe',
     });
 
+    const replayed = await runCommand(temporaryDir(), ['replay', '--batch', id, '--data', data]);
+    const summaries = replayed.out
+      .trimEnd()
+      .split('\n')
+      .map((line) => JSON.parse(line));
+    expect(record.vessels).toEqual(
+      summaries.filter(({ type }) => type === 'summary').map(({ type: _, ...figures }) => figures),
+    );
+
     const csv = await ask('csv');
     expect(csv.headers['content-type']).toMatch(/^text\/csv/);
     const [head, ...rows] = csv.text.trimEnd().split('\n');
