@@ -1,3 +1,5 @@
+import { LATEST_MS } from '../../shared/wire/time.ts';
+
 /** The action that stands in a site's history where readings of it are not kept any more. */
 export const DROP_ACTION = 'readings-dropped';
 
@@ -21,8 +23,6 @@ export type WantedDrop = Omit<Drop, 'fromMs'>;
 
 const HOUR_MS = 3_600_000;
 const hourOf = (time: number): number => Math.floor(time / HOUR_MS) * HOUR_MS;
-/** The last instant of JavaScript. */
-const END_OF_TIME_MS = 8.64e15;
 
 /** Null for what is none. */
 export function parseDrop(body: string): Drop | null {
@@ -38,7 +38,7 @@ export function parseDrop(body: string): Drop | null {
 /** What is left of a wish after what was dropped last; null where that went as far. */
 export function dropAfter(last: Drop | null, { beforeMs, kept }: WantedDrop): Drop | null {
   if (last !== null && last.beforeMs >= beforeMs) return null;
-  const fromMs = last?.beforeMs ?? -END_OF_TIME_MS;
+  const fromMs = last?.beforeMs ?? -LATEST_MS;
   return { fromMs, beforeMs, kept: kept.filter((span) => touches({ fromMs, beforeMs }, span)) };
 }
 

@@ -1,14 +1,12 @@
 import type { Batch } from '../../shared/wire/api.ts';
 import { ENDED_STAGES } from '../../shared/wire/names.ts';
-import { isoTime } from '../../shared/wire/time.ts';
+import { isoTime, LATEST_MS } from '../../shared/wire/time.ts';
 import type { Span } from '../store/drops.ts';
 import type { NewAction } from '../store/store.ts';
 import { type Action, type ActionBodies, watchPlanOf } from './actions.ts';
 
 /** What was measured shortly before a batch and after it goes with it. */
 const AROUND_MS = 3_600_000;
-/** The last instant of JavaScript. */
-const END_OF_TIME_MS = 8.64e15;
 
 /**
  * The batches of a site: made from its actions alone, in order, and so re-made at every start. A stage
@@ -41,8 +39,8 @@ export class Batches {
         request: body.request,
         computed: body.computed ?? null,
       });
+      this.#stretch(body.id, stored);
     }
-    if (action === 'batch-opened') this.#stretch(body.id, stored);
     if (action === 'entry') this.#note(body, stored);
     if (action !== 'stage') return;
     const batch = this.#batches.get(body.batch);
@@ -74,7 +72,7 @@ export class Batches {
   spans(): Span[] {
     const spans = [...this.#spans].map(([id, { fromMs, toMs }]) => ({
       fromMs: fromMs - AROUND_MS,
-      toMs: this.#batches.get(id)!.open ? END_OF_TIME_MS : toMs + AROUND_MS,
+      toMs: this.#batches.get(id)!.open ? LATEST_MS : toMs + AROUND_MS,
     }));
     const merged: Span[] = [];
     for (const span of spans.sort((a, b) => a.fromMs - b.fromMs)) {
