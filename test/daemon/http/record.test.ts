@@ -1,5 +1,5 @@
 import { execFileSync } from 'node:child_process';
-import { readdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { beforeAll, describe, expect, onTestFinished, test } from 'vitest';
 import { type BatchRecord, recordSchema } from '../../../shared/wire/record.ts';
@@ -171,7 +171,6 @@ describe('the record of a batch', () => {
     }
     const overHttp = await ask('pdf', '&paper=letter');
     expect(overHttp.headers['content-type']).toBe('application/pdf');
-    writeFileSync(join(folder, 'http.csv'), csv.text);
     const exported = [
       'export',
       '--data',
