@@ -4,7 +4,6 @@ import { join } from 'node:path';
 import type { Logger } from 'pino';
 import type { Broker } from './broker/broker.ts';
 import { startEmbeddedBroker } from './broker/embedded.ts';
-import { connectOutsideBroker } from './broker/outside.ts';
 import { ArrivalClock, type Clock } from './clock.ts';
 import type { Address, BackupConfig, MappedTopic, RetentionConfig } from './config.ts';
 import { Operations } from './http/operations.ts';
@@ -124,6 +123,8 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   try {
     let mqttPort: number | null = null;
     if (typeof options.mqtt === 'string') {
+      // Only where it is needed: its library is large.
+      const { connectOutsideBroker } = await import('./broker/outside.ts');
       broker = await connectOutsideBroker({
         url: options.mqtt,
         clientId: clientId(options.data),

@@ -1,5 +1,6 @@
 #!/usr/bin/env node
 import { UsageError } from './commands/usage.ts';
+import { keepHeapSmall } from './small-heap.ts';
 import { StoreError } from './store/store.ts';
 
 /** A verb: its one line of help, and what it does with the arguments after it. */
@@ -12,7 +13,10 @@ interface Verb {
 const VERBS: Record<string, Verb> = {
   serve: {
     does: 'watches: broker, store, rules and page in one process',
-    run: async (args) => (await import('./commands/serve.ts')).serve(args),
+    run: async (args) => {
+      keepHeapSmall();
+      await (await import('./commands/serve.ts')).serve(args);
+    },
   },
   demo: {
     does: 'the same on a throw-away store, with a simulated batch under way',

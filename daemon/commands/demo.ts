@@ -52,7 +52,7 @@ export async function demo(args: string[]): Promise<void> {
   const http = loopbackAddress(given.http ?? DEFAULT_HTTP, '--http');
   const mqtt = loopbackAddress(given.mqtt ?? DEFAULT_MQTT, '--mqtt');
 
-  const log = openLog();
+  const log = await openLog();
   const data = mkdtempSync(join(tmpdir(), 'esterwatch-demo-'));
   const clock = machineClock(speed);
   const remove = () => rmSync(data, { recursive: true, force: true });

@@ -1,4 +1,3 @@
-import { setFlagsFromString } from 'node:v8';
 import { machineClock } from '../clock.ts';
 import { type Address, isLoopback, parseAddress, readConfig } from '../config.ts';
 import { startDaemon } from '../daemon.ts';
@@ -48,8 +47,7 @@ export async function serve(args: string[]): Promise<void> {
       : checkBrokerUrl(brokerUrl);
   refuseOpenNetwork([http, mqtt], given['open-network'] === true);
 
-  keepHeapSmall();
-  const log = openLog();
+  const log = await openLog();
   const daemon = await startDaemon({
     data: given.data ?? file.data ?? DEFAULT_DATA,
     http,
@@ -69,14 +67,6 @@ export async function serve(args: string[]): Promise<void> {
   }
   log.info('It watches and warns; it switches nothing and is no safety interlock.');
   await stopped;
-}
-
-/**
- * Lets the heap grow by little before it is tidied up, here and in the threads to come: left alone, V8 doubles it
- * under steady load, which small computers have no room for.
- */
-function keepHeapSmall(): void {
-  setFlagsFromString('--heap-growing-percent=10');
 }
 
 export const urlHost = (host: string): string => (host.includes(':') ? `[${host}]` : host);

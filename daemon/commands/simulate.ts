@@ -46,7 +46,7 @@ export async function simulate(args: string[]): Promise<void> {
   const speed = readNumber(given.speed, '--speed', 0.1, 10_000) ?? 1;
   const seed = readNumber(given.seed, '--seed', 0, 2 ** 31) ?? 1;
 
-  const log = openLog();
+  const log = await openLog();
   const startMs = Date.now();
   const publishing = publishRun({
     brokerUrl,

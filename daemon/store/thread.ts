@@ -1,4 +1,5 @@
 import { Worker } from 'node:worker_threads';
+import { keepHeapSmallAgain } from '../small-heap.ts';
 import { StoreError } from './store.ts';
 
 /** `copier` and `records` do what takes long (a copy, the record of a batch) beside the other two. */
@@ -71,6 +72,7 @@ export class StoreThread<Core extends Methods<Core>> {
     await new Promise((resolve, reject) => {
       thread.#waiting.set(OPENING_ID, { resolve, reject });
     });
+    keepHeapSmallAgain();
     return thread;
   }
 
