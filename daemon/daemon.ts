@@ -6,6 +6,7 @@ import type { Broker } from './broker/broker.ts';
 import { startEmbeddedBroker } from './broker/embedded.ts';
 import { ArrivalClock, type Clock } from './clock.ts';
 import type { Address, BackupConfig, MappedTopic, RetentionConfig } from './config.ts';
+import { Acting } from './http/acting.ts';
 import { Operations } from './http/operations.ts';
 import { buildServer, listen } from './http/server.ts';
 import { Intake } from './intake/intake.ts';
@@ -64,7 +65,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   const watch = new Watch({ store, recorder, arrivals, clock });
   await watch.start();
   const intake = new Intake({ clock: arrivals, recorder, known: watch, topics, refused });
-  const operations = new Operations({ watch, recorder, arrivals, intake });
+  const operations = new Operations({ watch, acting: new Acting({ recorder, arrivals }), intake });
   const viewers = new Viewers({ watch, arrivals, clock, recorder });
   const announcer = new Announcer({ watch, arrivals, clock, warn });
   const heads = new HeadPublisher({ store, arrivals, clock, warn });

@@ -16,38 +16,24 @@ import type { AlarmName } from '../../shared/rules/names.ts';
 import type { Alarm, Batch, Missing, SiteAnswer, Vessel } from '../../shared/wire/api.ts';
 import type { BatchEntry, EntryBody } from '../../shared/wire/entries.ts';
 import { FUEL_GOES_ON, isName, longestShelfMinutes, type Stage } from '../../shared/wire/names.ts';
-import { AHEAD_MS } from '../../shared/wire/payload.ts';
-import { parseWireTimeMs } from '../../shared/wire/time.ts';
-import type { ArrivalClock } from '../clock.ts';
 import type { Intake } from '../intake/intake.ts';
-import type { Recorder } from '../store/recorder.ts';
 import type { EntryResult } from '../store/store.ts';
 import { newAction } from '../watch/actions.ts';
 import { entryResult } from '../watch/entry-result.ts';
 import type { SiteWatch } from '../watch/site-watch.ts';
 import type { Watch } from '../watch/watch.ts';
+import { type Acting, type Done, timeOf } from './acting.ts';
 import { Problem, planned } from './problem.ts';
 
-/** A time stated may be so long ago as a device's may, and so far ahead. */
-const YEAR_2000_MS = Date.UTC(2000, 0, 1);
-/** Who did it where nobody can sign in. */
-const ANYBODY = 'someone';
-
-/**
- * What people do: each checks what must be true, notes an action, and answers once it is committed.
- * One at a time, so that of two people who act at once the second is judged by what the first did.
- */
+/** What people do at vessels and with batches: each checks what must be true, notes an action, and answers. */
 export class Operations {
   readonly #watch: Watch;
-  readonly #recorder: Recorder;
-  readonly #arrivals: ArrivalClock;
+  readonly #acting: Acting;
   readonly #intake: Intake;
-  #last: Promise<unknown> = Promise.resolve();
 
-  constructor(parts: { watch: Watch; recorder: Recorder; arrivals: ArrivalClock; intake: Intake }) {
+  constructor(parts: { watch: Watch; acting: Acting; intake: Intake }) {
     this.#watch = parts.watch;
-    this.#recorder = parts.recorder;
-    this.#arrivals = parts.arrivals;
+    this.#acting = parts.acting;
     this.#intake = parts.intake;
   }
 
@@ -72,13 +58,13 @@ export class Operations {
 
   view(name: string): Vessel {
     const { site, vessel } = this.findVessel(name);
-    return site.vessel(vessel, this.#arrivals.nowMs())!;
+    return site.vessel(vessel, this.#acting.nowMs())!;
   }
 
   stateSite(name: string, stated: StatedPressure, by: string | undefined): Promise<SiteAnswer> {
-    return this.#oneAtATime(async () => {
+    return this.#acting.oneAtATime(async () => {
       if (!isName(name)) throw new Problem('body-invalid', 'a site is small letters, digits and hyphens');
-      await this.#act(name, 'site-stated', { site: stated }, by);
+      await this.#acting.act(name, 'site-stated', { site: stated }, by);
       return this.siteAnswer(name);
     });
   }
@@ -99,10 +85,10 @@ export class Operations {
     name: string,
     body: { channel: string; value: number; at?: string | number | undefined },
   ): Promise<{ channel: string; at: number; value: number; result: 'stored' | 'duplicate' }> {
-    return this.#oneAtATime(async () => {
+    return this.#acting.oneAtATime(async () => {
       const { site, vessel } = this.findVessel(name);
-      const arrivedMs = this.#arrivals.nowMs();
-      const atMs = this.#timeOf(body.at, arrivedMs);
+      const arrivedMs = this.#acting.nowMs();
+      const atMs = timeOf(body.at, arrivedMs);
       const { channel, value } = body;
       if (!this.#intake.hasRoom(site.site, vessel, channel)) {
         throw new Problem('body-invalid', `${name} has too many channels already`);
@@ -130,14 +116,14 @@ export class Operations {
     at?: string | number | undefined;
     by?: string | undefined;
   }): Promise<Batch> {
-    return this.#oneAtATime(async () => {
+    return this.#acting.oneAtATime(async () => {
       const { site, vessel } = this.findVessel(body.vessel);
       const state = site.state.vessels[vessel]!;
       if (state.batch !== null) {
         throw new Problem('vessel-taken', `${site.site}:${vessel} belongs to batch ${state.batch}`);
       }
-      const arrivedMs = this.#arrivals.nowMs();
-      const air = openBoilingPoint(site.state, state, arrivedMs);
+      const done = this.#acting.done(body);
+      const air = openBoilingPoint(site.state, state, done.arrivedMs);
       const request = body.plan ?? {};
       if (request.site === undefined && air.assumed) {
         const missing = [{ what: 'altitude', has: 0, needs: 1 }];
@@ -155,18 +141,13 @@ export class Operations {
         computed,
         site: stated,
       };
-      const at = { by: body.by ?? ANYBODY, arrivedMs, atMs: this.#timeOf(body.at, arrivedMs) };
-      await this.#recorder.submit(
-        site.site,
-        [
-          // A place that nobody has stated yet is where its first batch says it is.
-          ...(request.site !== undefined && site.state.stated === null
-            ? [newAction('site-stated', { site: statedForSite(request.site, stated!) }, at)]
-            : []),
-          newAction('batch-opened', opened, at),
-        ],
-        arrivedMs,
-      );
+      await this.#acting.commit(site.site, [
+        // A place that nobody has stated yet is where its first batch says it is.
+        ...(request.site !== undefined && site.state.stated === null
+          ? [newAction('site-stated', { site: statedForSite(request.site, stated!) }, done)]
+          : []),
+        newAction('batch-opened', opened, done),
+      ]);
       return site.batches.get(id)!;
     });
   }
@@ -190,7 +171,7 @@ export class Operations {
       anyway?: { reason: string } | undefined;
     },
   ): Promise<Batch> {
-    return this.#oneAtATime(async () => {
+    return this.#acting.oneAtATime(async () => {
       const { site, batch } = this.findBatch(id);
       const { stage } = body;
       if (!batch.open) throw new Problem('batch-ended', `batch ${batch.name} is ${batch.stage}`);
@@ -200,9 +181,8 @@ export class Operations {
       if (state.stage === stage && body.again !== true) {
         throw new Problem('stage-same', `${vessel} is in ${stage} already; again: true starts it anew`);
       }
-      const arrivedMs = this.#arrivals.nowMs();
-      const atMs = this.#timeOf(body.at, arrivedMs);
-      const missing = missingFor(site, batch, vessel, stage, atMs, arrivedMs);
+      const done = this.#acting.done(body);
+      const missing = missingFor(site, batch, vessel, stage, done);
       if (missing.length > 0 && body.anyway === undefined) {
         throw new Problem(
           'conditions-missing',
@@ -210,32 +190,27 @@ export class Operations {
           { missing },
         );
       }
-      const at = { by: body.by ?? ANYBODY, arrivedMs, atMs };
       const deviation = missing.length > 0 ? { reason: body.anyway!.reason, missing } : null;
       const joins = state.batch === null;
-      await this.#recorder.submit(
-        site.site,
-        [
-          ...(joins
-            ? [
-                newAction(
-                  'vessel-joined',
-                  { batch: id, vessel, plan: batch.plan, site: statedByPlan(batch.request, batch.computed) },
-                  at,
-                ),
-              ]
-            : []),
-          newAction('stage', { batch: id, vessel, stage, deviation }, at),
-        ],
-        arrivedMs,
-      );
+      await this.#acting.commit(site.site, [
+        ...(joins
+          ? [
+              newAction(
+                'vessel-joined',
+                { batch: id, vessel, plan: batch.plan, site: statedByPlan(batch.request, batch.computed) },
+                done,
+              ),
+            ]
+          : []),
+        newAction('stage', { batch: id, vessel, stage, deviation }, done),
+      ]);
       return site.batches.get(id)!;
     });
   }
 
   /** Notes something by hand, of an open batch or one that has ended: nothing that was noted is taken back. */
   addEntry(id: string, body: EntryBody): Promise<BatchEntry> {
-    return this.#oneAtATime(async () => {
+    return this.#acting.oneAtATime(async () => {
       const { site, batch } = this.findBatch(id);
       const { what, corrects } = body;
       const vessel = body.vessel === undefined ? batch.vessel : this.#memberVessel(site, batch, body.vessel);
@@ -248,8 +223,6 @@ export class Operations {
       }
       const standing = batch.entries.filter((entry) => entry.id !== corrects?.entry);
       const result = planned(() => entryResult(what, batch.computed, standing));
-      const arrivedMs = this.#arrivals.nowMs();
-      const at = { by: body.by ?? ANYBODY, arrivedMs, atMs: this.#timeOf(body.at, arrivedMs) };
       const entry = {
         batch: id,
         id: `${id}-${batch.entries.length + 1}`,
@@ -258,43 +231,39 @@ export class Operations {
         what,
         result,
       };
-      await this.#recorder.submit(
-        site.site,
-        [newAction('entry', { ...entry, corrects: corrects ?? null }, at)],
-        arrivedMs,
-        { waits: false },
-      );
+      const action = newAction('entry', { ...entry, corrects: corrects ?? null }, this.#acting.done(body));
+      await this.#acting.commit(site.site, [action]);
       return site.batches.get(id)!.entries.at(-1)!;
     });
   }
 
   acknowledge(alarm: string, body: { by?: string | undefined; reason?: string | undefined }): Promise<void> {
-    return this.#oneAtATime(async () => {
+    return this.#acting.oneAtATime(async () => {
       const found = this.#findAlarm(alarm);
       if (found === undefined) {
         throw new Problem('alarm-unknown', `there is no standing or unacknowledged alarm ${alarm}`);
       }
       const { site, vessel, number } = found;
-      await this.#act(site, 'acknowledge', { vessel, number, reason: body.reason ?? null }, body.by);
+      await this.#acting.act(site, 'acknowledge', { vessel, number, reason: body.reason ?? null }, body.by);
     });
   }
 
   shelve(alarm: string, body: { by?: string | undefined; reason: string; minutes: number }): Promise<void> {
-    return this.#oneAtATime(async () => {
+    return this.#acting.oneAtATime(async () => {
       const found = this.#findAlarm(alarm);
       if (!found?.view.standing) throw new Problem('alarm-unknown', `there is no standing alarm ${alarm}`);
       const { site, vessel, number, view } = found;
       const { reason, minutes } = body;
       const longest = longestShelfMinutes(view.priority);
       const { shelved } = this.#watch.site(site)!.state.vessels[vessel]!.alarms[view.alarm as AlarmName]!;
-      const shelvedMs = shelved === null ? 0 : this.#arrivals.nowMs() - shelved.sinceMs;
+      const shelvedMs = shelved === null ? 0 : this.#acting.nowMs() - shelved.sinceMs;
       if (minutes * 60_000 + shelvedMs > longest * 60_000) {
         throw new Problem(
           'shelf-too-long',
           `a ${view.priority} alarm is shelved for ${longest} min at most, without a break`,
         );
       }
-      await this.#act(site, 'shelve', { vessel, number, reason, minutes }, body.by);
+      await this.#acting.act(site, 'shelve', { vessel, number, reason, minutes }, body.by);
     });
   }
 
@@ -305,8 +274,7 @@ export class Operations {
       if (!alarm.standing) return alarm;
       const key = `${alarm.site}:${alarm.vessel}`;
       const now =
-        standing.get(key) ??
-        this.#watch.site(alarm.site)?.vessel(alarm.vessel, this.#arrivals.nowMs())?.alarms;
+        standing.get(key) ?? this.#watch.site(alarm.site)?.vessel(alarm.vessel, this.#acting.nowMs())?.alarms;
       if (now !== undefined) standing.set(key, now);
       return now?.find(({ id }) => id === alarm.id) ?? alarm;
     });
@@ -315,7 +283,7 @@ export class Operations {
   /** An alarm that stands, or is over and nobody has acknowledged it. */
   #findAlarm(id: string): { site: string; vessel: string; number: number; view: Alarm } | undefined {
     const [site, vessel, number] = id.split('.') as [string, string?, string?];
-    const { alarms } = this.#watch.site(site)?.vessel(vessel ?? '', this.#arrivals.nowMs()) ?? { alarms: [] };
+    const { alarms } = this.#watch.site(site)?.vessel(vessel ?? '', this.#acting.nowMs()) ?? { alarms: [] };
     const view = alarms.find((alarm) => alarm.id === id);
     return view && { site, vessel: vessel!, number: Number(number), view };
   }
@@ -328,35 +296,6 @@ export class Operations {
       throw new Problem('vessel-taken', `${name} does not belong to this batch`);
     }
     return found.vessel;
-  }
-
-  #timeOf(at: string | number | undefined, arrivedMs: number): number {
-    const atMs = at === undefined ? arrivedMs : parseWireTimeMs(at)!;
-    if (atMs > arrivedMs + AHEAD_MS) throw new Problem('body-invalid', 'at is ahead of the daemon’s clock');
-    if (atMs < YEAR_2000_MS) throw new Problem('body-invalid', 'at is before 2000');
-    return atMs;
-  }
-
-  async #act(
-    site: string,
-    action: Parameters<typeof newAction>[0],
-    body: Parameters<typeof newAction>[1],
-    by: string | undefined,
-  ): Promise<void> {
-    const arrivedMs = this.#arrivals.nowMs();
-    const entry = newAction(action, body, { by: by ?? ANYBODY, atMs: arrivedMs, arrivedMs });
-    await this.#recorder.submit(site, [entry], arrivedMs, { waits: false });
-  }
-
-  #oneAtATime<T>(run: () => Promise<T>): Promise<T> {
-    const next = this.#last.then(() => {
-      const { failure } = this.#recorder;
-      // Nobody waits for a disk to come back: they are told, and nothing happens later unseen.
-      if (failure !== null) throw new Problem('store-failing', failure);
-      return run();
-    });
-    this.#last = next.catch(() => {});
-    return next;
   }
 }
 
@@ -406,8 +345,7 @@ function missingFor(
   batch: Batch,
   vessel: string,
   stage: Stage,
-  atMs: number,
-  arrivedMs: number,
+  { atMs, arrivedMs }: Done,
 ): Missing {
   const state = site.state.batches[batch.id];
   const plan = site.state.vessels[batch.vessel]?.plan;
