@@ -1,3 +1,6 @@
+import type { z } from 'zod';
+import { conditionsFor, conversionTestOf, missingOf } from '../../shared/batch/conditions.ts';
+import { stageCautions } from '../../shared/batch/stage-cautions.ts';
 import {
   contradictsAltitude,
   SEA_LEVEL_HPA,
@@ -6,24 +9,36 @@ import {
 } from '../../shared/chemistry/atmosphere.ts';
 import { type BoilingPoint, openBoilingPoint, statedPressureHPa } from '../../shared/engine/boiling.ts';
 import type { StatedPressure } from '../../shared/engine/events.ts';
-import { creditedMs, passReactionTime } from '../../shared/engine/reaction-time.ts';
-import { settlingMs } from '../../shared/engine/settling-time.ts';
 import type { SiteState } from '../../shared/engine/state.ts';
 import type { PlanNumbers } from '../../shared/plan/answer.ts';
 import { computePlan } from '../../shared/plan/compute.ts';
 import type { PlanRequest } from '../../shared/plan/request.ts';
 import type { AlarmName } from '../../shared/rules/names.ts';
-import type { Alarm, Batch, Missing, SiteAnswer, Vessel } from '../../shared/wire/api.ts';
+import type {
+  Alarm,
+  Batch,
+  conditionsSchema,
+  moveBodySchema,
+  SiteAnswer,
+  stageBodySchema,
+  Vessel,
+} from '../../shared/wire/api.ts';
 import type { BatchEntry, EntryBody } from '../../shared/wire/entries.ts';
-import { FUEL_GOES_ON, isName, longestShelfMinutes, type Stage } from '../../shared/wire/names.ts';
+import { isName, longestShelfMinutes, type Stage } from '../../shared/wire/names.ts';
+import { isoTime } from '../../shared/wire/time.ts';
 import type { Intake } from '../intake/intake.ts';
 import type { EntryResult } from '../store/store.ts';
 import { newAction } from '../watch/actions.ts';
+import { holdsGlycerol } from '../watch/batches.ts';
 import { entryResult } from '../watch/entry-result.ts';
 import type { SiteWatch } from '../watch/site-watch.ts';
+import { stageFacts } from '../watch/stage-facts.ts';
 import type { Watch } from '../watch/watch.ts';
 import { type Acting, type Done, timeOf } from './acting.ts';
 import { Problem, planned } from './problem.ts';
+
+type StageBody = z.infer<typeof stageBodySchema>;
+type Conditions = z.infer<typeof conditionsSchema>;
 
 /** What people do at vessels and with batches: each checks what must be true, notes an action, and answers. */
 export class Operations {
@@ -113,6 +128,7 @@ export class Operations {
     vessel: string;
     plan?: PlanRequest | undefined;
     name?: string | undefined;
+    soapLimitPpm?: number | undefined;
     at?: string | number | undefined;
     by?: string | undefined;
   }): Promise<Batch> {
@@ -140,6 +156,7 @@ export class Operations {
         request,
         computed,
         site: stated,
+        ...(body.soapLimitPpm !== undefined && { soapLimitPpm: body.soapLimitPpm }),
       };
       await this.#acting.commit(site.site, [
         // A place that nobody has stated yet is where its first batch says it is.
@@ -160,49 +177,78 @@ export class Operations {
     throw new Problem('batch-unknown', `there is no batch ${id}`);
   }
 
-  enterStage(
-    id: string,
-    body: {
-      stage: Stage;
-      vessel?: string | undefined;
-      at?: string | number | undefined;
-      by?: string | undefined;
-      again?: boolean | undefined;
-      anyway?: { reason: string } | undefined;
-    },
-  ): Promise<Batch> {
+  /** What must be true before a batch goes on to a stage, and what to mind in it. */
+  conditions(id: string, stage: Stage, name: string | undefined): Conditions {
+    const { site, batch } = this.findBatch(id);
+    const vessel = name === undefined ? batch.vessel : this.#memberVessel(site, batch, name);
+    const facts = stageFacts(site, batch, vessel, this.#acting.done({}));
+    return { stage, vessel, conditions: conditionsFor(stage, facts), cautions: stageCautions(stage) };
+  }
+
+  enterStage(id: string, body: StageBody): Promise<Batch> {
     return this.#acting.oneAtATime(async () => {
       const { site, batch } = this.findBatch(id);
-      const { stage } = body;
+      const { stage, stagesKnown } = body;
       if (!batch.open) throw new Problem('batch-ended', `batch ${batch.name} is ${batch.stage}`);
-      if (stage === 'idle') throw new Problem('body-invalid', 'idle is no stage of a batch');
+      if (stage === 'idle') throw new Problem('body-invalid', 'stage: idle is no stage of a batch');
+      if (stagesKnown !== undefined && stagesKnown !== batch.stages.length) {
+        const last = batch.stages.at(-1);
+        throw new Problem('stage-moved', `${last?.by ?? 'nobody'} went on to ${last?.stage ?? 'nothing'}`);
+      }
       const vessel = body.vessel === undefined ? batch.vessel : this.#memberVessel(site, batch, body.vessel);
       const state = site.state.vessels[vessel]!;
       if (state.stage === stage && body.again !== true) {
         throw new Problem('stage-same', `${vessel} is in ${stage} already; again: true starts it anew`);
       }
       const done = this.#acting.done(body);
-      const missing = missingFor(site, batch, vessel, stage, done);
+      const conditions = conditionsFor(stage, stageFacts(site, batch, vessel, done));
+      const asked = conditions.filter(({ met }) => met === null).map(({ what }) => what);
+      const missing = missingOf(conditions, body.seen);
       if (missing.length > 0 && body.anyway === undefined) {
         throw new Problem(
           'conditions-missing',
-          'it is too early; with anyway and a reason it is noted as a deviation',
+          `${missing.map(({ what }) => what).join(', ')}: with anyway and a reason it is noted as a deviation`,
           { missing },
         );
       }
-      const deviation = missing.length > 0 ? { reason: body.anyway!.reason, missing } : null;
       const joins = state.batch === null;
+      const entered = {
+        batch: id,
+        vessel,
+        stage,
+        deviation: missing.length > 0 ? { reason: body.anyway!.reason, missing } : null,
+        seen: asked.filter((what) => body.seen?.includes(what)),
+        unseen: asked.filter((what) => !body.seen?.includes(what)),
+        ...(body.reason !== undefined && { reason: body.reason }),
+      };
       await this.#acting.commit(site.site, [
-        ...(joins
-          ? [
-              newAction(
-                'vessel-joined',
-                { batch: id, vessel, plan: batch.plan, site: statedByPlan(batch.request, batch.computed) },
-                done,
-              ),
-            ]
-          : []),
-        newAction('stage', { batch: id, vessel, stage, deviation }, done),
+        ...(joins ? [joining(batch, vessel, done)] : []),
+        newAction('stage', entered, done),
+      ]);
+      return site.batches.get(id)!;
+    });
+  }
+
+  /** Liquid goes to another vessel, which is free or holds the batch's glycerol already. */
+  moveLiquid(id: string, body: z.infer<typeof moveBodySchema>): Promise<Batch> {
+    return this.#acting.oneAtATime(async () => {
+      const { site, batch } = this.findBatch(id);
+      const { what, litres } = body;
+      if (!batch.open) throw new Problem('batch-ended', `batch ${batch.name} is ${batch.stage}`);
+      const from = this.#memberVessel(site, batch, body.from);
+      const to = this.#memberVessel(site, batch, body.to);
+      if (from === to) throw new Problem('body-invalid', 'to: the liquid is there already');
+      if (site.state.vessels[from]!.batch !== id)
+        throw new Problem('vessel-taken', `from: ${from} does not belong to this batch`);
+      if (what === 'ester' && holdsGlycerol(batch, from))
+        throw new Problem('body-invalid', `what: ${from} holds glycerol`);
+      const joins = site.state.vessels[to]!.batch === null;
+      if (!joins && !(what === 'glycerol' && holdsGlycerol(batch, to)))
+        throw new Problem('vessel-taken', `to: ${to} holds something of this batch already`);
+      const done = this.#acting.done(body);
+      await this.#acting.commit(site.site, [
+        ...(joins ? [joining(batch, to, done)] : []),
+        newAction('moved', { batch: id, from, to, litres, what }, done),
       ]);
       return site.batches.get(id)!;
     });
@@ -222,7 +268,7 @@ export class Operations {
           throw new Problem('entry-corrected', `${corrected.correctedBy} stands for ${corrected.id} already`);
       }
       const standing = batch.entries.filter((entry) => entry.id !== corrects?.entry);
-      const result = planned(() => entryResult(what, batch.computed, standing));
+      const result = planned(() => entryResult(what, { ...batch, entries: standing }));
       const entry = {
         batch: id,
         id: `${id}-${batch.entries.length + 1}`,
@@ -231,8 +277,17 @@ export class Operations {
         what,
         result,
       };
-      const action = newAction('entry', { ...entry, corrects: corrects ?? null }, this.#acting.done(body));
-      await this.#acting.commit(site.site, [action]);
+      const done = this.#acting.done(body);
+      const noted = { ...entry, at: isoTime(done.atMs), correctedBy: null };
+      const conversionTest = conversionTestOf({ ...batch, entries: [...standing, noted] });
+      const changes = conversionTest !== conversionTestOf(batch);
+      const action = {
+        ...entry,
+        corrects: corrects ?? null,
+        // A test that was taken back proves nothing any more.
+        ...(changes && { conversionTest: conversionTest === true }),
+      };
+      await this.#acting.commit(site.site, [newAction('entry', action, done)]);
       return site.batches.get(id)!.entries.at(-1)!;
     });
   }
@@ -333,38 +388,16 @@ function statedByPlan({ site }: PlanRequest, computed: PlanNumbers | null): Stat
   return { pressureHPa: counted! };
 }
 
+/** A vessel comes into a batch, watched by the batch's plan. */
+const joining = (batch: Batch, vessel: string, done: Done) =>
+  newAction(
+    'vessel-joined',
+    { batch: batch.id, vessel, plan: batch.plan, site: statedByPlan(batch.request, batch.computed) },
+    done,
+  );
+
 /** What a plan tells of a site that nobody has stated: its altitude, where it says that, or else its pressure. */
 const statedForSite = (
   { altitudeM }: NonNullable<PlanRequest['site']>,
   stated: StatedPressure,
 ): StatedPressure => (altitudeM === undefined ? stated : { altitudeM });
-
-/** What a stage wants and has not got yet, by the same limits as the alarms. */
-function missingFor(
-  site: SiteWatch,
-  batch: Batch,
-  vessel: string,
-  stage: Stage,
-  { atMs, arrivedMs }: Done,
-): Missing {
-  const state = site.state.batches[batch.id];
-  const plan = site.state.vessels[batch.vessel]?.plan;
-  if (state === undefined || plan == null) return [];
-  if (stage === 'settle' && state.pass.reacting) {
-    const has = creditedMs(passReactionTime(site.state, state.pass, atMs)) / 60_000;
-    const needs = plan.requiredReactionMinutes;
-    if (has < (needs * plan.limits.shortPercent) / 100) return [{ what: 'reaction-minutes', has, needs }];
-  }
-  if (FUEL_GOES_ON.includes(stage) && !state.settling.goneOn) {
-    const has = settlingMs(state.settling, atMs) / 3_600_000;
-    const needs = plan.requiredSettleHours;
-    if (has < needs) return [{ what: 'settle-hours', has, needs }];
-  }
-  if (stage === 'dose') {
-    const view = site.vessel(vessel, arrivedMs);
-    if (view?.headroomC != null && view.headroomC < plan.limits.dosingMarginC) {
-      return [{ what: 'below-boiling', has: view.headroomC, needs: plan.limits.dosingMarginC }];
-    }
-  }
-  return [];
-}

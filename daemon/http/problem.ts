@@ -16,6 +16,7 @@ export const PROBLEMS = {
   'vessel-taken': { status: 409, title: 'The vessel belongs to an open batch' },
   'conditions-missing': { status: 409, title: 'Not everything that this wants is there' },
   'stage-same': { status: 409, title: 'The batch is in this stage' },
+  'stage-moved': { status: 409, title: 'Somebody went on meanwhile' },
   'batch-ended': { status: 409, title: 'The batch has ended' },
   'value-conflict': { status: 409, title: 'Another value is stored for this time' },
   'shelf-too-long': { status: 409, title: 'So grave an alarm is not shelved for so long' },

@@ -12,8 +12,10 @@ import {
   alarmsQuerySchema,
   batchSchema,
   bucketsSchema,
+  conditionsSchema,
   csvQuerySchema,
   healthSchema,
+  moveBodySchema,
   newBatchBodySchema,
   rawReadingsSchema,
   readingsQuerySchema,
@@ -27,6 +29,7 @@ import {
   vesselSchema,
 } from '../../shared/wire/api.ts';
 import { entryBodySchema, entrySchema } from '../../shared/wire/entries.ts';
+import { STAGES } from '../../shared/wire/names.ts';
 import { PAPERS, RECORD_FORMATS, recordSchema } from '../../shared/wire/record.ts';
 import { isoTime, parseWireTimeMs } from '../../shared/wire/time.ts';
 import type { Broker } from '../broker/broker.ts';
@@ -297,6 +300,24 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
     '/api/v1/batches/:id/stage',
     { schema: { params: idParams, body: stageBodySchema, response: { 200: batchSchema } } },
     (request) => operations.enterStage(request.params.id, request.body),
+  );
+
+  app.get(
+    '/api/v1/batches/:id/conditions',
+    {
+      schema: {
+        params: idParams,
+        querystring: z.strictObject({ stage: z.enum(STAGES), vessel: z.string().optional() }),
+        response: { 200: conditionsSchema },
+      },
+    },
+    async (request) => operations.conditions(request.params.id, request.query.stage, request.query.vessel),
+  );
+
+  app.post(
+    '/api/v1/batches/:id/move',
+    { schema: { params: idParams, body: moveBodySchema, response: { 200: batchSchema } } },
+    (request) => operations.moveLiquid(request.params.id, request.body),
   );
 
   app.post(

@@ -251,6 +251,17 @@ class RunLines {
         const line = { type: 'stage', at: isoTime(atMs), arrived: isoTime(arrivedMs), vessel, stage };
         return [JSON.stringify(line)];
       }
+      case 'moved': {
+        if (body.batch !== this.#id) return [];
+        const { from: vessel, to, what } = body;
+        const times = { at: isoTime(atMs), arrived: isoTime(arrivedMs) };
+        return [JSON.stringify({ type: 'move', ...times, vessel, to, what })];
+      }
+      case 'entry': {
+        const { batch, conversionTest: passed } = body;
+        if (batch !== this.#id || passed === undefined) return [];
+        return [JSON.stringify({ type: 'conversion-test', at: isoTime(arrivedMs), passed })];
+      }
       case 'presence': {
         const vessel = this.#namedVessel(body.device);
         if (vessel !== undefined && !this.#known.has(vessel)) return [];
@@ -271,7 +282,6 @@ class RunLines {
         return this.#ifBegun({ type: 'clock-step', at: isoTime(arrivedMs), stepMs: body.stepMs });
       case 'vessel-added':
       case 'shelve':
-      case 'entry':
       case DROP_ACTION:
         return [];
     }

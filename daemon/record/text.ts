@@ -139,6 +139,8 @@ function testText(what: Extract<EntryWhat, { kind: 'test' }>): string {
       return 'shaken with water';
     case 'soap':
       return `soap titration: ${what.acidMl} mL of acid`;
+    case 'titration':
+      return `titration: ${[what.mL].flat().join(', ')} mL (${what.titrant})`;
     case 'water':
       return `water, ${what.ppm} ppm`;
     case 'freezer':

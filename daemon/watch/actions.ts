@@ -4,7 +4,7 @@ import type { PlanRequest } from '../../shared/plan/request.ts';
 import { type PartialWatchPlan, resolveWatchPlan, type WatchPlan } from '../../shared/plan/watch-plan.ts';
 import type { Missing } from '../../shared/wire/api.ts';
 import type { EntryResult, EntryWhat } from '../../shared/wire/entries.ts';
-import type { Role, Stage } from '../../shared/wire/names.ts';
+import type { Moved, Role, Stage } from '../../shared/wire/names.ts';
 import { DROP_ACTION, type Drop } from '../store/drops.ts';
 import type { NewAction, StoredEntry } from '../store/store.ts';
 
@@ -21,6 +21,8 @@ export interface ActionBodies {
     computed: PlanNumbers;
     /** Instead of `computed` in batches from before plans were computed. */
     plan?: PartialWatchPlan;
+    /** Of soap in washed fuel; absent where nobody said one. */
+    soapLimitPpm?: number;
     site: StatedPressure | null;
   };
   /** Another vessel of the site works for a batch. */
@@ -30,7 +32,12 @@ export interface ActionBodies {
     vessel: string;
     stage: Stage;
     deviation: { reason: string; missing: Missing } | null;
+    /** What was looked at, and what should have been; both absent in older ones. */
+    seen?: string[];
+    unseen?: string[];
+    reason?: string;
   };
+  moved: { batch: string; from: string; to: string; litres: number; what: Moved };
   entry: {
     batch: string;
     id: string;
@@ -39,6 +46,8 @@ export interface ActionBodies {
     what: EntryWhat;
     result: EntryResult | null;
     corrects: { entry: string; reason: string } | null;
+    /** What stands of the 3/27 from now on, where the entry changes that. */
+    conversionTest?: boolean;
   };
   acknowledge: { vessel: string; number: number; reason: string | null };
   shelve: { vessel: string; number: number; reason: string; minutes: number };
@@ -94,6 +103,10 @@ export function engineInputOfAction(stored: Stored): EngineInput | null {
       };
     case 'stage':
       return { type: 'stage', arrivedMs, atMs, vessel: body.vessel, stage: body.stage, batch: body.batch };
+    case 'moved': {
+      const { batch, from, to, what } = body;
+      return { type: 'move', arrivedMs, atMs, batch, vessel: from, to, what };
+    }
     case 'acknowledge':
       return {
         type: 'acknowledge',
@@ -120,6 +133,9 @@ export function engineInputOfAction(stored: Stored): EngineInput | null {
     case 'presence':
       return { type: 'device', arrivedMs, vessel: null, ...body };
     case 'entry':
+      return body.conversionTest === undefined
+        ? null
+        : { type: 'conversion-test', arrivedMs, batch: body.batch, passed: body.conversionTest };
     case DROP_ACTION:
       return null;
   }

@@ -1,3 +1,5 @@
+import { BASES, type BaseKind, OLEIC_ACID_G_PER_MOL } from '../../shared/chemistry/bases.ts';
+import { FUEL_STANDARDS } from '../../shared/chemistry/fuel-limits.ts';
 import type { Batch } from '../../shared/wire/api.ts';
 import { ENDED_STAGES } from '../../shared/wire/names.ts';
 import { isoTime, LATEST_MS } from '../../shared/wire/time.ts';
@@ -34,7 +36,9 @@ export class Batches {
         opened: isoTime(stored.atMs),
         open: true,
         stages: [],
+        moves: [],
         entries: [],
+        soapLimitPpm: body.soapLimitPpm ?? usualSoapLimitPpm(body.computed?.catalyst),
         plan: watchPlanOf(body),
         request: body.request,
         computed: body.computed ?? null,
@@ -42,12 +46,16 @@ export class Batches {
       this.#stretch(body.id, stored);
     }
     if (action === 'entry') this.#note(body, stored);
+    if (action === 'moved') this.#move(body, stored);
     if (action !== 'stage') return;
     const batch = this.#batches.get(body.batch);
     if (batch === undefined) return;
     this.#stretch(batch.id, stored);
-    const { stage, vessel, deviation } = body;
-    batch.stages.push({ stage, vessel, at: isoTime(stored.atMs), by: stored.by, deviation });
+    const { stage, vessel, deviation, seen = [], unseen = [], reason = null } = body;
+    const { by } = stored;
+    batch.stages.push({ stage, vessel, at: isoTime(stored.atMs), by, deviation, seen, unseen, reason });
+    // Nor does what is done with its glycerol.
+    if (holdsGlycerol(batch, vessel) && !ENDED_STAGES.includes(stage)) return;
     // A methoxide vessel works beside the batch's own, and does not change where the batch is.
     if (stage !== 'methoxide' || vessel === batch.vessel) batch.stage = stage;
     if (stage === 'settle' || stage === 'react' || stage === 'dose') batch.vessel = vessel;
@@ -57,10 +65,18 @@ export class Batches {
   #note(body: ActionBodies['entry'], { atMs, arrivedMs, by }: NewAction): void {
     const batch = this.#batches.get(body.batch);
     if (batch === undefined) return;
-    const { batch: _, ...entry } = body;
+    const { batch: _, conversionTest: __, ...entry } = body;
     const corrected = batch.entries.find(({ id }) => id === entry.corrects?.entry);
     if (corrected !== undefined) corrected.correctedBy = entry.id;
     batch.entries.push({ ...entry, at: isoTime(atMs), noted: isoTime(arrivedMs), by, correctedBy: null });
+  }
+
+  #move({ batch: id, ...moved }: ActionBodies['moved'], stored: NewAction): void {
+    const batch = this.#batches.get(id);
+    if (batch === undefined) return;
+    this.#stretch(id, stored);
+    batch.moves.push({ ...moved, at: isoTime(stored.atMs), by: stored.by });
+    if (moved.what === 'ester' && moved.from === batch.vessel) batch.vessel = moved.to;
   }
 
   #stretch(id: string, { atMs, arrivedMs }: NewAction): void {
@@ -92,3 +108,19 @@ export class Batches {
     return [...this.#batches.values()].reverse();
   }
 }
+
+/** Whether a vessel of a batch holds its glycerol, by what was moved last into it. */
+export const holdsGlycerol = ({ moves }: Pick<Batch, 'moves'>, vessel: string): boolean =>
+  moves.findLast(({ to }) => to === vessel)?.what === 'glycerol';
+
+/**
+ * Soap that holds as much metal as the standards take, ppm: 5 mg/kg (EN 14214:2012+A1:2014, ASTM D6751-09) as oleate.
+ */
+function usualSoapLimitPpm(base: BaseKind = 'KOH'): number {
+  const { oleateGPerMol } = BASES[base];
+  return Math.round((METAL_MG_PER_KG * oleateGPerMol) / (oleateGPerMol - OLEATE_G_PER_MOL));
+}
+
+const METAL_MG_PER_KG = FUEL_STANDARDS['EN 14214:2012+A1:2014'].sodiumPotassium!.most!;
+/** Oleic acid without the hydrogen that the metal takes the place of. */
+const OLEATE_G_PER_MOL = OLEIC_ACID_G_PER_MOL - 1.008;

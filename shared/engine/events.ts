@@ -1,7 +1,7 @@
 import type { WatchPlan } from '../plan/watch-plan.ts';
 import type { AlarmName } from '../rules/names.ts';
 import type { AlarmFacts } from '../wire/api.ts';
-import type { Priority, Role, Stage } from '../wire/names.ts';
+import type { Moved, Priority, Role, Stage } from '../wire/names.ts';
 
 /**
  * What the engine is told, in the order of the site's positions. `arrivedMs` runs on the arrival
@@ -30,6 +30,10 @@ export type EngineInput =
       stamped: boolean;
     }
   | { type: 'stage'; arrivedMs: number; atMs: number; vessel: string; stage: Stage; batch: string }
+  /** Liquid of a batch goes from one of its vessels to another. */
+  | { type: 'move'; arrivedMs: number; atMs: number; batch: string; vessel: string; to: string; what: Moved }
+  /** What stands of the test of the conversion (3/27) in the present pass. */
+  | { type: 'conversion-test'; arrivedMs: number; batch: string; passed: boolean }
   | {
       type: 'device';
       arrivedMs: number;

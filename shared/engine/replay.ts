@@ -54,6 +54,17 @@ export class Replay {
         const { batch } = vesselNamed(this.#site, line.vessel)!;
         return batch === null ? [this.#refuse('the vessel is in no batch')] : this.#step({ ...line, batch });
       }
+      case 'move': {
+        const { batch } = vesselNamed(this.#site, line.vessel)!;
+        if (vesselNamed(this.#site, line.to) === undefined)
+          return [this.#refuse('no vessel line before of where it goes')];
+        return batch === null ? [this.#refuse('the vessel is in no batch')] : this.#step({ ...line, batch });
+      }
+      case 'conversion-test': {
+        if (this.#batch === null) return [this.#refuse('no vessel line before')];
+        const { type, passed, arrivedMs } = line;
+        return this.#step({ type, passed, arrivedMs, batch: this.#batch.id });
+      }
       case 'device':
         return this.#step(line);
       case 'start':

@@ -1,4 +1,4 @@
-import { ENDED_STAGES, MIXING_STAGES, STAGES, type Stage } from '../wire/names.ts';
+import { ENDED_STAGES, MIXING_STAGES, type Moved, STAGES, type Stage } from '../wire/names.ts';
 import { mixingChannel } from './channels.ts';
 import { endDoubt, forgetLost } from './drive.ts';
 import type { EngineOutput } from './events.ts';
@@ -36,9 +36,10 @@ export function enterStage(
   out.push({ type: 'stage', vessel: vessel.name, stage, batch: vessel.batch, atMs });
   judge(vessel);
   emptyOthers(site, vessel, stage, atMs, arrivedMs, judge, out);
-  if (stage === 'settle') batch.pass.reacting = false;
+  if (stage === 'settle' && !vessel.holdsGlycerol) batch.pass.reacting = false;
   if (stage === 'dose') batch.methoxide = null;
-  if (isFromSettlingOn(stage) && stage !== 'settle' && stage !== 'drain') batch.settling.goneOn = true;
+  const goesOn = isFromSettlingOn(stage) && stage !== 'settle' && stage !== 'drain';
+  if (goesOn && !vessel.holdsGlycerol) batch.settling.goneOn = true;
   if (ENDED_STAGES.includes(stage)) endBatch(site, vessel, batch, stage, atMs, arrivedMs, judge);
 }
 
@@ -108,7 +109,7 @@ function change(
     for (const span of batch.pass.spans) span.toMs ??= Math.max(span.fromMs, atMs);
     batch.pass.spans.push({ vessel: vessel.name, fromMs: atMs, toMs: null });
   }
-  if (stage === 'settle' || (stage === 'drain' && left === 'settle'))
+  if (!vessel.holdsGlycerol && (stage === 'settle' || (stage === 'drain' && left === 'settle')))
     openSettling(batch, vessel, stage, atMs);
   forgetSamples(site, vessel, previousStageAtMs);
 }
@@ -224,7 +225,8 @@ function endBatch(
   for (const member of [vessel, ...others(site, vessel)]) {
     change(site, member, batch, 'idle', atMs, arrivedMs);
     member.batchEndedMs = atMs;
-    if (stage === 'finished') member.methanolPresent = false;
+    // What becomes of the glycerol, nobody has said.
+    if (stage === 'finished' && !member.holdsGlycerol) member.methanolPresent = false;
     judge(member);
     if (batch.id !== RUN) release(site, member);
   }
@@ -238,6 +240,53 @@ function release(site: SiteState, vessel: VesselState): void {
   vessel.plan = null;
   vessel.stated = null;
   vessel.samples = noSamples();
+  delete vessel.holdsGlycerol;
+}
+
+/**
+ * Liquid goes to another vessel of the batch, with its methanol. What becomes the fuel takes its stage along and
+ * leaves the first vessel empty and free; its settling counts as far as it had come, since moving disturbs it.
+ * Glycerol is drained into the other vessel, and the first goes on as it was.
+ */
+export function moveLiquid(
+  site: SiteState,
+  moved: { from: VesselState; to: VesselState; what: Moved; atMs: number; arrivedMs: number },
+  judge: (vessel: VesselState) => void,
+  out: EngineOutput[],
+): void {
+  const { from, to, what, atMs, arrivedMs } = moved;
+  const batch = batchOf(site, from);
+  const hadMethanol = from.methanolPresent;
+  const carry = (stage: Stage): void => {
+    to.previousStage = to.stage;
+    to.stage = stage;
+    to.stageAtMs = atMs;
+    to.stageArrivedMs = arrivedMs;
+    to.mixing.seenAtSpeed = false;
+    for (const channel of Object.values(to.channels)) channel.seenInStage = false;
+    to.methanolPresent ||= hadMethanol;
+    out.push({ type: 'stage', vessel: to.name, stage, batch: to.batch, atMs });
+  };
+  if (what === 'glycerol') {
+    to.holdsGlycerol = true;
+    carry('drain');
+    judge(to);
+    return;
+  }
+  const isReacting = batch.pass.spans.some((span) => span.vessel === from.name && span.toMs === null);
+  closeSpans(batch, from, 'idle', atMs);
+  if (isReacting) {
+    batch.pass.spans.push({ vessel: to.name, fromMs: atMs, toMs: null });
+    batch.reactor = to.name;
+  }
+  to.reactingSinceMs = from.reactingSinceMs;
+  carry(from.stage);
+  judge(to);
+  change(site, from, batch, 'idle', atMs, arrivedMs);
+  from.methanolPresent = false;
+  judge(from);
+  out.push({ type: 'stage', vessel: from.name, stage: 'idle', batch: from.batch, atMs });
+  if (batch.id !== RUN) release(site, from);
 }
 
 /** Speed readings that settling goes by, in order or late. */

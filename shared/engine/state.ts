@@ -41,6 +41,8 @@ export interface VesselState {
   /** When its last batch ended, or went on in another vessel. */
   batchEndedMs: number | null;
   methanolPresent: boolean;
+  /** It holds the batch's glycerol, not its fuel: nothing of the batch's credit is earned in it. */
+  holdsGlycerol?: boolean;
   channels: Record<string, ChannelState>;
   /** How many of them are probes in the liquid. */
   probes: number;
@@ -166,6 +168,8 @@ export interface PassState {
   /** What spans of `react` earned that are over and whose samples are gone. */
   banked: ReactionTime;
   spans: { vessel: string; fromMs: number; toMs: number | null }[];
+  /** What a test of the conversion said of it; absent while there was none. */
+  testPassed?: boolean;
 }
 
 /** Time in `react`, ms, by what the readings show of it. */

@@ -11,7 +11,7 @@ import { acknowledge, judge, judgeSilence } from './judging.ts';
 import { noSamples } from './reaction-time.ts';
 import { takeReading } from './reading.ts';
 import { endShelves, nextReturnMs, shelve } from './shelving.ts';
-import { bankReactionTime, enterStage, newBatch } from './stages.ts';
+import { bankReactionTime, enterStage, moveLiquid, newBatch } from './stages.ts';
 import { type SiteState, type VesselState, vesselNamed } from './state.ts';
 
 /**
@@ -51,6 +51,20 @@ export function step(state: SiteState, input: EngineInput): [SiteState, EngineOu
       const { atMs, arrivedMs } = input;
       const judgeStage = (member: VesselState) => judge(state, member, ['stage'], { atMs, arrivedMs }, out);
       enterStage(state, vessel, input.stage, atMs, arrivedMs, judgeStage, out);
+      break;
+    }
+    case 'move': {
+      const [from, to] = [vesselNamed(state, input.vessel), vesselNamed(state, input.to)];
+      const isOfBatch = from?.batch === input.batch && to?.batch === input.batch && from !== to;
+      if (!isOfBatch) break;
+      const { atMs, arrivedMs } = input;
+      const judgeStage = (member: VesselState) => judge(state, member, ['stage'], { atMs, arrivedMs }, out);
+      moveLiquid(state, { from, to, what: input.what, atMs, arrivedMs }, judgeStage, out);
+      break;
+    }
+    case 'conversion-test': {
+      const batch = Object.hasOwn(state.batches, input.batch) ? state.batches[input.batch] : undefined;
+      if (batch !== undefined) batch.pass.testPassed = input.passed;
       break;
     }
     case 'device':

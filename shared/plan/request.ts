@@ -19,23 +19,23 @@ export const altitudeM = z.number().min(-500).max(6000);
 const MOST_LITRES = 100_000;
 const SHARES_SUM_TO = 100;
 
+/** A titration of oil, as it was made: one run or several. */
+export const titrationFields = {
+  mL: z.union([z.number().min(0).max(1000), z.array(z.number().min(0).max(1000)).min(1).max(100)]),
+  blankMl: z.number().min(0).max(1000).optional(),
+  titrant: z.enum(BASE_KINDS),
+  gPerL: z.number().min(0.01).max(100).optional(),
+  sampleMl: z.number().min(0.1).max(1000).optional(),
+  purityPercent: purityPercent.optional(),
+};
+
 export const planRequestSchema = z.strictObject({
   oil: z
     .strictObject({
       volumeL: z.number().min(0.01).max(MOST_LITRES).optional(),
       volumeAtC: z.number().min(-20).max(150).optional(),
       kind: z.enum(OIL_KINDS).optional(),
-      titration: z
-        .strictObject({
-          mL: z.union([z.number().min(0).max(1000), z.array(z.number().min(0).max(1000)).min(1).max(100)]),
-          blankMl: z.number().min(0).max(1000).optional(),
-          titrant: z.enum(BASE_KINDS),
-          gPerL: z.number().min(0.01).max(100).optional(),
-          sampleMl: z.number().min(0.1).max(1000).optional(),
-          purityPercent: purityPercent.optional(),
-        })
-        .nullable()
-        .optional(),
+      titration: z.strictObject(titrationFields).nullable().optional(),
       waterPpm: z.number().min(0).max(1_000_000).nullable().optional(),
       methanolInFeed: z.boolean().optional(),
     })

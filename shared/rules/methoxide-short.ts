@@ -27,7 +27,7 @@ export const methoxideShort: Rule = {
 };
 
 /** Mixed time of the charge that is being dosed, the least of several; null where no channel showed it. */
-function chargeMixedMs({ site, vessel }: Sight): number | null {
+export function chargeMixedMs({ site, vessel }: Pick<Sight, 'site' | 'vessel'>): number | null {
   const charges = others(site, vessel)
     .filter((other) => other.stage === 'methoxide' && mixingChannel(other) !== undefined)
     .map(methoxideMixedMs);

@@ -9,6 +9,8 @@ export const reactionShort: Rule = {
     if (wake === 'acknowledge') return clear;
     const batch = vessel.batch === null ? undefined : site.batches[vessel.batch];
     if (vessel.stage !== 'settle' || batch === undefined || !batch.pass.reacting) return null;
+    // A passed 3/27 says more than the clock.
+    if (batch.pass.testPassed || vessel.holdsGlycerol) return null;
     const minutes = creditedMs(passReactionTime(site, batch.pass, atMs)) / 60_000;
     const limit = (plan.requiredReactionMinutes * plan.limits.shortPercent) / 100;
     if (minutes >= limit) return null;

@@ -10,6 +10,7 @@ export const settlingShort: Rule = {
     if (wake === 'acknowledge') return clear;
     const batch = vessel.batch === null ? undefined : site.batches[vessel.batch];
     if (!FUEL_GOES_ON.includes(vessel.stage) || batch === undefined || batch.settling.goneOn) return null;
+    if (vessel.holdsGlycerol) return null;
     const hours = settlingMs(batch.settling, atMs) / 3_600_000;
     if (hours >= plan.requiredSettleHours) return null;
     return {

@@ -6,6 +6,7 @@ import { entrySchema } from './entries.ts';
 import {
   LONGEST_CRITICAL_SHELF_MINUTES,
   LONGEST_SHELF_MINUTES,
+  MOVED,
   NAME_PATTERN,
   PRIORITIES,
   ROLES,
@@ -227,6 +228,12 @@ export const typedReadingAnswerSchema = z.object({
 export const newBatchBodySchema = z.strictObject({
   vessel: z.string(),
   plan: planRequestSchema.optional(),
+  soapLimitPpm: z
+    .number()
+    .positive()
+    .max(10_000)
+    .optional()
+    .describe('Of soap in washed fuel; by default as much as holds the metal that the standards take'),
   name: z.string().trim().min(1).max(120).optional(),
   at: wireTime.optional(),
   by: person.optional(),
@@ -238,6 +245,20 @@ export const stageBodySchema = z.strictObject({
   at: wireTime.optional(),
   by: person.optional(),
   again: z.boolean().optional(),
+  seen: z
+    .array(z.string().max(40))
+    .max(40)
+    .optional()
+    .describe(
+      'What was looked at and found so. Given, the rest that is to be seen is missing; left out, it is noted as not seen',
+    ),
+  reason: reason.optional().describe('Why it is rejected or void'),
+  stagesKnown: z
+    .number()
+    .int()
+    .nonnegative()
+    .optional()
+    .describe('How many stages the batch had for who decides this: 409 where somebody went on meanwhile'),
   anyway: z.strictObject({ reason }).optional(),
 });
 
@@ -250,6 +271,42 @@ export const batchStageSchema = z.object({
   at: isoTimeOut,
   by: z.string(),
   deviation: z.object({ reason: z.string(), missing: missingSchema }).nullable(),
+  seen: z.array(z.string()).describe('Looked at and found so'),
+  unseen: z.array(z.string()).describe('To be looked at, and nobody said that they did'),
+  reason: z.string().nullable().describe('Why it is rejected or void'),
+});
+
+export const moveBodySchema = z.strictObject({
+  from: z.string(),
+  to: z.string(),
+  litres: z.number().positive().max(1e6),
+  what: z.enum(MOVED),
+  at: wireTime.optional(),
+  by: person.optional(),
+});
+
+export const moveSchema = z.object({
+  at: isoTimeOut,
+  by: z.string(),
+  from: name,
+  to: name,
+  litres: z.number(),
+  what: z.enum(MOVED),
+});
+
+export const conditionsSchema = z.object({
+  stage,
+  vessel: name,
+  conditions: z.array(
+    z.object({
+      what: z.string(),
+      kind: z.enum(['counted', 'tested', 'seen']),
+      met: z.boolean().nullable().describe('Null where nobody has looked or tested yet'),
+      has: z.number(),
+      needs: z.number(),
+    }),
+  ),
+  cautions: z.array(z.object({ text: z.string(), source: z.string() })),
 });
 
 export const batchSchema = z.object({
@@ -261,6 +318,8 @@ export const batchSchema = z.object({
   opened: isoTimeOut,
   open: z.boolean(),
   stages: z.array(batchStageSchema),
+  moves: z.array(moveSchema).describe('Liquid that went to another vessel'),
+  soapLimitPpm: z.number().describe('Of soap in washed fuel: the person’s own'),
   entries: z.array(entrySchema).describe('What people noted by hand, in the order in which they did'),
   plan: resolvedWatchPlanSchema.describe('As frozen at the start: the plan of a replay vessel line'),
   request: planRequestSchema,

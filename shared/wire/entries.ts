@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { BASE_KINDS } from '../chemistry/bases.ts';
+import { titrationFields } from '../plan/request.ts';
 import { NAME_PATTERN } from './names.ts';
 import { parseWireTimeMs } from './time.ts';
 
@@ -59,6 +60,11 @@ const testSchemas = [
   }),
   z.strictObject({
     kind: z.literal('test'),
+    test: z.literal('titration').describe('Of the oil, with a base of known strength'),
+    ...titrationFields,
+  }),
+  z.strictObject({
+    kind: z.literal('test'),
     test: z.literal('freezer').describe('The coldest at which it is still clear'),
     clearAtC: z.number().min(-60).max(60),
   }),
@@ -98,6 +104,7 @@ const time = z.iso.datetime({ precision: 3 });
 export const entryResultSchema = z.object({
   says: z.string().describe('In one line, with the arithmetic'),
   passed: z.boolean().nullable().describe('Null where nothing is to be passed'),
+  figure: z.number().nullable().optional().describe('What the arithmetic gave, in the unit that it says'),
 });
 export type EntryResult = z.infer<typeof entryResultSchema>;
 

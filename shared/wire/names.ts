@@ -40,6 +40,10 @@ export const FUEL_GOES_ON: readonly Stage[] = ['recover', 'wash', 'dry-fuel', 'f
 /** Stages after which a batch takes no other. */
 export const ENDED_STAGES: readonly Stage[] = ['finished', 'rejected', 'void'];
 
+/** What of a batch goes to another vessel: what becomes the fuel, or the layer below it. */
+export const MOVED = ['ester', 'glycerol'] as const;
+export type Moved = (typeof MOVED)[number];
+
 /** From the least to the gravest. */
 export const PRIORITIES = ['low', 'medium', 'high', 'critical'] as const;
 export type Priority = (typeof PRIORITIES)[number];

@@ -3,7 +3,7 @@ import type { EngineInput, StatedPressure } from '../engine/events.ts';
 import { resolveWatchPlan, type WatchPlan, watchPlanSchema } from '../plan/watch-plan.ts';
 import { ALARM_NAMES, type AlarmName } from '../rules/names.ts';
 import { siteBodySchema } from './api.ts';
-import { isName, NAME_PATTERN, ROLES, type Role, STAGES, type Stage } from './names.ts';
+import { isName, MOVED, type Moved, NAME_PATTERN, ROLES, type Role, STAGES, type Stage } from './names.ts';
 import { parseIsoMs, parseWireTimeMs } from './time.ts';
 
 /**
@@ -47,6 +47,15 @@ export const replayLineSchema = z.discriminatedUnion('type', [
   }),
   z.strictObject({ type: z.literal('stage'), ...timed, ...stageFields }),
   z.strictObject({
+    type: z.literal('move'),
+    ...timed,
+    vessel: name.describe('From which'),
+    to: name,
+    what: z.enum(MOVED),
+  }),
+  /** What stands of the test of the conversion in the present pass. */
+  z.strictObject({ type: z.literal('conversion-test'), ...timed, passed: z.boolean() }),
+  z.strictObject({
     type: z.literal('device'),
     ...timed,
     /** Without it, whom it serves goes by the device's name. */
@@ -75,6 +84,8 @@ export type ReplayLine =
     }
   | (Extract<EngineInput, { type: 'reading' }> & { seq: number | null })
   | { type: 'stage'; vessel: string; stage: Stage; atMs: number; arrivedMs: number }
+  | { type: 'move'; vessel: string; to: string; what: Moved; atMs: number; arrivedMs: number }
+  | { type: 'conversion-test'; passed: boolean; arrivedMs: number }
   /** The device is '' where the line does not say. */
   | Extract<EngineInput, { type: 'device' }>
   /** A person has seen the vessel's alarm of that name. */
@@ -198,7 +209,8 @@ function parseRareLine(json: unknown): ReplayLine | ReplayRefusal {
         batch: line.batch,
         arrivedMs: parseWireTimeMs(line.arrived ?? line.at) ?? null,
       };
-    case 'stage': {
+    case 'stage':
+    case 'move': {
       const atMs = parseWireTimeMs(line.at)!;
       return { ...line, atMs, arrivedMs: parseWireTimeMs(line.arrived) ?? atMs };
     }
@@ -206,6 +218,7 @@ function parseRareLine(json: unknown): ReplayLine | ReplayRefusal {
       const { type, vessel = null, device = '', presence } = line;
       return { type, vessel, device, presence, arrivedMs: parseWireTimeMs(line.arrived ?? line.at)! };
     }
+    case 'conversion-test':
     case 'acknowledge':
       return { ...line, arrivedMs: parseWireTimeMs(line.arrived ?? line.at)! };
     case 'start': {

@@ -79,7 +79,8 @@ describe('what is noted by hand', () => {
     const { id } = await opened();
     const { json } = await note(id, { what: { kind: 'test', test: 'soap', acidMl, sampleG, base } });
     expect(json.result).toEqual({
-      passed: null,
+      passed: false,
+      figure: expect.closeTo(ppm, -0.3),
       says: expect.stringMatching(new RegExp(`^${ppm} ppm soap`)),
     });
     await end(id);

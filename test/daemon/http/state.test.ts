@@ -151,6 +151,8 @@ const CALLS = [
   'POST /api/v1/batches',
   'GET /api/v1/batches/{id}',
   'POST /api/v1/batches/{id}/stage',
+  'GET /api/v1/batches/{id}/conditions',
+  'POST /api/v1/batches/{id}/move',
   'POST /api/v1/batches/{id}/entries',
   'GET /api/v1/batches/{id}/record',
   'GET /api/v1/refused',

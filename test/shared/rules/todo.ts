@@ -25,7 +25,11 @@ export function todos(alarm: string, ...lines: (Line | Line[])[]): string[] {
           ? { ...line, batch: 'run' }
           : line.type === 'end'
             ? { type: 'tick' as const, arrivedMs: line.arrivedMs }
-            : line;
+            : line.type === 'move'
+              ? { ...line, batch: 'run' }
+              : line.type === 'conversion-test'
+                ? { ...line, batch: 'run' }
+                : line;
     for (const output of step(state, input)[1]) {
       if (output.type === 'stage' || output.alarm !== alarm) continue;
       if (output.type === 'alarm' && output.event !== 'raised') continue;
