@@ -13,7 +13,7 @@ export const MOST_ENTRIES = 50_000;
  * No more entries of a site stay unsealed: where many arrive, the oldest are sealed before their hour is over, since
  * what is not sealed is kept unpacked in memory by whoever is asked for it.
  */
-const MOST_UNSEALED = 150_000;
+const MOST_UNSEALED = 100_000;
 
 /** What is to be sealed together, after what is sealed. */
 export interface Prefix {
