@@ -23,6 +23,7 @@ import { entryResult } from '../watch/entry-result.ts';
 import type { SiteWatch } from '../watch/site-watch.ts';
 import type { Watch } from '../watch/watch.ts';
 import { type Acting, type Done, timeOf } from './acting.ts';
+import { askedFor } from './made-like.ts';
 import { Problem, planned } from './problem.ts';
 
 /** What people do at vessels and with batches: each checks what must be true, notes an action, and answers. */
@@ -112,6 +113,8 @@ export class Operations {
   openBatch(body: {
     vessel: string;
     plan?: PlanRequest | undefined;
+    template?: string | undefined;
+    like?: string | undefined;
     name?: string | undefined;
     at?: string | number | undefined;
     by?: string | undefined;
@@ -124,7 +127,7 @@ export class Operations {
       }
       const done = this.#acting.done(body);
       const air = openBoilingPoint(site.state, state, done.arrivedMs);
-      const request = body.plan ?? {};
+      const { request, ...from } = askedFor(site, vessel, body);
       if (request.site === undefined && air.assumed) {
         const missing = [{ what: 'altitude', has: 0, needs: 1 }];
         throw new Problem('conditions-missing', `the altitude of ${site.site} is not set`, { missing });
@@ -140,6 +143,7 @@ export class Operations {
         request,
         computed,
         site: stated,
+        ...from,
       };
       await this.#acting.commit(site.site, [
         // A place that nobody has stated yet is where its first batch says it is.

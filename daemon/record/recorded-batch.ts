@@ -272,6 +272,12 @@ class RunLines {
       case 'vessel-added':
       case 'shelve':
       case 'entry':
+      case 'lot-added':
+      case 'lot-note':
+      case 'draw':
+      case 'draw-undone':
+      case 'template-kept':
+      case 'template-retired':
       case DROP_ACTION:
         return [];
     }

@@ -1,4 +1,5 @@
 import type { Batch } from '../../shared/wire/api.ts';
+import type { Draw, WentInto } from '../../shared/wire/lots.ts';
 import { ENDED_STAGES } from '../../shared/wire/names.ts';
 import { isoTime, LATEST_MS } from '../../shared/wire/time.ts';
 import type { Span } from '../store/drops.ts';
@@ -35,6 +36,10 @@ export class Batches {
         open: true,
         stages: [],
         entries: [],
+        draws: [],
+        wentInto: [],
+        madeLike: body.madeLike ?? null,
+        template: body.template ?? null,
         plan: watchPlanOf(body),
         request: body.request,
         computed: body.computed ?? null,
@@ -42,6 +47,8 @@ export class Batches {
       this.#stretch(body.id, stored);
     }
     if (action === 'entry') this.#note(body, stored);
+    if (action === 'draw') this.#draw(body, stored);
+    if (action === 'draw-undone') this.#undoDraw(body, stored);
     if (action !== 'stage') return;
     const batch = this.#batches.get(body.batch);
     if (batch === undefined) return;
@@ -61,6 +68,23 @@ export class Batches {
     const corrected = batch.entries.find(({ id }) => id === entry.corrects?.entry);
     if (corrected !== undefined) corrected.correctedBy = entry.id;
     batch.entries.push({ ...entry, at: isoTime(atMs), noted: isoTime(arrivedMs), by, correctedBy: null });
+  }
+
+  #draw(body: ActionBodies['draw'], { atMs, arrivedMs, by }: NewAction): void {
+    const batch = this.#batches.get(body.batch);
+    if (batch === undefined) return;
+    const { batch: _, ...drawn } = body;
+    const draw = { ...drawn, at: isoTime(atMs), noted: isoTime(arrivedMs), by, undone: null };
+    batch.draws.push(draw);
+    if (draw.fromBatch !== null) this.#batches.get(draw.fromBatch)?.wentInto.push(wentInto(batch, draw));
+  }
+
+  #undoDraw(body: ActionBodies['draw-undone'], { atMs, by }: NewAction): void {
+    const draw = this.#batches.get(body.batch)?.draws.find(({ id }) => id === body.draw);
+    if (draw === undefined) return;
+    draw.undone = { reason: body.reason, by, at: isoTime(atMs) };
+    const from = draw.fromBatch === null ? undefined : this.#batches.get(draw.fromBatch);
+    for (const went of from?.wentInto ?? []) if (went.draw === draw.id) went.undone = draw.undone;
   }
 
   #stretch(id: string, { atMs, arrivedMs }: NewAction): void {
@@ -92,3 +116,15 @@ export class Batches {
     return [...this.#batches.values()].reverse();
   }
 }
+
+/** A draw, as what was drawn from shows it. */
+export const wentInto = (batch: Batch, { id, litres, kg, at, by, undone }: Draw): WentInto => ({
+  batch: batch.id,
+  name: batch.name,
+  draw: id,
+  litres,
+  kg,
+  at,
+  by,
+  undone,
+});
