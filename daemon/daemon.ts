@@ -7,8 +7,10 @@ import { startEmbeddedBroker } from './broker/embedded.ts';
 import { ArrivalClock, type Clock } from './clock.ts';
 import type { Address, BackupConfig, MappedTopic, RetentionConfig } from './config.ts';
 import { Acting } from './http/acting.ts';
+import { LotOperations } from './http/lot-operations.ts';
 import { Operations } from './http/operations.ts';
 import { buildServer, listen } from './http/server.ts';
+import { TemplateOperations } from './http/template-operations.ts';
 import { Intake } from './intake/intake.ts';
 import { RefusedList } from './intake/refused-list.ts';
 import { TopicMap } from './intake/topic-map.ts';
@@ -65,7 +67,8 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   const watch = new Watch({ store, recorder, arrivals, clock });
   await watch.start();
   const intake = new Intake({ clock: arrivals, recorder, known: watch, topics, refused });
-  const operations = new Operations({ watch, acting: new Acting({ recorder, arrivals }), intake });
+  const acting = new Acting({ recorder, arrivals });
+  const operations = new Operations({ watch, acting, intake });
   const viewers = new Viewers({ watch, arrivals, clock, recorder });
   const announcer = new Announcer({ watch, arrivals, clock, warn });
   const heads = new HeadPublisher({ store, arrivals, clock, warn });
@@ -98,6 +101,8 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     arrivals,
     refused,
     operations,
+    lots: new LotOperations({ watch, acting, operations }),
+    templates: new TemplateOperations({ watch, acting }),
     viewers,
     broker: () => broker ?? NO_BROKER,
     backup: () => backup?.status ?? null,

@@ -35,6 +35,7 @@ import type { SiteWatch } from '../watch/site-watch.ts';
 import { stageFacts } from '../watch/stage-facts.ts';
 import type { Watch } from '../watch/watch.ts';
 import { type Acting, type Done, timeOf } from './acting.ts';
+import { askedFor } from './made-like.ts';
 import { Problem, planned } from './problem.ts';
 
 type StageBody = z.infer<typeof stageBodySchema>;
@@ -127,6 +128,8 @@ export class Operations {
   openBatch(body: {
     vessel: string;
     plan?: PlanRequest | undefined;
+    template?: string | undefined;
+    like?: string | undefined;
     name?: string | undefined;
     soapLimitPpm?: number | undefined;
     at?: string | number | undefined;
@@ -140,7 +143,7 @@ export class Operations {
       }
       const done = this.#acting.done(body);
       const air = openBoilingPoint(site.state, state, done.arrivedMs);
-      const request = body.plan ?? {};
+      const { request, ...from } = askedFor(site, vessel, body);
       if (request.site === undefined && air.assumed) {
         const missing = [{ what: 'altitude', has: 0, needs: 1 }];
         throw new Problem('conditions-missing', `the altitude of ${site.site} is not set`, { missing });
@@ -157,6 +160,7 @@ export class Operations {
         computed,
         site: stated,
         ...(body.soapLimitPpm !== undefined && { soapLimitPpm: body.soapLimitPpm }),
+        ...from,
       };
       await this.#acting.commit(site.site, [
         // A place that nobody has stated yet is where its first batch says it is.

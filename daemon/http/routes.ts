@@ -44,9 +44,13 @@ import { CSV_COLUMNS, type CsvPart, type CsvPlace, type ReadingsQuery, type Stor
 import { alarmAnswer } from '../watch/alarm-answer.ts';
 import { alarmMeasures } from '../watch/alarm-measures.ts';
 import type { Watch } from '../watch/watch.ts';
+import type { LotOperations } from './lot-operations.ts';
+import { lotRoutes } from './lot-routes.ts';
 import { metricsText } from './metrics.ts';
 import type { Operations } from './operations.ts';
 import { Problem, planned } from './problem.ts';
+import type { TemplateOperations } from './template-operations.ts';
+import { templateRoutes } from './template-routes.ts';
 
 export interface RouteParts {
   watch: Watch;
@@ -55,6 +59,8 @@ export interface RouteParts {
   arrivals: ArrivalClock;
   refused: RefusedList;
   operations: Operations;
+  lots: LotOperations;
+  templates: TemplateOperations;
   viewers: Viewers;
   broker: () => Broker;
   backup: () => DailyBackup['status'] | null;
@@ -366,6 +372,9 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
       return reply.send(Buffer.from(made) as never);
     },
   );
+
+  await app.register(lotRoutes, { lots: parts.lots });
+  await app.register(templateRoutes, { templates: parts.templates });
 
   // ---- the daemon itself ----
 

@@ -81,20 +81,27 @@ function drawSection(document: Page, { title, none, heads, rows }: Section): voi
   document.x = left(document);
 }
 
-/** Shares of the page by what stands in them. */
+/** Shares of the page by what stands in them, where there is room for it without a word broken. */
 function columnWidths(
   document: Page,
   heads: readonly string[],
   rows: readonly (readonly string[])[],
 ): number[] {
   document.font(BOLD).fontSize(TEXT_SIZE);
-  const wanted = heads.map((head, column) => {
-    const texts = [head, ...rows.map((row) => row[column]!)];
-    return Math.min(260, Math.max(...texts.map((text) => document.widthOfString(plain(text)) + 8)));
-  });
-  const total = wanted.reduce((sum, width) => sum + width, 0);
-  return total <= widthOf(document) ? wanted : wanted.map((width) => (width * widthOf(document)) / total);
+  const widest = (texts: readonly string[]): number =>
+    Math.min(260, Math.max(...texts.map((text) => document.widthOfString(plain(text)) + 8)));
+  const columns = heads.map((head, column) => [head, ...rows.map((row) => row[column]!)]);
+  const wanted = columns.map(widest);
+  const total = sum(wanted);
+  const width = widthOf(document);
+  if (total <= width) return wanted;
+  const least = columns.map((texts) => widest(texts.flatMap((text) => text.split(' '))));
+  const spare = width - sum(least);
+  if (spare < 0) return wanted.map((one) => (one * width) / total);
+  return wanted.map((one, i) => least[i]! + ((one - least[i]!) * spare) / (total - sum(least)));
 }
+
+const sum = (widths: readonly number[]): number => widths.reduce((all, width) => all + width, 0);
 
 const rowHeight = (document: Page, row: readonly string[], widths: readonly number[]): number =>
   4 +

@@ -73,6 +73,7 @@ export class RecordMaker {
       to: isoTime(toMs),
       boilingC: batch.computed?.methanolBoilingC ?? null,
       outcome: ended === undefined ? null : { stage: ended.stage, at: ended.at, by: ended.by },
+      lots: batch.draws,
       vessels: await this.#figures(id),
       channels: stays.flatMap((stay) => this.#channelsOf(site.site, stay)),
       alarms: this.#alarms(site.site, stays),

@@ -282,6 +282,12 @@ class RunLines {
         return this.#ifBegun({ type: 'clock-step', at: isoTime(arrivedMs), stepMs: body.stepMs });
       case 'vessel-added':
       case 'shelve':
+      case 'lot-added':
+      case 'lot-note':
+      case 'draw':
+      case 'draw-undone':
+      case 'template-kept':
+      case 'template-retired':
       case DROP_ACTION:
         return [];
     }

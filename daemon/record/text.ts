@@ -1,4 +1,6 @@
+import { PLAN_DEFAULTS } from '../../shared/plan/request.ts';
 import type { EntryWhat } from '../../shared/wire/entries.ts';
+import type { LotKnown } from '../../shared/wire/lots.ts';
 import type { BatchRecord } from '../../shared/wire/record.ts';
 
 /** What a record says in words and tables, the same on paper and on a page. */
@@ -33,6 +35,7 @@ export function recordText(record: BatchRecord): RecordText {
     ],
     sections: [
       planOf(record),
+      lotsOf(record),
       stagesOf(record),
       entriesOf(record),
       figuresOf(record),
@@ -57,7 +60,7 @@ const round = (value: number, digits: number): string => value.toFixed(digits);
 const maybe = (value: number | null | undefined, digits: number, unit: string): string =>
   value == null ? '–' : `${round(value, digits)} ${unit}`;
 
-function planOf({ batch: { computed, plan } }: BatchRecord): Section {
+function planOf({ batch: { computed, plan, madeLike, template } }: BatchRecord): Section {
   const rows: [string, string][] = [
     ['Reaction', `${plan.requiredReactionMinutes} min at ${plan.reactionTemperatureC} °C`],
     ['Settling', `${plan.requiredSettleHours} h`],
@@ -69,7 +72,47 @@ function planOf({ batch: { computed, plan } }: BatchRecord): Section {
       ['Catalyst', `${round(computed.catalystG, 1)} g ${computed.catalyst}`],
       ['Methanol boils at', `${round(computed.methanolBoilingC, 1)} °C`],
     );
+  if (madeLike !== null) rows.push(['Made like', `batch ${madeLike}`]);
+  if (template !== null) rows.push(['From the template', template]);
   return { title: 'Plan, as frozen at the start', none: '', heads: ['What', 'How much'], rows };
+}
+
+function lotsOf({ lots }: BatchRecord): Section {
+  return {
+    title: 'Lots',
+    none: 'No lot was drawn from.',
+    heads: ['When', 'By', 'Kind', 'Lot', 'Amount', 'Known of it then', 'Remark'],
+    rows: lots.map(({ at, by, kind, name, fromBatch, litres, kg, known, deviation, undone }) => [
+      time(at),
+      by,
+      kind,
+      fromBatch === null ? name : `batch ${name}`,
+      litres === null ? `${kg} kg` : `${litres} L`,
+      knownText(known),
+      [
+        deviation &&
+          `${deviation.missing.map(({ what, has, needs }) => `${what} ${has} of ${needs}`).join(', ')}: ${deviation.reason}`,
+        undone && `undone by ${undone.by}, ${time(undone.at)}: ${undone.reason}`,
+      ]
+        .filter(Boolean)
+        .join('; '),
+    ]),
+  };
+}
+
+function knownText({ titration, waterPpm, filtered, purityPercent }: LotKnown): string {
+  const mL = titration === null ? [] : [titration.mL].flat();
+  return [
+    titration &&
+      `titrated, ${mL.join(', ')} mL (blank ${titration.blankMl ?? PLAN_DEFAULTS.titration.blankMl}) of ` +
+        `${titration.gPerL ?? PLAN_DEFAULTS.titration.gPerL} g/L ${titration.titrant} on ` +
+        `${titration.sampleMl ?? PLAN_DEFAULTS.titration.sampleMl} mL`,
+    waterPpm !== null && `${waterPpm} ppm water`,
+    filtered !== null && (filtered ? 'filtered' : 'not filtered'),
+    purityPercent !== null && `${purityPercent} % pure`,
+  ]
+    .filter(Boolean)
+    .join('; ');
 }
 
 function stagesOf({ batch }: BatchRecord): Section {

@@ -4,6 +4,7 @@ import type { PlanRequest } from '../../shared/plan/request.ts';
 import { type PartialWatchPlan, resolveWatchPlan, type WatchPlan } from '../../shared/plan/watch-plan.ts';
 import type { Missing } from '../../shared/wire/api.ts';
 import type { EntryResult, EntryWhat } from '../../shared/wire/entries.ts';
+import type { Draw, LotNoteWhat, LotWhat } from '../../shared/wire/lots.ts';
 import type { Moved, Role, Stage } from '../../shared/wire/names.ts';
 import { DROP_ACTION, type Drop } from '../store/drops.ts';
 import type { NewAction, StoredEntry } from '../store/store.ts';
@@ -24,6 +25,9 @@ export interface ActionBodies {
     /** Of soap in washed fuel; absent where nobody said one. */
     soapLimitPpm?: number;
     site: StatedPressure | null;
+    /** Where its request is from; missing in batches from before there was either. */
+    madeLike?: string | null;
+    template?: string | null;
   };
   /** Another vessel of the site works for a batch. */
   'vessel-joined': { batch: string; vessel: string; plan: WatchPlan; site: StatedPressure | null };
@@ -49,6 +53,13 @@ export interface ActionBodies {
     /** What stands of the 3/27 from now on, where the entry changes that. */
     conversionTest?: boolean;
   };
+  'lot-added': { id: string; name: string; what: LotWhat };
+  'lot-note': { lot: string; id: string; what: LotNoteWhat };
+  /** With what was known then of what was drawn from. */
+  draw: { batch: string } & Omit<Draw, 'at' | 'noted' | 'by' | 'undone'>;
+  'draw-undone': { batch: string; draw: string; reason: string };
+  'template-kept': { id: string; name: string; plan: PlanRequest };
+  'template-retired': { template: string };
   acknowledge: { vessel: string; number: number; reason: string | null };
   shelve: { vessel: string; number: number; reason: string; minutes: number };
   presence: { device: string; presence: 'here' | 'gone' };
@@ -136,6 +147,12 @@ export function engineInputOfAction(stored: Stored): EngineInput | null {
       return body.conversionTest === undefined
         ? null
         : { type: 'conversion-test', arrivedMs, batch: body.batch, passed: body.conversionTest };
+    case 'lot-added':
+    case 'lot-note':
+    case 'draw':
+    case 'draw-undone':
+    case 'template-kept':
+    case 'template-retired':
     case DROP_ACTION:
       return null;
   }

@@ -1,6 +1,7 @@
 import { BASES, type BaseKind, OLEIC_ACID_G_PER_MOL } from '../../shared/chemistry/bases.ts';
 import { FUEL_STANDARDS } from '../../shared/chemistry/fuel-limits.ts';
 import type { Batch } from '../../shared/wire/api.ts';
+import type { Draw, WentInto } from '../../shared/wire/lots.ts';
 import { ENDED_STAGES } from '../../shared/wire/names.ts';
 import { isoTime, LATEST_MS } from '../../shared/wire/time.ts';
 import type { Span } from '../store/drops.ts';
@@ -39,6 +40,10 @@ export class Batches {
         moves: [],
         entries: [],
         soapLimitPpm: body.soapLimitPpm ?? usualSoapLimitPpm(body.computed?.catalyst),
+        draws: [],
+        wentInto: [],
+        madeLike: body.madeLike ?? null,
+        template: body.template ?? null,
         plan: watchPlanOf(body),
         request: body.request,
         computed: body.computed ?? null,
@@ -47,6 +52,8 @@ export class Batches {
     }
     if (action === 'entry') this.#note(body, stored);
     if (action === 'moved') this.#move(body, stored);
+    if (action === 'draw') this.#draw(body, stored);
+    if (action === 'draw-undone') this.#undoDraw(body, stored);
     if (action !== 'stage') return;
     const batch = this.#batches.get(body.batch);
     if (batch === undefined) return;
@@ -77,6 +84,23 @@ export class Batches {
     this.#stretch(id, stored);
     batch.moves.push({ ...moved, at: isoTime(stored.atMs), by: stored.by });
     if (moved.what === 'ester' && moved.from === batch.vessel) batch.vessel = moved.to;
+  }
+
+  #draw(body: ActionBodies['draw'], { atMs, arrivedMs, by }: NewAction): void {
+    const batch = this.#batches.get(body.batch);
+    if (batch === undefined) return;
+    const { batch: _, ...drawn } = body;
+    const draw = { ...drawn, at: isoTime(atMs), noted: isoTime(arrivedMs), by, undone: null };
+    batch.draws.push(draw);
+    if (draw.fromBatch !== null) this.#batches.get(draw.fromBatch)?.wentInto.push(wentInto(batch, draw));
+  }
+
+  #undoDraw(body: ActionBodies['draw-undone'], { atMs, by }: NewAction): void {
+    const draw = this.#batches.get(body.batch)?.draws.find(({ id }) => id === body.draw);
+    if (draw === undefined) return;
+    draw.undone = { reason: body.reason, by, at: isoTime(atMs) };
+    const from = draw.fromBatch === null ? undefined : this.#batches.get(draw.fromBatch);
+    for (const went of from?.wentInto ?? []) if (went.draw === draw.id) went.undone = draw.undone;
   }
 
   #stretch(id: string, { atMs, arrivedMs }: NewAction): void {
@@ -124,3 +148,15 @@ function usualSoapLimitPpm(base: BaseKind = 'KOH'): number {
 const METAL_MG_PER_KG = FUEL_STANDARDS['EN 14214:2012+A1:2014'].sodiumPotassium!.most!;
 /** Oleic acid without the hydrogen that the metal takes the place of. */
 const OLEATE_G_PER_MOL = OLEIC_ACID_G_PER_MOL - 1.008;
+
+/** A draw, as what was drawn from shows it. */
+export const wentInto = (batch: Batch, { id, litres, kg, at, by, undone }: Draw): WentInto => ({
+  batch: batch.id,
+  name: batch.name,
+  draw: id,
+  litres,
+  kg,
+  at,
+  by,
+  undone,
+});

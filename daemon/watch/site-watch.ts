@@ -9,6 +9,8 @@ import type { Judgement } from '../store/recorder.ts';
 import type { EntryResult, NewAlarmEvent, NewEntry, SiteProgress, Store } from '../store/store.ts';
 import { type Action, engineInput, engineInputOfAction } from './actions.ts';
 import { Batches } from './batches.ts';
+import { Lots } from './lots.ts';
+import { Templates } from './templates.ts';
 
 /** Stored entries that are read at a time when a site is rebuilt. */
 const REBUILD_PAGE = 5000;
@@ -33,6 +35,8 @@ export interface JudgedReading {
 export class SiteWatch {
   readonly site: string;
   readonly batches: Batches;
+  readonly lots: Lots;
+  readonly templates: Templates;
   readonly presence = new Map<string, string>();
   #state: SiteState = emptySiteState();
   #position = 0;
@@ -47,6 +51,8 @@ export class SiteWatch {
   constructor(site: string) {
     this.site = site;
     this.batches = new Batches(site);
+    this.lots = new Lots(site, this.batches);
+    this.templates = new Templates(site);
   }
 
   /** Goes on from the stored state: what came after it is judged again, and stored alarms stay single. */
@@ -57,11 +63,7 @@ export class SiteWatch {
       this.#state = snapshot;
       this.#position = progress.snapshot!.position;
     }
-    for (const action of await store.actions(this.site)) {
-      this.batches.apply(action);
-      const { action: name, body } = action as unknown as Action;
-      if (name === 'presence') this.presence.set(body.device, body.presence);
-    }
+    for (const action of await store.actions(this.site)) this.#applyAction(action);
     const judged = progress.judged ?? { position: 0, atMs: 0 };
     for (;;) {
       const entries = await store.entriesAfter(this.site, this.#position, REBUILD_PAGE);
@@ -190,6 +192,8 @@ export class SiteWatch {
 
   #applyAction(entry: Extract<NewEntry, { kind: 'action' }>): void {
     this.batches.apply(entry);
+    this.lots.apply(entry);
+    this.templates.apply(entry);
     const { action, body } = entry as unknown as Action;
     if (action === 'presence') this.presence.set(body.device, body.presence);
   }

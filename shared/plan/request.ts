@@ -10,7 +10,9 @@ import { withoutUndefined } from './without-undefined.ts';
  * for it.
  */
 
-const purityPercent = z.number().min(1).max(100);
+/** By mass. */
+export const purityPercent = z.number().min(1).max(100);
+export const waterPpm = z.number().min(0).max(1_000_000);
 /** Station pressure a site can have: 200 hPa (work under vacuum) to 1,100 hPa. */
 export const pressureHPa = z.number().min(200).max(1100);
 /** Geopotential altitude, m; from the Dead Sea's shore to the highest towns. */
@@ -19,15 +21,16 @@ export const altitudeM = z.number().min(-500).max(6000);
 const MOST_LITRES = 100_000;
 const SHARES_SUM_TO = 100;
 
-/** A titration of oil, as it was made: one run or several. */
-export const titrationFields = {
+/** How much titrant, as weighed, a sample of the oil took; a list is several runs of the same. */
+export const titrationSchema = z.strictObject({
   mL: z.union([z.number().min(0).max(1000), z.array(z.number().min(0).max(1000)).min(1).max(100)]),
   blankMl: z.number().min(0).max(1000).optional(),
   titrant: z.enum(BASE_KINDS),
   gPerL: z.number().min(0.01).max(100).optional(),
   sampleMl: z.number().min(0.1).max(1000).optional(),
   purityPercent: purityPercent.optional(),
-};
+});
+export type Titration = z.infer<typeof titrationSchema>;
 
 export const planRequestSchema = z.strictObject({
   oil: z
@@ -35,8 +38,8 @@ export const planRequestSchema = z.strictObject({
       volumeL: z.number().min(0.01).max(MOST_LITRES).optional(),
       volumeAtC: z.number().min(-20).max(150).optional(),
       kind: z.enum(OIL_KINDS).optional(),
-      titration: z.strictObject(titrationFields).nullable().optional(),
-      waterPpm: z.number().min(0).max(1_000_000).nullable().optional(),
+      titration: titrationSchema.nullable().optional(),
+      waterPpm: waterPpm.nullable().optional(),
       methanolInFeed: z.boolean().optional(),
     })
     .optional(),

@@ -3,6 +3,7 @@ import { planNumbersSchema } from '../plan/answer.ts';
 import { altitudeM, planRequestSchema, pressureHPa } from '../plan/request.ts';
 import { resolvedWatchPlanSchema } from '../plan/watch-plan.ts';
 import { entrySchema } from './entries.ts';
+import { drawSchema, wentIntoSchema } from './lots.ts';
 import {
   LONGEST_CRITICAL_SHELF_MINUTES,
   LONGEST_SHELF_MINUTES,
@@ -234,6 +235,8 @@ export const newBatchBodySchema = z.strictObject({
     .max(10_000)
     .optional()
     .describe('Of soap in washed fuel; by default as much as holds the metal that the standards take'),
+  template: z.string().optional().describe('A template, over which `plan` is laid'),
+  like: z.string().optional().describe('A batch, over whose request `plan` is laid'),
   name: z.string().trim().min(1).max(120).optional(),
   at: wireTime.optional(),
   by: person.optional(),
@@ -321,6 +324,10 @@ export const batchSchema = z.object({
   moves: z.array(moveSchema).describe('Liquid that went to another vessel'),
   soapLimitPpm: z.number().describe('Of soap in washed fuel: the person’s own'),
   entries: z.array(entrySchema).describe('What people noted by hand, in the order in which they did'),
+  draws: z.array(drawSchema).describe('What went into it, in the order in which it was noted'),
+  wentInto: z.array(wentIntoSchema).describe('What other batches drew from it'),
+  madeLike: z.string().nullable().describe('The batch that its request was taken over from'),
+  template: z.string().nullable().describe('The template that its request was taken over from'),
   plan: resolvedWatchPlanSchema.describe('As frozen at the start: the plan of a replay vessel line'),
   request: planRequestSchema,
   computed: planNumbersSchema

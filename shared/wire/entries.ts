@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { BASE_KINDS } from '../chemistry/bases.ts';
-import { titrationFields } from '../plan/request.ts';
+import { titrationSchema } from '../plan/request.ts';
 import { NAME_PATTERN } from './names.ts';
 import { parseWireTimeMs } from './time.ts';
 
@@ -61,7 +61,7 @@ const testSchemas = [
   z.strictObject({
     kind: z.literal('test'),
     test: z.literal('titration').describe('Of the oil, with a base of known strength'),
-    ...titrationFields,
+    ...titrationSchema.shape,
   }),
   z.strictObject({
     kind: z.literal('test'),

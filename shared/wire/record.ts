@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { alarmSchema, batchSchema, bucketsSchema } from './api.ts';
+import { drawSchema } from './lots.ts';
 import { STAGES } from './names.ts';
 
 /** The record of a batch as JSON: what it was made by, what happened, and what the rules made of it. */
@@ -47,6 +48,7 @@ export const recordSchema = z.object({
     .object({ stage: z.enum(STAGES), at: time, by: z.string() })
     .nullable()
     .describe('How it ended; null while it is open'),
+  lots: z.array(drawSchema).describe('What it drew, each with what was known of it then'),
   vessels: z.array(vesselFiguresSchema),
   channels: z.array(recordChannelSchema),
   alarms: z.array(alarmSchema).describe('Raised in its time on its vessels, the earliest first'),

@@ -43,6 +43,10 @@ const batch = (...stages: Stage[]): Batch => ({
   entries: [],
   moves: [],
   soapLimitPpm: 66,
+  draws: [],
+  wentInto: [],
+  madeLike: null,
+  template: null,
   opened: AT,
   open: true,
   stages: stages.map((stage) => ({

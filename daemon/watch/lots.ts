@@ -1,0 +1,237 @@
+import type { Batch } from '../../shared/wire/api.ts';
+import type { BatchEntry, EntryWhat } from '../../shared/wire/entries.ts';
+import type { Draw, Lot, LotKnown, LotNote, LotNoteWhat, LotWhat, Tried } from '../../shared/wire/lots.ts';
+import { isoTime } from '../../shared/wire/time.ts';
+import type { NewAction } from '../store/store.ts';
+import type { Action } from './actions.ts';
+import { type Batches, wentInto } from './batches.ts';
+import { type StockChange, stockAt, stockLeft, toParts } from './stock.ts';
+
+export const NOTHING_KNOWN: LotKnown = {
+  titration: null,
+  waterPpm: null,
+  filtered: null,
+  purityPercent: null,
+};
+
+/** What a lot is kept in. */
+export const unitOf = (kind: LotWhat['kind']): 'litres' | 'kg' => (kind === 'catalyst' ? 'kg' : 'litres');
+
+interface Stored {
+  id: string;
+  name: string;
+  what: LotWhat;
+  at: string;
+  noted: string;
+  by: string;
+  /** What was noted of it and drawn from it, in one order: times can be the same. */
+  history: ({ note: LotNote } | { batch: string; draw: string })[];
+}
+
+interface Drawn {
+  batch: Batch;
+  draw: Draw;
+}
+
+/**
+ * The lots of a site: made from its actions alone, in order, and so re-made at every start. What batches drew is
+ * theirs: each action goes to `batches` first.
+ */
+export class Lots {
+  readonly #site: string;
+  readonly #batches: Batches;
+  readonly #lots = new Map<string, Stored>();
+
+  constructor(site: string, batches: Batches) {
+    this.#site = site;
+    this.#batches = batches;
+  }
+
+  apply(stored: NewAction): void {
+    const { action, body } = stored as unknown as Action;
+    const { by } = stored;
+    const [at, noted] = [isoTime(stored.atMs), isoTime(stored.arrivedMs)];
+    if (action === 'lot-added') {
+      this.#lots.set(body.id, { ...body, at, noted, by, history: [] });
+    } else if (action === 'lot-note') {
+      const { lot, id, what } = body;
+      this.#lots.get(lot)?.history.push({ note: { id, at, noted, by, what } });
+    } else if (action === 'draw' && body.lot !== null) {
+      this.#lots.get(body.lot)?.history.push({ batch: body.batch, draw: body.id });
+    }
+  }
+
+  get(id: string): Lot | undefined {
+    const lot = this.#lots.get(id);
+    return lot && this.#answer(lot);
+  }
+
+  /** The newest first. */
+  list(): Lot[] {
+    return [...this.#lots.values()].reverse().map((lot) => this.#answer(lot));
+  }
+
+  /** What was known of a lot at a time, as far as it has been noted by now. */
+  knownAt(id: string, at: string): LotKnown {
+    return knownOf(this.#lots.get(id)!, at);
+  }
+
+  /** Whether a lot was closed at a time. */
+  closedAt(id: string, at: string): boolean {
+    return newestNote(this.#lots.get(id)!, 'closed', at) !== undefined;
+  }
+
+  /** What could be drawn from a lot at a time, L or kg; without an end for a dry bed, which nothing is taken from. */
+  stockAt(id: string, at: string): number {
+    const lot = this.#lots.get(id)!;
+    return lot.what.kind === 'dry-bed'
+      ? Number.POSITIVE_INFINITY
+      : stockAt(startOf(lot.what), this.#changes(lot), at);
+  }
+
+  #answer(lot: Stored): Lot {
+    const { what, id, name, at, noted, by } = lot;
+    const drawn = this.#drawn(lot);
+    const isBed = what.kind === 'dry-bed';
+    const left = isBed ? null : stockLeft(startOf(what), this.#changes(lot));
+    // A bed that has been changed has had none through it.
+    const through = isBed ? 0 - stockLeft(0, this.#changes(lot)) : null;
+    return {
+      id,
+      site: this.#site,
+      name,
+      kind: what.kind,
+      at,
+      noted,
+      by,
+      what,
+      known: knownOf(lot),
+      newest: Object.fromEntries(
+        NOTE_KINDS.flatMap((kind) => {
+          const note = newestNote(lot, kind);
+          return note === undefined ? [] : [[kind, note]];
+        }),
+      ),
+      notes: notesOf(lot),
+      litresLeft: unitOf(what.kind) === 'litres' ? left : null,
+      kgLeft: unitOf(what.kind) === 'kg' ? left : null,
+      litresThrough: through,
+      due: isBed && through! > what.dueAfterL,
+      closed: newestNote(lot, 'closed') !== undefined,
+      wentInto: drawn.map(({ batch, draw }) => wentInto(batch, draw)),
+      tried: what.kind === 'oil' ? triedOf(drawn) : [],
+    };
+  }
+
+  #drawn({ history }: Stored): Drawn[] {
+    return history.flatMap((one) => ('draw' in one ? [this.#drawnAs(one)] : []));
+  }
+
+  #drawnAs({ batch: id, draw }: { batch: string; draw: string }): Drawn {
+    const batch = this.#batches.get(id)!;
+    return { batch, draw: batch.draws.find((one) => one.id === draw)! };
+  }
+
+  #changes({ what: { kind }, history }: Stored): StockChange[] {
+    const unit = unitOf(kind);
+    return history.flatMap((one): StockChange[] => {
+      if ('draw' in one) {
+        const { draw } = this.#drawnAs(one);
+        return draw.undone === null ? [{ at: draw.at, drawn: draw[unit]! }] : [];
+      }
+      const { at, what } = one.note;
+      if (what.kind === 'count') return [{ at, counted: what[unit]! }];
+      return what.kind === 'bed-changed' ? [{ at, counted: 0 }] : [];
+    });
+  }
+}
+
+const NOTE_KINDS: readonly LotNoteWhat['kind'][] = [
+  'titration',
+  'water',
+  'count',
+  'soap',
+  'bed-changed',
+  'closed',
+  'note',
+];
+
+const standing = (drawn: readonly Drawn[]): Drawn[] => drawn.filter(({ draw }) => draw.undone === null);
+
+/** L or kg. */
+const startOf = (what: Exclude<LotWhat, { kind: 'dry-bed' }>): number =>
+  what.kind === 'catalyst' ? what.kg : what.litres;
+
+const notesOf = ({ history }: Stored): LotNote[] =>
+  history.flatMap((one) => ('note' in one ? [one.note] : []));
+
+/** The newest of a kind by its time; of those of one time the one that was noted last. */
+function newestNote(lot: Stored, kind: LotNoteWhat['kind'], at?: string): LotNote | undefined {
+  return notesOf(lot)
+    .filter((note) => note.what.kind === kind && (at === undefined || note.at <= at))
+    .reduce<LotNote | undefined>(
+      (newest, note) => (newest === undefined || note.at >= newest.at ? note : newest),
+      undefined,
+    );
+}
+
+function knownOf(lot: Stored, at?: string): LotKnown {
+  const { what } = lot;
+  const titration = newestNote(lot, 'titration', at)?.what as
+    | Extract<LotNoteWhat, { kind: 'titration' }>
+    | undefined;
+  const water = newestNote(lot, 'water', at)?.what as Extract<LotNoteWhat, { kind: 'water' }> | undefined;
+  switch (what.kind) {
+    case 'oil':
+      return {
+        ...NOTHING_KNOWN,
+        titration: titration?.titration ?? what.titration ?? null,
+        waterPpm: water?.ppm ?? what.waterPpm ?? null,
+        filtered: what.filtered ?? null,
+      };
+    case 'methanol':
+    case 'catalyst':
+      return { ...NOTHING_KNOWN, purityPercent: what.purityPercent ?? null };
+    case 'dry-bed':
+      return NOTHING_KNOWN;
+  }
+}
+
+type DropoutTest = Extract<EntryWhat, { test: '3/27' }>;
+
+/** The newest 3/27 of a batch, by its time, that no other entry stands for. */
+export function newestDropout(batch: Batch): (Omit<BatchEntry, 'what'> & { what: DropoutTest }) | undefined {
+  return batch.entries
+    .flatMap((entry) =>
+      entry.correctedBy === null && entry.what.kind === 'test' && entry.what.test === '3/27'
+        ? [{ ...entry, what: entry.what }]
+        : [],
+    )
+    .toSorted((a, b) => (a.at < b.at ? -1 : a.at > b.at ? 1 : 0))
+    .at(-1);
+}
+
+/** What batches of an oil came to; one opened by mistake tells nothing of it. */
+function triedOf(drawn: readonly Drawn[]): Tried[] {
+  const counting = standing(drawn);
+  const batches = new Set(counting.map(({ batch }) => batch));
+  return [...batches].flatMap((batch) => {
+    const dropout = newestDropout(batch);
+    if (dropout === undefined || batch.stage === 'void') return [];
+    const { computed } = batch;
+    const litres = counting.filter((one) => one.batch === batch).map(({ draw }) => draw.litres!);
+    return [
+      {
+        batch: batch.id,
+        name: batch.name,
+        at: dropout.at,
+        litres: toParts(litres.reduce((sum, one) => sum + one, 0)),
+        base: computed?.catalyst ?? null,
+        // Pure base in % of the oil's mass, and so many kg in a m³, are g in a litre as measured.
+        baseGPerL: computed && (computed.catalystPercentOfOilMass / 100) * computed.oilDensityKgPerM3,
+        passed: dropout.result?.passed === true,
+        dropoutMl: dropout.what.dropoutMl,
+      },
+    ];
+  });
+}
