@@ -28,7 +28,7 @@ import {
 } from '../../shared/wire/api.ts';
 import { entryBodySchema, entrySchema } from '../../shared/wire/entries.ts';
 import { PAPERS, RECORD_FORMATS, recordSchema } from '../../shared/wire/record.ts';
-import { isoTime, parseWireTimeMs } from '../../shared/wire/time.ts';
+import { isoTime } from '../../shared/wire/time.ts';
 import type { Broker } from '../broker/broker.ts';
 import type { ArrivalClock } from '../clock.ts';
 import type { RefusedList } from '../intake/refused-list.ts';
@@ -41,9 +41,11 @@ import { CSV_COLUMNS, type CsvPart, type CsvPlace, type ReadingsQuery, type Stor
 import { alarmAnswer } from '../watch/alarm-answer.ts';
 import { alarmMeasures } from '../watch/alarm-measures.ts';
 import type { Watch } from '../watch/watch.ts';
+import { batchFigures } from './batch-figures.ts';
 import { metricsText } from './metrics.ts';
 import type { Operations } from './operations.ts';
 import { Problem, planned } from './problem.ts';
+import { queryTimeMs } from './query-time.ts';
 
 export interface RouteParts {
   watch: Watch;
@@ -273,13 +275,7 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
     async (request) => planned(() => computePlan(request.body)),
   );
 
-  app.get(
-    '/api/v1/batches',
-    { schema: { response: { 200: z.object({ batches: z.array(batchSchema) }) } } },
-    async () => ({
-      batches: watch.sites().flatMap((site) => site.batches.list()),
-    }),
-  );
+  await app.register(batchFigures, parts);
 
   app.get(
     '/api/v1/batches/:id',
@@ -371,13 +367,6 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
 
   app.get('/api/v1/openapi.json', { schema: { response: { 200: z.unknown() } } }, async () => app.swagger());
 };
-
-function queryTimeMs(field: string, text: string): number {
-  const ms = parseWireTimeMs(/^-?\d+$/.test(text) ? Number(text) : text);
-  if (ms === undefined)
-    throw new Problem('body-invalid', `${field} is neither ISO 8601 UTC nor epoch milliseconds`);
-  return ms;
-}
 
 /** A range of readings as CSV, in parts, each fetched when the one before has gone. */
 async function* csvOf(store: Store, query: ReadingsQuery): AsyncGenerator<Uint8Array> {

@@ -153,6 +153,8 @@ const CALLS = [
   'POST /api/v1/batches/{id}/stage',
   'POST /api/v1/batches/{id}/entries',
   'GET /api/v1/batches/{id}/record',
+  'GET /api/v1/batches/{id}/balance',
+  'GET /api/v1/years',
   'GET /api/v1/refused',
   'GET /api/v1/openapi.json',
   'GET /metrics',
