@@ -41,6 +41,7 @@ import { CSV_COLUMNS, type CsvPart, type CsvPlace, type ReadingsQuery, type Stor
 import { alarmAnswer } from '../watch/alarm-answer.ts';
 import { alarmMeasures } from '../watch/alarm-measures.ts';
 import type { Watch } from '../watch/watch.ts';
+import { batchComparison } from './batch-comparison.ts';
 import { batchFigures } from './batch-figures.ts';
 import { metricsText } from './metrics.ts';
 import type { Operations } from './operations.ts';
@@ -276,6 +277,7 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
   );
 
   await app.register(batchFigures, parts);
+  await app.register(batchComparison, parts);
 
   app.get(
     '/api/v1/batches/:id',

@@ -154,6 +154,7 @@ const CALLS = [
   'POST /api/v1/batches/{id}/entries',
   'GET /api/v1/batches/{id}/record',
   'GET /api/v1/batches/{id}/balance',
+  'GET /api/v1/batches/compare',
   'GET /api/v1/years',
   'GET /api/v1/refused',
   'GET /api/v1/openapi.json',
