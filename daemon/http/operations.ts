@@ -1,5 +1,6 @@
 import type { z } from 'zod';
 import { conditionsFor, conversionTestOf, missingOf } from '../../shared/batch/conditions.ts';
+import { handedOutL, measuredFuelL } from '../../shared/batch/fuel.ts';
 import { stageCautions } from '../../shared/batch/stage-cautions.ts';
 import {
   contradictsAltitude,
@@ -272,6 +273,7 @@ export class Operations {
           throw new Problem('entry-corrected', `${corrected.correctedBy} stands for ${corrected.id} already`);
       }
       const standing = batch.entries.filter((entry) => entry.id !== corrects?.entry);
+      if (what.kind === 'handed-out') checkFuel({ ...batch, entries: standing }, what.litres);
       const result = planned(() => entryResult(what, { ...batch, entries: standing }));
       const entry = {
         batch: id,
@@ -405,3 +407,14 @@ const statedForSite = (
   { altitudeM }: NonNullable<PlanRequest['site']>,
   stated: StatedPressure,
 ): StatedPressure => (altitudeM === undefined ? stated : { altitudeM });
+
+/** Throws a `conditions-missing` where more would have been handed out than there was; where that is known. */
+function checkFuel(batch: Batch, litres: number): void {
+  const has = measuredFuelL(batch);
+  const needs = handedOutL(batch) + litres;
+  // A sum of decimal fractions may be over by a rounding.
+  if (has === null || needs <= has + 1e-9) return;
+  throw new Problem('conditions-missing', `${litres} L is more fuel than is left of ${batch.name}`, {
+    missing: [{ what: 'fuel-litres', has, needs }],
+  });
+}

@@ -31,7 +31,7 @@ import {
 import { entryBodySchema, entrySchema } from '../../shared/wire/entries.ts';
 import { STAGES } from '../../shared/wire/names.ts';
 import { PAPERS, RECORD_FORMATS, recordSchema } from '../../shared/wire/record.ts';
-import { isoTime, parseWireTimeMs } from '../../shared/wire/time.ts';
+import { isoTime } from '../../shared/wire/time.ts';
 import type { Broker } from '../broker/broker.ts';
 import type { ArrivalClock } from '../clock.ts';
 import type { RefusedList } from '../intake/refused-list.ts';
@@ -44,11 +44,14 @@ import { CSV_COLUMNS, type CsvPart, type CsvPlace, type ReadingsQuery, type Stor
 import { alarmAnswer } from '../watch/alarm-answer.ts';
 import { alarmMeasures } from '../watch/alarm-measures.ts';
 import type { Watch } from '../watch/watch.ts';
+import { batchComparison } from './batch-comparison.ts';
+import { batchFigures } from './batch-figures.ts';
 import type { LotOperations } from './lot-operations.ts';
 import { lotRoutes } from './lot-routes.ts';
 import { metricsText } from './metrics.ts';
 import type { Operations } from './operations.ts';
 import { Problem, planned } from './problem.ts';
+import { queryTimeMs } from './query-time.ts';
 import type { TemplateOperations } from './template-operations.ts';
 import { templateRoutes } from './template-routes.ts';
 
@@ -282,13 +285,8 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
     async (request) => planned(() => computePlan(request.body)),
   );
 
-  app.get(
-    '/api/v1/batches',
-    { schema: { response: { 200: z.object({ batches: z.array(batchSchema) }) } } },
-    async () => ({
-      batches: watch.sites().flatMap((site) => site.batches.list()),
-    }),
-  );
+  await app.register(batchFigures, parts);
+  await app.register(batchComparison, parts);
 
   app.get(
     '/api/v1/batches/:id',
@@ -401,13 +399,6 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
 
   app.get('/api/v1/openapi.json', { schema: { response: { 200: z.unknown() } } }, async () => app.swagger());
 };
-
-function queryTimeMs(field: string, text: string): number {
-  const ms = parseWireTimeMs(/^-?\d+$/.test(text) ? Number(text) : text);
-  if (ms === undefined)
-    throw new Problem('body-invalid', `${field} is neither ISO 8601 UTC nor epoch milliseconds`);
-  return ms;
-}
 
 /** A range of readings as CSV, in parts, each fetched when the one before has gone. */
 async function* csvOf(store: Store, query: ReadingsQuery): AsyncGenerator<Uint8Array> {

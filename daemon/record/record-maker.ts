@@ -1,3 +1,5 @@
+import { balanceOf } from '../../shared/batch/balance.ts';
+import { yieldOf } from '../../shared/batch/yield.ts';
 import { Replay } from '../../shared/engine/replay.ts';
 import type { Alarm, Batch } from '../../shared/wire/api.ts';
 import { ENDED_STAGES } from '../../shared/wire/names.ts';
@@ -30,6 +32,8 @@ const RENDER: Record<RecordFormat, (record: BatchRecord, paper: Paper) => Uint8A
 interface Found {
   site: SiteProgress;
   batch: Batch;
+  /** All batches of the site. */
+  ofSite: readonly Batch[];
   stays: readonly Stay[];
   fromMs: number;
   toMs: number;
@@ -64,6 +68,7 @@ export class RecordMaker {
     if (found === null) return null;
     const { site, batch, stays, fromMs, toMs } = found;
     const ended = batch.stages.findLast(({ stage }) => ENDED_STAGES.includes(stage));
+    const balance = balanceOf(batch);
     const { entries, head, sealed } = this.#reader.heads().find((one) => one.site === site.site)!;
     return recordSchema.parse({
       form: 'esterwatch batch record 1',
@@ -80,6 +85,8 @@ export class RecordMaker {
       deviations: batch.stages.flatMap(({ stage, at, by, deviation }) =>
         deviation === null ? [] : [{ stage, at, by, ...deviation }],
       ),
+      balance,
+      yield: yieldOf(batch, balance, found.ofSite),
       chain: { entries, head, sealed },
     });
   }
@@ -104,11 +111,13 @@ export class RecordMaker {
   #find(id: string): Found | null {
     for (const site of this.#reader.sites()) {
       const actions = this.#reader.actions(site.site);
-      const batch = batchesOf(site.site, actions).get(id);
+      const batches = batchesOf(site.site, actions);
+      const batch = batches.get(id);
       if (batch === undefined) continue;
       const stays = staysOf(actions, id, site.judged?.atMs ?? 0);
       const fromMs = Math.min(...stays.map((stay) => stay.fromMs));
-      return { site, batch, stays, fromMs, toMs: Math.max(...stays.map((stay) => stay.toMs)) };
+      const ofSite = batches.list();
+      return { site, batch, ofSite, stays, fromMs, toMs: Math.max(...stays.map((stay) => stay.toMs)) };
     }
     return null;
   }

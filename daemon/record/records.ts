@@ -1,4 +1,4 @@
-import type { Paper, RecordFormat } from '../../shared/wire/record.ts';
+import type { BatchRecord, Paper, RecordFormat } from '../../shared/wire/record.ts';
 import { StoreThread } from '../store/thread.ts';
 import type { RecordMaker } from './record-maker.ts';
 
@@ -24,6 +24,18 @@ export class Records {
     const thread = await this.#start();
     try {
       return await thread.call('make', id, format, paper, madeMs);
+    } finally {
+      await this.#end(thread);
+    }
+  }
+
+  /** Several as plain data, one after the other in one thread; null for each that is not there. */
+  async figures(ids: readonly string[], madeMs: number): Promise<(BatchRecord | null)[]> {
+    const thread = await this.#start();
+    try {
+      const made: (BatchRecord | null)[] = [];
+      for (const id of ids) made.push(await thread.call('record', id, madeMs));
+      return made;
     } finally {
       await this.#end(thread);
     }

@@ -1,4 +1,5 @@
 import { PLAN_DEFAULTS } from '../../shared/plan/request.ts';
+import type { Amount, Balance, Yield } from '../../shared/wire/balance.ts';
 import type { EntryWhat } from '../../shared/wire/entries.ts';
 import type { LotKnown } from '../../shared/wire/lots.ts';
 import type { BatchRecord } from '../../shared/wire/record.ts';
@@ -38,6 +39,7 @@ export function recordText(record: BatchRecord): RecordText {
       lotsOf(record),
       stagesOf(record),
       entriesOf(record),
+      balanceSection(record),
       figuresOf(record),
       alarmsOf(record),
       channelsOf(record),
@@ -164,6 +166,12 @@ function entryText(what: EntryWhat): string {
       return `${what.what} weighed, ${what.kg} kg`;
     case 'drained':
       return `${what.what} drained, ${what.litres} L`;
+    case 'volume':
+      return `${what.what} measured, ${what.litres} L${what.atC === undefined ? '' : ` at ${what.atC} °C`}`;
+    case 'handed-out': {
+      const how = what.use === 'used' ? 'used' : 'given away';
+      return `${what.litres} L of fuel ${how}${what.to === undefined ? '' : `: ${what.to}`}`;
+    }
     case 'wash': {
       const water = what.waterL === undefined ? '' : `, ${what.waterL} L of water`;
       const emulsion = what.emulsion ? ', emulsion' : '';
@@ -191,6 +199,79 @@ function testText(what: Extract<EntryWhat, { kind: 'test' }>): string {
     case 'density':
       return `density ${what.kgPerM3} kg/m³ at ${what.atC} °C`;
   }
+}
+
+const ORIGINS: Record<Amount['from'], string> = {
+  weighed: 'weighed',
+  measured: 'measured by volume',
+  drained: 'drained',
+  noted: 'noted with the washes',
+  planned: 'as planned',
+  none: 'none noted',
+  missing: 'not noted',
+};
+
+function balanceSection({ balance, yield: gave }: BatchRecord): Section {
+  const row = (what: string, { kg, litres, from }: Amount): string[] => [
+    what,
+    maybe(kg, 2, 'kg'),
+    maybe(litres, 2, 'L'),
+    ORIGINS[from],
+  ];
+  const { in: into, out, methanol } = balance;
+  return {
+    title: 'Balance',
+    none: '',
+    heads: ['What', 'Mass', 'Volume at 20 °C', 'How it is known'],
+    rows: [
+      row('In: oil', into.oil),
+      row('In: methanol', into.methanol),
+      row('In: catalyst', { ...into.catalyst, litres: null }),
+      ...(into.sulphuricAcid.from === 'none' ? [] : [row('In: sulphuric acid', into.sulphuricAcid)]),
+      row('In: wash water', into.water),
+      row('Out: fuel', out.fuel),
+      row('Out: glycerol layer', out.glycerol),
+      row('Out: water', out.water),
+      row('Out: methanol recovered', out.methanolRecovered),
+      ['Does not add up', maybe(balance.unaccountedKg, 2, 'kg'), '', addsUp(balance)],
+      [
+        'Methanol not recovered',
+        maybe(methanol.notRecoveredKg, 2, 'kg'),
+        '',
+        methanol.notRecoveredKg === null
+          ? '–'
+          : `${round(methanol.reactedKg!, 2)} kg reacted (estimate); the rest is left in fuel and glycerol, or lost`,
+      ],
+      [
+        'Yield',
+        maybe(gave.kgPerKg, 3, 'kg per kg of oil'),
+        maybe(gave.litresPerLitre, 3, 'L per L of oil'),
+        '',
+      ],
+      ...besidePlan(gave),
+      ...besideEarlier(gave),
+      ...balance.notes.map((note) => ['Note', '', '', note]),
+    ],
+  };
+}
+
+const addsUp = ({ unaccountedPercent, missing }: Balance): string =>
+  unaccountedPercent === null
+    ? `missing: ${missing.map(({ says }) => says).join('; ')}`
+    : `${round(unaccountedPercent, 1)} % of what went in`;
+
+function besidePlan({ planned }: Yield): string[][] {
+  if (planned === null) return [];
+  const { fuel, litres, litresLow, litresHigh, percent, lies } = planned;
+  const bounds = `${round(litresLow, 1)}–${round(litresHigh, 1)} L`;
+  const where = percent === null ? '' : `: ${round(percent, 1)} % of it, ${lies} ${bounds}`;
+  return [['Planned', '', `${round(litres, 1)} L`, `${fuel} fuel${where}`]];
+}
+
+function besideEarlier({ earlier: { known, median, least, most } }: Yield): string[][] {
+  if (median === null) return [];
+  const bounds = `${round(least!, 3)} to ${round(most!, 3)}`;
+  return [['Earlier batches', '', `${round(median, 3)} L per L of oil`, `median of ${known}, ${bounds}`]];
 }
 
 function figuresOf({ batch, vessels }: BatchRecord): Section {

@@ -336,6 +336,16 @@ export const batchSchema = z.object({
 });
 export type Batch = z.infer<typeof batchSchema>;
 
+export const batchesQuerySchema = z.strictObject({
+  site: z.string().optional(),
+  open: z.enum(['true', 'false']).optional(),
+  stage: stage.optional().describe('Where it is now'),
+  from: z.string().optional().describe('Opened then or later: ISO 8601 UTC or epoch ms'),
+  to: z.string().optional().describe('Opened then or earlier: ISO 8601 UTC or epoch ms'),
+  text: z.string().max(120).optional().describe('Somewhere in the name, in small letters or capitals'),
+  limit: z.coerce.number().int().min(1).max(10_000).optional().describe('The newest so many; all by default'),
+});
+
 // ---- refused readings, health ----
 
 export const refusedSchema = z.object({

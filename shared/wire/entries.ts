@@ -15,6 +15,8 @@ const amount = z.number().positive().max(1e6);
 
 export const WEIGHED = ['oil', 'methanol', 'catalyst', 'sulphuric-acid', 'glycerol', 'fuel'] as const;
 export const DRAINED = ['water', 'glycerol', 'wash-water'] as const;
+export const MEASURED = ['oil', 'methanol', 'methanol-recovered', 'glycerol', 'fuel', 'water'] as const;
+export const HANDED_OUT = ['used', 'given-away'] as const;
 export const WASHES = ['mist', 'bubble', 'stirred', 'still', 'dry-bed'] as const;
 
 const noteSchema = z.strictObject({ kind: z.literal('note'), text });
@@ -24,6 +26,18 @@ const weighingSchema = z.strictObject({
   kg: amount.describe('As the scales show it, tared'),
 });
 const drainedSchema = z.strictObject({ kind: z.literal('drained'), what: z.enum(DRAINED), litres: amount });
+const volumeSchema = z.strictObject({
+  kind: z.literal('volume'),
+  what: z.enum(MEASURED).describe('`water` is water that came off the oil'),
+  litres: amount,
+  atC: z.number().min(-20).max(100).optional().describe('Its temperature; 20 where it is not said'),
+});
+const handedOutSchema = z.strictObject({
+  kind: z.literal('handed-out').describe('Fuel that left the store, also after the batch ended'),
+  use: z.enum(HANDED_OUT),
+  litres: amount,
+  to: text.optional(),
+});
 const washSchema = z.strictObject({
   kind: z.literal('wash'),
   method: z.enum(WASHES),
@@ -80,6 +94,8 @@ const whatSchema = z.discriminatedUnion('kind', [
   noteSchema,
   weighingSchema,
   drainedSchema,
+  volumeSchema,
+  handedOutSchema,
   washSchema,
   z.discriminatedUnion('test', testSchemas),
 ]);

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { alarmSchema, batchSchema, bucketsSchema } from './api.ts';
+import { balanceSchema, yieldSchema } from './balance.ts';
 import { drawSchema } from './lots.ts';
 import { STAGES } from './names.ts';
 
@@ -61,6 +62,8 @@ export const recordSchema = z.object({
       missing: z.array(z.object({ what: z.string(), has: number, needs: number })),
     }),
   ),
+  balance: balanceSchema.describe('What went in and came out, by what was noted by hand'),
+  yield: yieldSchema,
   chain: chainHead.extend({
     sealed: chainHead.nullable().describe('Of what is sealed: can be looked up however far it goes on'),
   }),

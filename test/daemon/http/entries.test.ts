@@ -132,6 +132,33 @@ describe('what is noted by hand', () => {
     await end(id);
   });
 
+  test('no more fuel is handed out than was measured, also of a batch that has ended', async () => {
+    const { id } = await opened();
+    const handOut = (litres: number, more: object = {}) =>
+      note(id, { what: { kind: 'handed-out', use: 'used', litres }, ...more });
+    // How much there is, nobody knows yet.
+    const first = await handOut(50, {
+      what: { kind: 'handed-out', use: 'given-away', litres: 50, to: 'Uwe' },
+    });
+    expect(first.status).toBe(201);
+    expect((await note(id, { what: { kind: 'weighing', what: 'fuel', kg: 40 } })).status).toBe(201);
+    expect((await handOut(1)).status).toBe(201);
+    expect((await note(id, { what: { kind: 'volume', what: 'fuel', litres: 80 } })).status).toBe(201);
+    await end(id);
+    const refused = await handOut(29.1);
+    expectProblem(refused, 409, 'conditions-missing');
+    expect(refused.json.missing).toEqual([{ what: 'fuel-litres', has: 80, needs: 80.1 }]);
+    expect((await handOut(28.9)).status).toBe(201);
+    expect((await handOut(0.1)).status).toBe(201); // to the last drop: 79.9 + 0.1 is not 80 in binary fractions
+    expectProblem(await handOut(0.001), 409, 'conditions-missing');
+    // A correction counts instead of what it corrects.
+    const corrects = { entry: first.json.id, reason: 'only half of it' };
+    expectProblem(await handOut(51, { corrects }), 409, 'conditions-missing');
+    expect((await handOut(25, { corrects })).status).toBe(201);
+    expect((await handOut(25)).status).toBe(201);
+    expect((await entriesOf(id)).filter(({ what }) => what.kind === 'handed-out')).toHaveLength(6);
+  });
+
   test('what has not the form, or cannot be, is refused and changes nothing', async () => {
     const { id } = await opened();
     for (const what of [
@@ -144,6 +171,11 @@ describe('what is noted by hand', () => {
       { kind: 'test', test: '3/27', dropoutMl: 4 }, // more than the fuel
       { kind: 'test', test: 'soap', acidMl: 1, sampleG: 0, base: 'KOH' },
       { kind: 'drained', what: 'glycerol', litres: '5' },
+      { kind: 'volume', what: 'fuel', litres: 0 },
+      { kind: 'volume', what: 'fuel', litres: 5, atC: 101 },
+      { kind: 'volume', what: 'catalyst', litres: 5 },
+      { kind: 'handed-out', use: 'sold', litres: 5 },
+      { kind: 'handed-out', use: 'used' },
     ])
       expectProblem(await note(id, { what }), 400, 'body-invalid');
     expectProblem(

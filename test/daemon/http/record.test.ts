@@ -39,6 +39,14 @@ async function rejectedBatch(): Promise<{ daemon: RunningDaemon; data: string; i
       200,
     );
   await enter({ stage: 'warm' });
+  for (const what of [
+    { kind: 'weighing', what: 'oil', kg: 91.25 },
+    { kind: 'volume', what: 'fuel', litres: 80, atC: 30 },
+    { kind: 'handed-out', use: 'given-away', litres: 12.5, to: 'the mill' },
+  ]) {
+    const noted = await daemon.send('POST', `/api/v1/batches/${id}/entries`, { by: 'Ida', what });
+    expect(noted.status, noted.text).toBe(201);
+  }
   await enter({ stage: 'methoxide', vessel: 'barn:m1' });
   clock.advance(60_000);
   await series('m1/liquid-temperature', 60, (i) => 21 + i / 16);
@@ -86,6 +94,10 @@ describe('the record of a batch', () => {
       outcome: { stage: 'rejected', by: 'Ida' },
       deviations: [{ stage: 'settle', by: 'Ida', reason: 'the pump broke' }],
     });
+    const { balance, yield: gave } = (await made.daemon.get(`/api/v1/batches/${id}/balance`)).json;
+    expect(record.balance).toEqual(balance);
+    expect(record.yield).toEqual(gave);
+    expect(record.balance.missing.map(({ what }) => what)).toEqual(['glycerol']);
     const counts = Object.fromEntries(
       record.channels.map((one) => [`${one.vessel} ${one.channel}`, one.readings]),
     );
@@ -132,6 +144,9 @@ describe('the record of a batch', () => {
     expect(html.text).not.toContain('<b>from');
     expect(html.text).not.toMatch(/(src|href)=|url\(|@import/);
     expect(html.text).toContain('the pump broke');
+    expect(html.text).toContain('<h2>Balance</h2>');
+    expect(html.text).toContain('<td>In: oil</td><td>91.25 kg</td>');
+    expect(html.text).toContain('12.5 L of fuel given away: the mill');
 
     const folder = temporaryDir();
     for (const [paper, size] of [
@@ -164,6 +179,8 @@ describe('the record of a batch', () => {
         'the pump broke',
         'heater off',
         'methanol boils',
+        'Does not add up',
+        'fuel measured, 80 L at 30 °C',
         record.chain.head.slice(0, 20),
       ])
         expect(text).toContain(word);

@@ -1,0 +1,109 @@
+import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
+import { z } from 'zod';
+import { balanceOf } from '../../shared/batch/balance.ts';
+import { costOf } from '../../shared/batch/cost.ts';
+import { yearsOf } from '../../shared/batch/fuel.ts';
+import { yieldOf } from '../../shared/batch/yield.ts';
+import { type Batch, batchesQuerySchema, batchSchema } from '../../shared/wire/api.ts';
+import {
+  batchBalanceSchema,
+  pricesSchema,
+  yearsQuerySchema,
+  yearsSchema,
+} from '../../shared/wire/balance.ts';
+import type { Stage } from '../../shared/wire/names.ts';
+import type { Watch } from '../watch/watch.ts';
+import type { Operations } from './operations.ts';
+import { Problem } from './problem.ts';
+import { queryTimeMs } from './query-time.ts';
+
+interface FigureParts {
+  watch: Watch;
+  operations: Operations;
+}
+
+/** What batches gave: lists of them, balances, and the fuel of a year. */
+export const batchFigures: FastifyPluginAsyncZod<FigureParts> = async (app, { watch, operations }) => {
+  app.get(
+    '/api/v1/batches',
+    {
+      schema: {
+        querystring: batchesQuerySchema,
+        response: { 200: z.object({ batches: z.array(batchSchema) }) },
+      },
+    },
+    async ({ query: { from, to, ...query } }) => {
+      const fromMs = from === undefined ? Number.NEGATIVE_INFINITY : queryTimeMs('from', from);
+      const toMs = to === undefined ? Number.POSITIVE_INFINITY : queryTimeMs('to', to);
+      if (fromMs > toMs) throw new Problem('body-invalid', 'from is after to');
+      return { batches: wantedBatches(batchesOf(query.site), { fromMs, toMs, ...query }) };
+    },
+  );
+
+  /** Of one site, or of all; the newest of each first. */
+  const batchesOf = (site: string | undefined): Batch[] => {
+    if (site === undefined) return watch.sites().flatMap(({ batches }) => batches.list());
+    const found = watch.site(site);
+    if (found === undefined) throw new Problem('site-unknown', `there is no site ${site}`);
+    return found.batches.list();
+  };
+
+  app.get(
+    '/api/v1/batches/:id/balance',
+    {
+      schema: {
+        params: z.object({ id: z.string() }),
+        querystring: pricesSchema,
+        response: { 200: batchBalanceSchema },
+      },
+    },
+    async ({ params: { id }, query }) => {
+      const { site, batch } = operations.findBatch(id);
+      const balance = balanceOf(batch);
+      return {
+        batch: id,
+        balance,
+        yield: yieldOf(batch, balance, site.batches.list()),
+        cost: costOf(balance, query),
+      };
+    },
+  );
+
+  app.get(
+    '/api/v1/years',
+    { schema: { querystring: yearsQuerySchema, response: { 200: yearsSchema } } },
+    async ({ query: { site } }) => ({ years: yearsOf(batchesOf(site)) }),
+  );
+};
+
+interface Wanted {
+  fromMs: number;
+  toMs: number;
+  open?: 'true' | 'false' | undefined;
+  stage?: Stage | undefined;
+  text?: string | undefined;
+  limit?: number | undefined;
+}
+
+/** In the order given; where there are too many, those that were opened last. */
+function wantedBatches(
+  batches: readonly Batch[],
+  { fromMs, toMs, open, stage, text, limit }: Wanted,
+): Batch[] {
+  const inName = text?.toLowerCase();
+  const found = batches.filter((batch) => {
+    const openedMs = Date.parse(batch.opened);
+    return (
+      openedMs >= fromMs &&
+      openedMs <= toMs &&
+      (open === undefined || batch.open === (open === 'true')) &&
+      (stage === undefined || batch.stage === stage) &&
+      (inName === undefined || batch.name.toLowerCase().includes(inName))
+    );
+  });
+  if (limit === undefined || found.length <= limit) return found;
+  const newest = new Set(
+    found.toSorted((a, b) => Date.parse(b.opened) - Date.parse(a.opened)).slice(0, limit),
+  );
+  return found.filter((batch) => newest.has(batch));
+}
