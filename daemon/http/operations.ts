@@ -265,8 +265,8 @@ export class Operations {
       const { site, batch } = this.findBatch(id);
       const { what, corrects } = body;
       const vessel = body.vessel === undefined ? batch.vessel : this.#memberVessel(site, batch, body.vessel);
+      const corrected = batch.entries.find((entry) => entry.id === corrects?.entry);
       if (corrects !== undefined) {
-        const corrected = batch.entries.find((entry) => entry.id === corrects.entry);
         if (corrected === undefined)
           throw new Problem('entry-unknown', `there is no entry ${corrects.entry}`);
         if (corrected.correctedBy !== null)
@@ -283,7 +283,8 @@ export class Operations {
         what,
         result,
       };
-      const done = this.#acting.done(body);
+      // A correction that says no time is of the time of what it corrects.
+      const done = this.#acting.done({ ...body, at: body.at ?? corrected?.at });
       const noted = { ...entry, at: isoTime(done.atMs), correctedBy: null };
       const conversionTest = conversionTestOf({ ...batch, entries: [...standing, noted] });
       const changes = conversionTest !== conversionTestOf(batch);

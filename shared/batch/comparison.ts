@@ -3,7 +3,7 @@ import type { ComparedBatch, ComparedSeries, Missed } from '../wire/comparison.t
 import { ENDED_STAGES, type Stage } from '../wire/names.ts';
 import type { BatchRecord } from '../wire/record.ts';
 import { isoTime } from '../wire/time.ts';
-import { standing, whenMs } from './standing.ts';
+import { standing } from './standing.ts';
 
 /** Two batches laid over each other, and what one of them lacks. */
 
@@ -48,7 +48,7 @@ export function comparedBatch(
         test: entry.what.test,
         passed: entry.result?.passed ?? null,
         says: entry.result?.says ?? null,
-        minutes: minutesAt(whenMs(batch.entries, entry)),
+        minutes: minutesOf(entry),
       }))
       .sort((a, b) => a.minutes - b.minutes),
     deviations: deviations.map((one) => ({

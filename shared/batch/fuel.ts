@@ -1,7 +1,7 @@
 import type { Batch } from '../wire/api.ts';
 import type { Year } from '../wire/balance.ts';
 import { fuelOf } from './amounts.ts';
-import { standing, sum, whenMs } from './standing.ts';
+import { standing, sum } from './standing.ts';
 
 /** What became of the fuel: what there is to hand out, and what a site made and used by the year. */
 
@@ -35,7 +35,7 @@ export function yearsOf(batches: readonly Batch[]): Year[] {
   for (const batch of batches) {
     for (const entry of standing(batch.entries, 'handed-out')) {
       const { use, litres } = entry.what;
-      yearOf(whenMs(batch.entries, entry))[use === 'used' ? 'usedL' : 'givenAwayL'] += litres;
+      yearOf(Date.parse(entry.at))[use === 'used' ? 'usedL' : 'givenAwayL'] += litres;
     }
     const end = batch.stages.find(
       ({ stage }) => stage === 'finished' || stage === 'rejected' || stage === 'void',

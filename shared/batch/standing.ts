@@ -15,13 +15,6 @@ export const standing = <K extends Kind>(entries: readonly BatchEntry[], kind: K
     (entry): entry is BatchEntry & Standing<K> => entry.correctedBy === null && entry.what.kind === kind,
   );
 
-/** When it was so, epoch ms: a correction that states no time of its own is of the time of what it corrects. */
-export function whenMs(entries: readonly BatchEntry[], entry: Omit<BatchEntry, 'what'>): number {
-  const { at, noted, corrects } = entry;
-  const before = corrects && at === noted && entries.find(({ id }) => id === corrects.entry);
-  return before ? whenMs(entries, before) : Date.parse(at);
-}
-
 /** Stages that leave the fuel as it is: what is measured in them is measured of the same fuel. */
 const LEAVE_IT: readonly Stage[] = ['idle', 'methoxide', 'filter', 'test', 'finished', 'rejected', 'void'];
 
@@ -29,15 +22,9 @@ const LEAVE_IT: readonly Stage[] = ['idle', 'methoxide', 'filter', 'test', 'fini
  * Entries of the fuel as it was measured last. Crude fuel and the same when it was washed are not two fuels: of
  * what was noted, that of the last stage that changes the fuel counts, and cans noted within it add up.
  */
-export function newestFuel<E extends Standing>(
-  { entries, stages }: Pick<Batch, 'entries' | 'stages'>,
-  of: readonly E[],
-): E[] {
+export function newestFuel<E extends Standing>({ stages }: Pick<Batch, 'stages'>, of: readonly E[]): E[] {
   const changesMs = stages.filter(({ stage }) => !LEAVE_IT.includes(stage)).map(({ at }) => Date.parse(at));
-  const places = of.map((entry) => {
-    const ms = whenMs(entries, entry);
-    return changesMs.filter((change) => change <= ms).length;
-  });
+  const places = of.map(({ at }) => changesMs.filter((change) => change <= Date.parse(at)).length);
   const last = Math.max(...places);
   return of.filter((_, i) => places[i] === last);
 }

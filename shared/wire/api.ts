@@ -316,7 +316,7 @@ export const batchSchema = z.object({
   id: z.string(),
   name: z.string(),
   site: name,
-  vessel: name.describe('The vessel that the batch was started on'),
+  vessel: name.describe('Where it is: the vessel that it was opened on, or went on in'),
   stage,
   opened: isoTimeOut,
   open: z.boolean(),
