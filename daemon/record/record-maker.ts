@@ -1,4 +1,5 @@
 import { balanceOf } from '../../shared/batch/balance.ts';
+import { testsOfFuel } from '../../shared/batch/test-limits.ts';
 import { yieldOf } from '../../shared/batch/yield.ts';
 import { Replay } from '../../shared/engine/replay.ts';
 import type { Alarm, Batch } from '../../shared/wire/api.ts';
@@ -77,7 +78,8 @@ export class RecordMaker {
       from: isoTime(fromMs),
       to: isoTime(toMs),
       boilingC: batch.computed?.methanolBoilingC ?? null,
-      outcome: ended === undefined ? null : { stage: ended.stage, at: ended.at, by: ended.by },
+      outcome: ended ?? null,
+      tests: testsOfFuel(batch),
       lots: batch.draws,
       vessels: await this.#figures(id),
       channels: stays.flatMap((stay) => this.#channelsOf(site.site, stay)),

@@ -1,8 +1,12 @@
+import { FUEL_PROPERTIES, FUEL_STANDARDS_NOTE } from '../../shared/chemistry/fuel-limits.ts';
 import { PLAN_DEFAULTS } from '../../shared/plan/request.ts';
+import type { Batch } from '../../shared/wire/api.ts';
 import type { Amount, Balance, Yield } from '../../shared/wire/balance.ts';
 import type { EntryWhat } from '../../shared/wire/entries.ts';
 import type { LotKnown } from '../../shared/wire/lots.ts';
-import type { BatchRecord } from '../../shared/wire/record.ts';
+import type { BatchRecord, RecordTest } from '../../shared/wire/record.ts';
+
+type BatchStage = Batch['stages'][number];
 
 /** What a record says in words and tables, the same on paper and on a page. */
 export interface RecordText {
@@ -27,7 +31,7 @@ export function recordText(record: BatchRecord): RecordText {
   const ended =
     outcome === null
       ? `Open: in ${batch.stage}.`
-      : `${OUTCOMES[outcome.stage] ?? outcome.stage} by ${outcome.by}, ${time(outcome.at)}.`;
+      : `${OUTCOMES[outcome.stage] ?? outcome.stage} by ${outcome.by}, ${time(outcome.at)}${outcome.reason === null ? '' : `: ${outcome.reason}`}.`;
   return {
     title: batch.name,
     lead: [
@@ -38,7 +42,9 @@ export function recordText(record: BatchRecord): RecordText {
       planOf(record),
       lotsOf(record),
       stagesOf(record),
+      movesOf(record),
       entriesOf(record),
+      testsOf(record),
       balanceSection(record),
       figuresOf(record),
       alarmsOf(record),
@@ -47,12 +53,13 @@ export function recordText(record: BatchRecord): RecordText {
     ],
     caution:
       'Conversion is an estimate from kinetics and no test; the fuel is not certified by field tests. ' +
+      `${FUEL_STANDARDS_NOTE} ` +
       'This record was made by a tool that watches and warns: it is no safety interlock. Local codes and licensed practice come first.',
   };
 }
 
 const OUTCOMES: Partial<Record<string, string>> = {
-  finished: 'Finished',
+  finished: 'Finished and released',
   rejected: 'Rejected',
   void: 'Declared void',
 };
@@ -121,18 +128,63 @@ function stagesOf({ batch }: BatchRecord): Section {
   return {
     title: 'Stages',
     none: 'No stage was noted.',
-    heads: ['From', 'Stage', 'Vessel', 'By', 'Deviation'],
-    rows: batch.stages.map(({ at, stage, vessel, by, deviation }) => [
+    heads: ['From', 'Stage', 'Vessel', 'By', 'Seen, and what was not'],
+    rows: batch.stages.map(({ at, stage, vessel, by, ...stageNotes }) => [
       time(at),
       stage,
       vessel,
       by,
-      deviation === null
-        ? ''
-        : `${deviation.missing.map(({ what, has, needs }) => `${what} ${round(has, 1)} of ${round(needs, 1)}`).join(', ')}: ${deviation.reason}`,
+      stageText(stageNotes),
     ]),
   };
 }
+
+function stageText({ deviation, seen, unseen, reason }: Omit<BatchStage, 'at' | 'by' | 'stage' | 'vessel'>) {
+  const missing = deviation?.missing.map(({ what, has, needs }) =>
+    needs === 1 && has === 0 ? words(what) : `${words(what)} ${round(has, 1)} of ${round(needs, 1)}`,
+  );
+  return [
+    deviation && `DEVIATION, ${missing!.join(', ')}: ${deviation.reason}`,
+    reason,
+    seen.length > 0 && `seen: ${seen.map(words).join(', ')}`,
+    unseen.length > 0 && `nobody confirmed: ${unseen.map(words).join(', ')}`,
+  ]
+    .filter(Boolean)
+    .join('; ');
+}
+
+const words = (code: string): string => code.replaceAll('-', ' ');
+
+function movesOf({ batch: { moves } }: BatchRecord): Section {
+  return {
+    title: 'Moved to another vessel',
+    none: 'Nothing was moved.',
+    heads: ['When', 'What', 'From', 'To', 'By'],
+    rows: moves.map(({ at, what, litres, from, to, by }) => [time(at), `${litres} L ${what}`, from, to, by]),
+  };
+}
+
+function testsOf({ tests }: BatchRecord): Section {
+  return {
+    title: 'Tests of the fuel, beside the standards',
+    none: 'The fuel was not tested.',
+    heads: ['Test', 'When', 'By', 'What it says', 'Limits, and whether it is within them'],
+    rows: tests.map(({ test, at, by, says, property, value, limits }) => [
+      test,
+      time(at),
+      by,
+      says,
+      property === null
+        ? 'no standard has it'
+        : [`${property} ${Number(value!.toPrecision(4))}`, ...limits.map(limitText)].join('; '),
+    ]),
+  };
+}
+
+const limitText = ({ standard, unit, least, most, within }: RecordTest['limits'][number]): string => {
+  const range = [least !== null && `from ${least}`, most !== null && `to ${most}`].filter(Boolean).join(' ');
+  return `${within ? 'within' : 'OUTSIDE'} ${standard} (${range} ${unit})`;
+};
 
 function entriesOf({ batch: { entries } }: BatchRecord): Section {
   return {
@@ -190,6 +242,8 @@ function testText(what: Extract<EntryWhat, { kind: 'test' }>): string {
       return 'shaken with water';
     case 'soap':
       return `soap titration: ${what.acidMl} mL of acid`;
+    case 'laboratory':
+      return `laboratory: ${FUEL_PROPERTIES[what.property]} ${what.value}${what.method === undefined ? '' : ` (${what.method})`}`;
     case 'titration':
       return `titration: ${[what.mL].flat().join(', ')} mL (${what.titrant})`;
     case 'water':

@@ -12,8 +12,8 @@ import { type Action, type ActionBodies, watchPlanOf } from './actions.ts';
 const AROUND_MS = 3_600_000;
 
 /**
- * The batches of a site: made from its actions alone, in order, and so re-made at every start. A stage
- * that was noted afterwards stands where its time belongs.
+ * The batches of a site: made from its actions alone, and so re-made at every start; what was done to each, in the
+ * order in which it was noted.
  */
 export class Batches {
   readonly #site: string;

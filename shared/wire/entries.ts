@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { BASE_KINDS } from '../chemistry/bases.ts';
+import { FUEL_PROPERTIES, type FuelProperty } from '../chemistry/fuel-limits.ts';
 import { titrationSchema } from '../plan/request.ts';
 import { NAME_PATTERN } from './names.ts';
 import { parseWireTimeMs } from './time.ts';
@@ -76,6 +77,13 @@ const testSchemas = [
     kind: z.literal('test'),
     test: z.literal('titration').describe('Of the oil, with a base of known strength'),
     ...titrationSchema.shape,
+  }),
+  z.strictObject({
+    kind: z.literal('test'),
+    test: z.literal('laboratory').describe('What a laboratory found, in the unit of EN 14214 or D6751'),
+    property: z.enum(Object.keys(FUEL_PROPERTIES) as [FuelProperty, ...FuelProperty[]]),
+    value: z.number().min(-1000).max(1e6),
+    method: text.optional(),
   }),
   z.strictObject({
     kind: z.literal('test'),

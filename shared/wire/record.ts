@@ -38,6 +38,28 @@ const recordChannelSchema = z.object({
   line: bucketsSchema.describe('To be drawn; the CSV has every reading'),
 });
 
+const recordTestSchema = z.object({
+  entry: z.string(),
+  test: z.string(),
+  at: time,
+  by: z.string(),
+  says: z.string(),
+  passed: z.boolean().nullable(),
+  property: z.string().nullable().describe('What the standards limit that it speaks of; null: nothing'),
+  value: number.nullable().describe('In the unit of the limits'),
+  limits: z.array(
+    z.object({
+      standard: z.string().describe('With its edition'),
+      unit: z.string(),
+      least: number.nullable(),
+      most: number.nullable(),
+      method: z.string().describe('By which alone a value counts'),
+      within: z.boolean(),
+    }),
+  ),
+});
+export type RecordTest = z.infer<typeof recordTestSchema>;
+
 export const recordSchema = z.object({
   form: z.literal('esterwatch batch record 1'),
   made: time,
@@ -46,9 +68,10 @@ export const recordSchema = z.object({
   to: time.describe('The last, or as far as it has been watched'),
   boilingC: number.nullable().describe('Of methanol, as planned'),
   outcome: z
-    .object({ stage: z.enum(STAGES), at: time, by: z.string() })
+    .object({ stage: z.enum(STAGES), at: time, by: z.string(), reason: z.string().nullable() })
     .nullable()
-    .describe('How it ended; null while it is open'),
+    .describe('How it ended, and who said so: of finished fuel who released it; null while it is open'),
+  tests: z.array(recordTestSchema).describe('The newest of each test of the fuel, beside the limits'),
   lots: z.array(drawSchema).describe('What it drew, each with what was known of it then'),
   vessels: z.array(vesselFiguresSchema),
   channels: z.array(recordChannelSchema),

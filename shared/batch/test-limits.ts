@@ -1,0 +1,75 @@
+import { BASES } from '../chemistry/bases.ts';
+import { esterDensityKgPerM3 } from '../chemistry/ester.ts';
+import {
+  compareWithLimit,
+  FUEL_PROPERTIES,
+  FUEL_STANDARD_NAMES,
+  FUEL_STANDARDS,
+  type FuelProperty,
+} from '../chemistry/fuel-limits.ts';
+import type { Batch } from '../wire/api.ts';
+import type { BatchEntry, EntryWhat } from '../wire/entries.ts';
+import type { RecordTest } from '../wire/record.ts';
+import { standing } from './standing.ts';
+
+type Test = Extract<EntryWhat, { kind: 'test' }>;
+
+/** Sodium, or potassium, in what its oleate weighs. */
+const HYDROXIDE_G_PER_MOL = 17.007;
+
+/** The newest of each test of the fuel, beside what the standards have for it. */
+export function testsOfFuel({ entries, stages }: Pick<Batch, 'entries' | 'stages'>): RecordTest[] {
+  const doseAt = stages.findLast(({ stage }) => stage === 'dose')?.at ?? '';
+  const newest = new Map<string, BatchEntry & { what: Test }>();
+  for (const entry of standing(entries, 'test')) {
+    const { what, at } = entry;
+    // What was found of the oil is no test of the fuel.
+    if (at < doseAt || what.test === 'titration') continue;
+    const key = what.test === 'laboratory' ? what.property : what.test;
+    if (at >= (newest.get(key)?.at ?? '')) newest.set(key, entry);
+  }
+  return [...newest.values()].map(({ id, what, at, by, result }) => {
+    const found = comparable(what, result?.figure ?? null);
+    return {
+      entry: id,
+      test: what.test,
+      at,
+      by,
+      says: result?.says ?? '',
+      passed: result?.passed ?? null,
+      property: found === null ? null : FUEL_PROPERTIES[found.property],
+      value: found?.value ?? null,
+      limits: found === null ? [] : limitsOf(found.property, found.value),
+    };
+  });
+}
+
+/** What a test found, as the property that standards limit, in their unit; null where they limit nothing like it. */
+function comparable(what: Test, figure: number | null): { property: FuelProperty; value: number } | null {
+  switch (what.test) {
+    case 'laboratory':
+      return { property: what.property, value: what.value };
+    case 'water':
+      return { property: 'water', value: what.ppm };
+    case 'soap': {
+      const { gPerMol, oleateGPerMol } = BASES[what.base];
+      const value = ((figure ?? 0) * (gPerMol - HYDROXIDE_G_PER_MOL)) / oleateGPerMol;
+      return figure === null ? null : { property: 'sodiumPotassium', value };
+    }
+    case 'density': {
+      const perDegree = esterDensityKgPerM3({ temperatureC: 15 }) - esterDensityKgPerM3({ temperatureC: 25 });
+      return { property: 'density15C', value: what.kgPerM3 + (perDegree / 10) * (what.atC - 15) };
+    }
+    default:
+      return null;
+  }
+}
+
+const limitsOf = (property: FuelProperty, value: number): RecordTest['limits'] =>
+  FUEL_STANDARD_NAMES.flatMap((standard) => {
+    const limit = FUEL_STANDARDS[standard][property];
+    if (limit === undefined) return [];
+    const { unit, least = null, most = null, method } = limit;
+    const verdict = compareWithLimit(standard, property, value);
+    return [{ standard, unit, least, most, method, within: verdict === 'within' }];
+  });
