@@ -14,16 +14,19 @@ import { computePlan } from '../../shared/plan/compute.ts';
 import type { PlanRequest } from '../../shared/plan/request.ts';
 import type { AlarmName } from '../../shared/rules/names.ts';
 import type { Alarm, Batch, Missing, SiteAnswer, Vessel } from '../../shared/wire/api.ts';
-import type { BatchEntry, EntryBody } from '../../shared/wire/entries.ts';
+import type { BatchEntry, EntryBody, EntryWhat } from '../../shared/wire/entries.ts';
 import { FUEL_GOES_ON, isName, longestShelfMinutes, type Stage } from '../../shared/wire/names.ts';
 import type { Intake } from '../intake/intake.ts';
-import type { EntryResult } from '../store/store.ts';
+import type { EntryResult, Photograph } from '../store/store.ts';
 import { newAction } from '../watch/actions.ts';
 import { entryResult } from '../watch/entry-result.ts';
 import type { SiteWatch } from '../watch/site-watch.ts';
 import type { Watch } from '../watch/watch.ts';
 import { type Acting, type Done, timeOf } from './acting.ts';
 import { Problem, planned } from './problem.ts';
+
+/** Photographs of a batch: with 4 MiB each, 400 MiB at most. */
+const MOST_PHOTOGRAPHS = 100;
 
 /** What people do at vessels and with batches: each checks what must be true, notes an action, and answers. */
 export class Operations {
@@ -208,11 +211,19 @@ export class Operations {
     });
   }
 
-  /** Notes something by hand, of an open batch or one that has ended: nothing that was noted is taken back. */
-  addEntry(id: string, body: EntryBody): Promise<BatchEntry> {
+  /**
+   * Notes something by hand, of an open batch or one that has ended: nothing that was noted is taken back. A
+   * photograph comes with its picture.
+   */
+  addEntry(
+    id: string,
+    body: Omit<EntryBody, 'what'> & { what: EntryWhat },
+    photograph?: Photograph,
+  ): Promise<BatchEntry> {
     return this.#acting.oneAtATime(async () => {
       const { site, batch } = this.findBatch(id);
       const { what, corrects } = body;
+      if (what.kind === 'photograph') refuseMorePhotographs(batch);
       const vessel = body.vessel === undefined ? batch.vessel : this.#memberVessel(site, batch, body.vessel);
       if (corrects !== undefined) {
         const corrected = batch.entries.find((entry) => entry.id === corrects.entry);
@@ -232,7 +243,7 @@ export class Operations {
         result,
       };
       const action = newAction('entry', { ...entry, corrects: corrects ?? null }, this.#acting.done(body));
-      await this.#acting.commit(site.site, [action]);
+      await this.#acting.commit(site.site, [photograph === undefined ? action : { ...action, photograph }]);
       return site.batches.get(id)!.entries.at(-1)!;
     });
   }
@@ -297,6 +308,12 @@ export class Operations {
     }
     return found.vessel;
   }
+}
+
+function refuseMorePhotographs({ id, entries }: Batch): void {
+  const count = entries.filter(({ what }) => what.kind === 'photograph').length;
+  if (count >= MOST_PHOTOGRAPHS)
+    throw new Problem('photographs-full', `${id} has ${count} photographs: no more are kept of one batch`);
 }
 
 /**

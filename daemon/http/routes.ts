@@ -28,7 +28,7 @@ import {
 } from '../../shared/wire/api.ts';
 import { entryBodySchema, entrySchema } from '../../shared/wire/entries.ts';
 import { PAPERS, RECORD_FORMATS, recordSchema } from '../../shared/wire/record.ts';
-import { isoTime, parseWireTimeMs } from '../../shared/wire/time.ts';
+import { isoTime } from '../../shared/wire/time.ts';
 import type { Broker } from '../broker/broker.ts';
 import type { ArrivalClock } from '../clock.ts';
 import type { RefusedList } from '../intake/refused-list.ts';
@@ -43,7 +43,10 @@ import { alarmMeasures } from '../watch/alarm-measures.ts';
 import type { Watch } from '../watch/watch.ts';
 import { metricsText } from './metrics.ts';
 import type { Operations } from './operations.ts';
+import { PAGE_SECURITY_POLICY } from './page-policy.ts';
+import { photographRoutes } from './photographs.ts';
 import { Problem, planned } from './problem.ts';
+import { queryTimeMs } from './query-time.ts';
 
 export interface RouteParts {
   watch: Watch;
@@ -68,7 +71,6 @@ const USUAL_MEASURED_MS = 30 * 24 * HOUR_MS;
 const MOST_MEASURED_MS = 400 * 24 * HOUR_MS;
 const METRICS_TYPE = 'application/openmetrics-text';
 const CSV_TYPE = 'text/csv';
-const RECORD_SECURITY_POLICY = "default-src 'none'; style-src 'unsafe-inline'";
 const RECORD_TYPES = {
   json: 'application/json; charset=utf-8',
   html: 'text/html; charset=utf-8',
@@ -338,13 +340,15 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
         .type(RECORD_TYPES[format])
         .header('content-disposition', `${shown}; filename="batch-${batch.id}.${format}"`);
       // It brings its own style, and nothing else.
-      if (format === 'html') reply.header('content-security-policy', RECORD_SECURITY_POLICY);
+      if (format === 'html') reply.header('content-security-policy', PAGE_SECURITY_POLICY);
       if (format === 'csv') return reply.send(Readable.from(records.csv(id), { objectMode: false }) as never);
       const made = await records.make(id, format, paper, arrivals.nowMs());
       if (made === null) throw new Problem('batch-unknown', `there is no batch ${id}`);
       return reply.send(Buffer.from(made) as never);
     },
   );
+
+  await app.register(photographRoutes, { operations, store });
 
   // ---- the daemon itself ----
 
@@ -371,13 +375,6 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
 
   app.get('/api/v1/openapi.json', { schema: { response: { 200: z.unknown() } } }, async () => app.swagger());
 };
-
-function queryTimeMs(field: string, text: string): number {
-  const ms = parseWireTimeMs(/^-?\d+$/.test(text) ? Number(text) : text);
-  if (ms === undefined)
-    throw new Problem('body-invalid', `${field} is neither ISO 8601 UTC nor epoch milliseconds`);
-  return ms;
-}
 
 /** A range of readings as CSV, in parts, each fetched when the one before has gone. */
 async function* csvOf(store: Store, query: ReadingsQuery): AsyncGenerator<Uint8Array> {

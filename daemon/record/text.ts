@@ -128,6 +128,8 @@ function entryText(what: EntryWhat): string {
     }
     case 'test':
       return testText(what);
+    case 'photograph':
+      return `photograph${what.text === '' ? '' : `: ${what.text}`}`;
   }
 }
 
