@@ -74,24 +74,43 @@ export function pngHeader(width: number, height: number, colourType: number, int
 
 const SAMPLES: Record<number, number> = { 0: 1, 2: 3, 4: 2, 6: 4 };
 
-/** A PNG of 8 bits, every row filled with what `rowsOf` gives for it, or with grey. */
+/** Of the seven passes of an interlaced PNG: the first column and row, and how far the next ones lie. */
+const PASSES = [
+  [0, 0, 8, 8],
+  [4, 0, 8, 8],
+  [0, 4, 4, 8],
+  [2, 0, 4, 4],
+  [0, 2, 2, 4],
+  [1, 0, 2, 2],
+  [0, 1, 1, 2],
+] as const;
+
+/** A PNG of 8 bits: each sample of each pixel is what `sampleAt` gives for it, or grey. */
 export function pngOf({
   width = 5,
   height = 3,
   colourType = 2,
+  interlaced = false,
   sampleAt = () => 128,
   more = [],
 }: {
   width?: number;
   height?: number;
   colourType?: 0 | 2 | 4 | 6;
-  sampleAt?: (i: number) => number;
+  interlaced?: boolean;
+  sampleAt?: (x: number, y: number, sample: number) => number;
   more?: readonly Buffer[];
 } = {}): Buffer {
-  const row = 1 + width * SAMPLES[colourType]!;
-  const raw = Buffer.alloc(row * height);
-  for (let i = 0; i < raw.length; i++) raw[i] = i % row === 0 ? 0 : sampleAt(i);
-  const header = pngHeader(width, height, colourType);
-  const data = pngChunk('IDAT', deflateSync(raw));
+  const raw: number[] = [];
+  for (const [left, top, across, down] of interlaced ? PASSES : [[0, 0, 1, 1] as const]) {
+    if (left >= width) continue;
+    for (let y = top; y < height; y += down) {
+      raw.push(0); // the filter: none
+      for (let x = left; x < width; x += across)
+        for (let sample = 0; sample < SAMPLES[colourType]!; sample++) raw.push(sampleAt(x, y, sample));
+    }
+  }
+  const header = pngHeader(width, height, colourType, interlaced ? 1 : 0);
+  const data = pngChunk('IDAT', deflateSync(Buffer.from(raw)));
   return Buffer.concat([PNG_SIGNATURE, header, ...more, data, pngChunk('IEND', Buffer.alloc(0))]);
 }
