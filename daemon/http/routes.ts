@@ -41,6 +41,7 @@ import { CSV_COLUMNS, type CsvPart, type CsvPlace, type ReadingsQuery, type Stor
 import { alarmAnswer } from '../watch/alarm-answer.ts';
 import { alarmMeasures } from '../watch/alarm-measures.ts';
 import type { Watch } from '../watch/watch.ts';
+import { labelRoutes } from './labels.ts';
 import { metricsText } from './metrics.ts';
 import type { Operations } from './operations.ts';
 import { PAGE_SECURITY_POLICY } from './page-policy.ts';
@@ -349,6 +350,7 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
   );
 
   await app.register(photographRoutes, { operations, store });
+  await app.register(labelRoutes, { operations });
 
   // ---- the daemon itself ----
 

@@ -153,6 +153,7 @@ const CALLS = [
   'POST /api/v1/batches/{id}/stage',
   'POST /api/v1/batches/{id}/entries',
   'GET /api/v1/batches/{id}/record',
+  'GET /api/v1/batches/{id}/labels',
   'POST /api/v1/batches/{id}/photographs',
   'GET /api/v1/batches/{id}/photographs/{entry}',
   'GET /api/v1/refused',
