@@ -24,11 +24,11 @@ import type {
   stageBodySchema,
   Vessel,
 } from '../../shared/wire/api.ts';
-import type { BatchEntry, EntryBody } from '../../shared/wire/entries.ts';
+import type { BatchEntry, EntryBody, EntryWhat } from '../../shared/wire/entries.ts';
 import { isName, longestShelfMinutes, type Stage } from '../../shared/wire/names.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import type { Intake } from '../intake/intake.ts';
-import type { EntryResult } from '../store/store.ts';
+import type { EntryResult, Photograph } from '../store/store.ts';
 import { newAction } from '../watch/actions.ts';
 import { holdsGlycerol } from '../watch/batches.ts';
 import { entryResult } from '../watch/entry-result.ts';
@@ -41,6 +41,9 @@ import { Problem, planned } from './problem.ts';
 
 type StageBody = z.infer<typeof stageBodySchema>;
 type Conditions = z.infer<typeof conditionsSchema>;
+
+/** Photographs of a batch: with 4 MiB each, 400 MiB at most. */
+const MOST_PHOTOGRAPHS = 100;
 
 /** What people do at vessels and with batches: each checks what must be true, notes an action, and answers. */
 export class Operations {
@@ -259,11 +262,19 @@ export class Operations {
     });
   }
 
-  /** Notes something by hand, of an open batch or one that has ended: nothing that was noted is taken back. */
-  addEntry(id: string, body: EntryBody): Promise<BatchEntry> {
+  /**
+   * Notes something by hand, of an open batch or one that has ended: nothing that was noted is taken back. A
+   * photograph comes with its picture.
+   */
+  addEntry(
+    id: string,
+    body: Omit<EntryBody, 'what'> & { what: EntryWhat },
+    photograph?: Photograph,
+  ): Promise<BatchEntry> {
     return this.#acting.oneAtATime(async () => {
       const { site, batch } = this.findBatch(id);
       const { what, corrects } = body;
+      if (what.kind === 'photograph') refuseMorePhotographs(batch);
       const vessel = body.vessel === undefined ? batch.vessel : this.#memberVessel(site, batch, body.vessel);
       const corrected = batch.entries.find((entry) => entry.id === corrects?.entry);
       if (corrects !== undefined) {
@@ -294,7 +305,8 @@ export class Operations {
         // A test that was taken back proves nothing any more.
         ...(changes && { conversionTest: conversionTest === true }),
       };
-      await this.#acting.commit(site.site, [newAction('entry', action, done)]);
+      const made = newAction('entry', action, done);
+      await this.#acting.commit(site.site, [photograph === undefined ? made : { ...made, photograph }]);
       return site.batches.get(id)!.entries.at(-1)!;
     });
   }
@@ -359,6 +371,12 @@ export class Operations {
     }
     return found.vessel;
   }
+}
+
+function refuseMorePhotographs({ id, entries }: Batch): void {
+  const count = entries.filter(({ what }) => what.kind === 'photograph').length;
+  if (count >= MOST_PHOTOGRAPHS)
+    throw new Problem('photographs-full', `${id} has ${count} photographs: no more are kept of one batch`);
 }
 
 /**

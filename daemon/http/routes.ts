@@ -46,10 +46,13 @@ import { alarmMeasures } from '../watch/alarm-measures.ts';
 import type { Watch } from '../watch/watch.ts';
 import { batchComparison } from './batch-comparison.ts';
 import { batchFigures } from './batch-figures.ts';
+import { labelRoutes } from './labels.ts';
 import type { LotOperations } from './lot-operations.ts';
 import { lotRoutes } from './lot-routes.ts';
 import { metricsText } from './metrics.ts';
 import type { Operations } from './operations.ts';
+import { PAGE_SECURITY_POLICY } from './page-policy.ts';
+import { photographRoutes } from './photographs.ts';
 import { Problem, planned } from './problem.ts';
 import { queryTimeMs } from './query-time.ts';
 import type { TemplateOperations } from './template-operations.ts';
@@ -80,7 +83,6 @@ const USUAL_MEASURED_MS = 30 * 24 * HOUR_MS;
 const MOST_MEASURED_MS = 400 * 24 * HOUR_MS;
 const METRICS_TYPE = 'application/openmetrics-text';
 const CSV_TYPE = 'text/csv';
-const RECORD_SECURITY_POLICY = "default-src 'none'; style-src 'unsafe-inline'";
 const RECORD_TYPES = {
   json: 'application/json; charset=utf-8',
   html: 'text/html; charset=utf-8',
@@ -363,7 +365,7 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
         .type(RECORD_TYPES[format])
         .header('content-disposition', `${shown}; filename="batch-${batch.id}.${format}"`);
       // It brings its own style, and nothing else.
-      if (format === 'html') reply.header('content-security-policy', RECORD_SECURITY_POLICY);
+      if (format === 'html') reply.header('content-security-policy', PAGE_SECURITY_POLICY);
       if (format === 'csv') return reply.send(Readable.from(records.csv(id), { objectMode: false }) as never);
       const made = await records.make(id, format, paper, arrivals.nowMs());
       if (made === null) throw new Problem('batch-unknown', `there is no batch ${id}`);
@@ -373,6 +375,8 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
 
   await app.register(lotRoutes, { lots: parts.lots });
   await app.register(templateRoutes, { templates: parts.templates });
+  await app.register(photographRoutes, { operations, store });
+  await app.register(labelRoutes, { operations });
 
   // ---- the daemon itself ----
 

@@ -1,13 +1,22 @@
 import type { BatchRecord } from '../../shared/wire/record.ts';
 import { type Chart, chartsOf, LABEL_ROWS } from './chart.ts';
+import { escaped } from './escaped.ts';
+import { leftOutLine, type PictureOf, type Placed, placePictures, shotsOf } from './photographs.ts';
 import { recordText, type Section } from './text.ts';
 
 const [WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM] = [720, 260, 48, 12, 26, 28];
 const COLOURS = ['#1f5f8b', '#8a4b08', '#2e6b3e', '#7a2f6f', '#555555', '#a03030'];
 
+/** Of pictures that the page holds, bytes in all: written as text they take a third more. */
+const MOST_PICTURES_BYTES = 3 * 1024 * 1024;
+
 /** A record as one page that loads nothing, to be read or printed. */
-export function recordHtml(record: BatchRecord): string {
+export async function recordHtml(record: BatchRecord, pictureOf: PictureOf): Promise<string> {
   const { title, lead, sections, caution } = recordText(record);
+  const photographs = await placePictures(shotsOf(record), pictureOf, MOST_PICTURES_BYTES, (picture) => ({
+    picture,
+    bytes: picture.length,
+  }));
   return `<!doctype html>
 <html lang="en">
 <head>
@@ -21,6 +30,7 @@ export function recordHtml(record: BatchRecord): string {
 ${lead.map((line) => `<p>${escaped(line)}</p>`).join('\n')}
 ${chartsOf(record).map(chartSvg).join('\n')}
 ${sections.map(sectionHtml).join('\n')}
+${photographsHtml(photographs)}
 <p class="caution">${escaped(caution)}</p>
 </body>
 </html>
@@ -32,16 +42,8 @@ body{font:15px/1.45 system-ui,sans-serif;color:#1b1b1b;background:#fff;max-width
 h1{font-size:1.6rem;margin:0 0 .5rem}h2{font-size:1.1rem;margin:1.6rem 0 .4rem}p{margin:.2rem 0}
 .wide{overflow-x:auto}table{border-collapse:collapse;width:100%}th,td{text-align:left;vertical-align:top;padding:.25rem .6rem .25rem 0;border-bottom:1px solid #ccc;font-variant-numeric:tabular-nums;overflow-wrap:anywhere}
 svg{width:100%;height:auto;margin:.8rem 0}.caution{margin-top:1.6rem;border-top:2px solid #1b1b1b;padding-top:.5rem}
-@media print{body{margin:0;max-width:none}tr,svg{break-inside:avoid}}`;
-
-const ESCAPES: Record<string, string> = {
-  '&': '&amp;',
-  '<': '&lt;',
-  '>': '&gt;',
-  '"': '&quot;',
-  "'": '&#39;',
-};
-const escaped = (text: string): string => text.replace(/[&<>"']/g, (one) => ESCAPES[one]!);
+figure{margin:.8rem 0}img{display:block;max-width:100%;max-height:32rem}figcaption{overflow-wrap:anywhere;white-space:pre-line}
+@media print{body{margin:0;max-width:none}tr,svg,figure{break-inside:avoid}}`;
 
 function sectionHtml({ title, none, heads, rows }: Section): string {
   const cells = (tag: 'th' | 'td', row: readonly string[]): string =>
@@ -51,6 +53,18 @@ function sectionHtml({ title, none, heads, rows }: Section): string {
       ? `<p>${escaped(none)}</p>`
       : `<div class="wide"><table><thead>${cells('th', heads)}</thead><tbody>${rows.map((row) => cells('td', row)).join('')}</tbody></table></div>`;
   return `<h2>${escaped(title)}</h2>\n${table}`;
+}
+
+function photographsHtml(photographs: readonly Placed[]): string {
+  if (photographs.length === 0) return '';
+  const shown = photographs.map((one) => {
+    const { caption, file, what } = one.shot;
+    if ('why' in one) return `<p>${escaped(leftOutLine(one.shot, one.why))}</p>`;
+    const source = `data:${what.type};base64,${one.picture.toString('base64')}`;
+    return `<figure><img src="${source}" alt="${escaped(caption)}"><figcaption>${escaped(caption)}
+<small>${escaped(file)}</small></figcaption></figure>`;
+  });
+  return `<h2>Photographs</h2>\n${shown.join('\n')}`;
 }
 
 function chartSvg({ title, lines, level, marks, xTicks, yTicks }: Chart): string {

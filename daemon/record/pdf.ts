@@ -1,6 +1,17 @@
 import PDFDocument from 'pdfkit';
+import type { PhotographWhat } from '../../shared/wire/entries.ts';
 import type { BatchRecord, Paper } from '../../shared/wire/record.ts';
+import { drawablePng, isRemade } from '../pictures/drawable-png.ts';
+import { type JpegPicture, readPicture } from '../pictures/read-picture.ts';
 import { type Chart, chartsOf, LABEL_ROWS } from './chart.ts';
+import {
+  leftOutLine,
+  type PictureOf,
+  type Prepared,
+  placePictures,
+  type Shot,
+  shotsOf,
+} from './photographs.ts';
 import { recordText, type Section } from './text.ts';
 
 /** Points, of 1/72 inch. */
@@ -10,9 +21,20 @@ const COLOURS = ['#1f5f8b', '#8a4b08', '#2e6b3e', '#7a2f6f', '#555555', '#a03030
 const BODY = 'Helvetica';
 const BOLD = 'Helvetica-Bold';
 const TEXT_SIZE = 9;
+/** Of all pictures, bytes: with all else that is in it a PDF stays near 3 MB. */
+const MOST_PICTURES_BYTES = 2_800_000;
+/** Between pictures, and below each of them. */
+const CELL_GAP = 16;
+const CAPTION_HEIGHT = 76;
+/** Frames of a JPEG that a PDF takes (ISO 32000-1, 7.4.8): baseline, extended, progressive. */
+const PDF_FRAMES = [0xc0, 0xc1, 0xc2];
 
 /** A record as PDF: searchable text, charts as lines, numbered pages. */
-export async function recordPdf(record: BatchRecord, paper: Paper): Promise<Uint8Array> {
+export async function recordPdf(
+  record: BatchRecord,
+  pictureOf: PictureOf,
+  paper: Paper,
+): Promise<Uint8Array> {
   const { title, lead, sections, caution } = recordText(record);
   const document = new PDFDocument({
     size: paper === 'a4' ? 'A4' : 'LETTER',
@@ -20,9 +42,7 @@ export async function recordPdf(record: BatchRecord, paper: Paper): Promise<Uint
     bufferPages: true,
     info: { Title: plain(title), Creator: 'esterwatch' },
   });
-  const chunks: Buffer[] = [];
-  document.on('data', (chunk: Buffer) => chunks.push(chunk));
-  const ended = new Promise((resolve) => document.on('end', resolve));
+  const written = bytesOf(document);
 
   document.font(BOLD).fontSize(17).text(plain(title));
   document
@@ -32,11 +52,19 @@ export async function recordPdf(record: BatchRecord, paper: Paper): Promise<Uint
   for (const line of lead) document.text(plain(line));
   for (const chart of chartsOf(record)) drawChart(document, chart);
   for (const section of sections) drawSection(document, section);
+  await drawPhotographs(document, shotsOf(record), pictureOf);
   needRoom(document, 60);
   document.moveDown(1).font(BODY).fontSize(TEXT_SIZE).text(plain(caution));
   drawFooters(document, record);
   document.end();
-  await ended;
+  return written;
+}
+
+/** All of a document, once it has ended. */
+async function bytesOf(document: Page): Promise<Buffer> {
+  const chunks: Buffer[] = [];
+  document.on('data', (chunk: Buffer) => chunks.push(chunk));
+  await new Promise((resolve) => document.on('end', resolve));
   return Buffer.concat(chunks);
 }
 
@@ -195,6 +223,76 @@ function trace(document: Page, points: readonly (readonly number[])[]): Page {
     else document.lineTo(x!, y!);
   }
   return document;
+}
+
+/** Four to a page, and a line for each that has no room or cannot be drawn. */
+async function drawPhotographs(document: Page, shots: readonly Shot[], pictureOf: PictureOf): Promise<void> {
+  if (shots.length === 0) return;
+  const placed = await placePictures(shots, pictureOf, MOST_PICTURES_BYTES, prepared);
+  const shown = placed.flatMap((one) => ('picture' in one ? [one] : []));
+  const [across, down] = [2, 2];
+  for (const [i, { shot, picture }] of shown.entries()) {
+    const place = i % (across * down);
+    if (place === 0) {
+      document.addPage();
+      document.font(BOLD).fontSize(12).text('Photographs', left(document), MARGIN);
+    }
+    const width = (widthOf(document) - CELL_GAP * (across - 1)) / across;
+    const height = (bottomOf(document) - MARGIN - 20) / down;
+    const x = left(document) + (place % across) * (width + CELL_GAP);
+    const y = MARGIN + 20 + Math.floor(place / across) * height;
+    drawPicture(document, { shot, picture }, { x, y, width, height });
+    document.x = left(document);
+    document.y = y + height;
+  }
+  const others = placed.flatMap((one) => ('why' in one ? [leftOutLine(one.shot, one.why)] : []));
+  if (others.length === 0) return;
+  needRoom(document, 60);
+  document.moveDown(0.9).font(BOLD).fontSize(12).text('Photographs that are not drawn here', left(document));
+  document.moveDown(0.2).font(BODY).fontSize(TEXT_SIZE);
+  for (const line of others) document.text(plain(line), { paragraphGap: 3 });
+}
+
+function drawPicture(
+  document: Page,
+  { shot, picture }: { shot: Shot; picture: Buffer },
+  { x, y, width, height }: { x: number; y: number; width: number; height: number },
+): void {
+  const below = y + height - CAPTION_HEIGHT;
+  document.font(BODY).fontSize(8);
+  try {
+    const fit: [number, number] = [width, height - CAPTION_HEIGHT - 4];
+    document.image(picture, x, y, { fit, align: 'center', valign: 'center' });
+  } catch {
+    document.text('cannot be drawn', x, y + height / 3, { width, align: 'center' });
+  }
+  // All of what it shows stands among what was noted.
+  document.text(plain(shot.caption), x, below, { width, height: CAPTION_HEIGHT - 32, ellipsis: true });
+  document.fontSize(6).text(plain(shot.file), { width, height: 14 });
+}
+
+/** A picture as the library can draw it; null where it cannot: no picture may break a record. */
+async function prepared(bytes: Buffer, { type }: PhotographWhat): Promise<Prepared | null> {
+  try {
+    const read = readPicture(type, bytes);
+    if (read.type === 'image/jpeg') return canDrawJpeg(read) ? { picture: bytes, bytes: bytes.length } : null;
+    const picture = drawablePng(bytes, read);
+    return picture && { picture, bytes: isRemade(read) ? await sizeDrawn(picture) : picture.length };
+  } catch {
+    return null;
+  }
+}
+
+const canDrawJpeg = ({ frame, bits, components }: JpegPicture): boolean =>
+  PDF_FRAMES.includes(frame) && bits === 8 && [1, 3, 4].includes(components);
+
+/** How many bytes a picture takes in a PDF that unpacks it. */
+async function sizeDrawn(picture: Buffer): Promise<number> {
+  const document = new PDFDocument();
+  const written = bytesOf(document);
+  document.image(picture, 0, 0, { fit: [9, 9] });
+  document.end();
+  return (await written).length;
 }
 
 /** On every page: which batch, the head that the history can be looked up by, and which page of how many. */

@@ -8,11 +8,18 @@ import { type BatchRecord, type Paper, type RecordFormat, recordSchema } from '.
 import { isoTime } from '../../shared/wire/time.ts';
 import { openReadable } from '../store/sqlite/database.ts';
 import { SqliteReader } from '../store/sqlite/reader.ts';
-import type { CsvPlace, History, SiteProgress, StoredAction } from '../store/store.ts';
+import {
+  type CsvPlace,
+  type History,
+  type SiteProgress,
+  type StoredAction,
+  StoreError,
+} from '../store/store.ts';
 import { alarmAnswer } from '../watch/alarm-answer.ts';
 import { Batches } from '../watch/batches.ts';
 import { recordHtml } from './html.ts';
 import { recordPdf } from './pdf.ts';
+import type { PictureOf } from './photographs.ts';
 import { recordedRun } from './recorded-batch.ts';
 import { type Stay, staysOf } from './stays.ts';
 
@@ -22,12 +29,14 @@ const LINE_POINTS = 600;
 const MOST_ALARMS = 100_000;
 const HOUR_MS = 3_600_000;
 
-const RENDER: Record<RecordFormat, (record: BatchRecord, paper: Paper) => Uint8Array | Promise<Uint8Array>> =
-  {
-    json: (record) => Buffer.from(`${JSON.stringify(record, null, 2)}\n`),
-    html: (record) => Buffer.from(recordHtml(record)),
-    pdf: recordPdf,
-  };
+const RENDER: Record<
+  RecordFormat,
+  (record: BatchRecord, pictureOf: PictureOf, paper: Paper) => Promise<Uint8Array>
+> = {
+  json: async (record) => Buffer.from(`${JSON.stringify(record, null, 2)}\n`),
+  html: async (record, pictureOf) => Buffer.from(await recordHtml(record, pictureOf)),
+  pdf: recordPdf,
+};
 
 /** A batch as the store has it. */
 interface Found {
@@ -60,7 +69,7 @@ export class RecordMaker {
   /** A record as it is given out; null where there is no such batch. */
   async make(id: string, format: RecordFormat, paper: Paper, madeMs: number): Promise<Uint8Array | null> {
     const record = await this.record(id, madeMs);
-    return record && RENDER[format](record, paper);
+    return record && RENDER[format](record, (sha256) => this.#pictureOf(sha256), paper);
   }
 
   /** Null where there is no such batch. */
@@ -108,6 +117,16 @@ export class RecordMaker {
 
   close(): void {
     this.#reader.close();
+  }
+
+  /** A record is made all the same where somebody has changed a picture: it says so. */
+  #pictureOf(sha256: string): Uint8Array | null {
+    try {
+      return this.#reader.photograph(sha256)?.content ?? null;
+    } catch (error) {
+      if (error instanceof StoreError && error.code === 'store-changed') return null;
+      throw error;
+    }
   }
 
   #find(id: string): Found | null {

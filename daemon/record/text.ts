@@ -64,7 +64,8 @@ const OUTCOMES: Partial<Record<string, string>> = {
   void: 'Declared void',
 };
 
-const time = (iso: string): string => `${iso.slice(0, 10)} ${iso.slice(11, 19)}`;
+/** A time as people read it, UTC. */
+export const time = (iso: string): string => `${iso.slice(0, 10)} ${iso.slice(11, 19)}`;
 const round = (value: number, digits: number): string => value.toFixed(digits);
 const maybe = (value: number | null | undefined, digits: number, unit: string): string =>
   value == null ? '–' : `${round(value, digits)} ${unit}`;
@@ -208,7 +209,7 @@ function entriesOf({ batch: { entries } }: BatchRecord): Section {
 }
 
 /** Its number in the batch. */
-const shortId = (id: string): string => id.slice(id.lastIndexOf('-') + 1);
+export const shortId = (id: string): string => id.slice(id.lastIndexOf('-') + 1);
 
 function entryText(what: EntryWhat): string {
   switch (what.kind) {
@@ -231,6 +232,8 @@ function entryText(what: EntryWhat): string {
     }
     case 'test':
       return testText(what);
+    case 'photograph':
+      return `photograph${what.text === '' ? '' : `: ${what.text}`}`;
   }
 }
 

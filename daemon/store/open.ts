@@ -35,6 +35,7 @@ export async function openStore(dir: string): Promise<Store> {
     readingsJson: (query) => reader.call('readingsJson', query),
     readingsCsv: (query) => reader.call('readingsCsv', query),
     died: Promise.race([writer.died, reader.died]),
+    photograph: (sha256) => reader.call('photograph', sha256),
     alarms: (query) => reader.call('alarms', query),
     alarmHistory: (range) => reader.call('alarmHistory', range),
     // The reader first: the last connection to close clears the write-ahead log away.

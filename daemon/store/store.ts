@@ -1,5 +1,6 @@
 import type { AlarmChange, Shelved } from '../../shared/engine/events.ts';
 import type { Alarm, Buckets, RawReadings } from '../../shared/wire/api.ts';
+import type { PictureType } from '../../shared/wire/entries.ts';
 import type { Priority } from '../../shared/wire/names.ts';
 import type { WantedDrop } from './drops.ts';
 
@@ -43,6 +44,8 @@ export interface Store {
    * where a part before it ended; made where the query runs. The columns: `CSV_COLUMNS`.
    */
   readingsCsv(query: ReadingsQuery & { after: CsvPlace | null }): Promise<CsvPart>;
+  /** The picture with this hash (hex); null where there is none. */
+  photograph(sha256: string): Promise<Photograph | null>;
   /** Alarms, newest first. */
   alarms(query: AlarmsQuery): Promise<readonly AlarmRow[]>;
   /** What the rules said in a time, for its measures: the newest of it where there is too much. */
@@ -104,6 +107,19 @@ export interface NewAction {
   by: string;
   /** Plain JSON, kept as JSON writes it (-0 as 0); its shape belongs to the action's name. */
   body: unknown;
+  /**
+   * The picture that the body names by its hash: stored with the action or not at all, and left out where actions
+   * are read again. The chain covers the hash.
+   */
+  photograph?: Photograph;
+}
+
+/** A picture, byte for byte as it came. */
+export interface Photograph {
+  /** Of its content, SHA-256, hex. */
+  sha256: string;
+  type: PictureType;
+  content: Uint8Array;
 }
 
 /** What a rule said. Written once by `key`, however often it is offered. */

@@ -98,7 +98,27 @@ const testSchemas = [
   }),
 ] as const;
 
-const whatSchema = z.discriminatedUnion('kind', [
+/** Media types of pictures that are taken in. */
+export const PICTURE_TYPES = ['image/jpeg', 'image/png'] as const;
+export type PictureType = (typeof PICTURE_TYPES)[number];
+/** Of a picture's width and height, pixels. */
+export const MOST_PICTURE_SIDE = 20_000;
+/** Of a picture, bytes: 4 MiB. */
+export const MOST_PICTURE_BYTES = 4 * 1024 * 1024;
+
+const side = z.number().int().min(1).max(MOST_PICTURE_SIDE);
+const photographSchema = z.strictObject({
+  kind: z.literal('photograph'),
+  text: z.string().max(2000).describe('What it shows; empty where nobody said'),
+  type: z.enum(PICTURE_TYPES),
+  bytes: z.number().int().min(1).max(MOST_PICTURE_BYTES),
+  width: side.describe('Pixels, as they are stored: a picture may say that it is to be turned'),
+  height: side,
+  sha256: z.string().regex(/^[0-9a-f]{64}$/),
+});
+export type PhotographWhat = z.infer<typeof photographSchema>;
+
+const saidSchemas = [
   noteSchema,
   weighingSchema,
   drainedSchema,
@@ -106,12 +126,21 @@ const whatSchema = z.discriminatedUnion('kind', [
   handedOutSchema,
   washSchema,
   z.discriminatedUnion('test', testSchemas),
-]);
+] as const;
+const whatSchema = z.discriminatedUnion('kind', [...saidSchemas, photographSchema]);
 /** What is noted. */
 export type EntryWhat = z.infer<typeof whatSchema>;
 
+/** A photograph comes as what it is, with these beside it. */
+export const photographQuerySchema = z.strictObject({
+  text: z.string().trim().max(2000).default(''),
+  vessel: z.string().regex(NAME_PATTERN).optional().describe('Where it is not the batch’s own'),
+  at: z.string().optional().describe('When it was taken, ISO 8601 UTC or epoch ms; now by default'),
+  by: person.optional(),
+});
+
 export const entryBodySchema = z.strictObject({
-  what: whatSchema,
+  what: z.discriminatedUnion('kind', saidSchemas),
   vessel: z.string().regex(NAME_PATTERN).optional().describe('Where it is not the batch’s own'),
   at: wireTime.optional(),
   by: person.optional(),

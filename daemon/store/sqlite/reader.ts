@@ -2,6 +2,7 @@ import { setImmediate } from 'node:timers/promises';
 import type Database from 'better-sqlite3';
 import type { Buckets, RawReadings } from '../../../shared/wire/api.ts';
 import { isoTime } from '../../../shared/wire/time.ts';
+import { photographHash } from '../photograph-hash.ts';
 import {
   type AlarmHistory,
   type AlarmMoment,
@@ -12,6 +13,7 @@ import {
   type CsvPlace,
   type NewAction,
   type NewAlarmEvent,
+  type Photograph,
   type ReadingsQuery,
   type SiteHead,
   type SiteProgress,
@@ -124,6 +126,9 @@ export class SqliteReader {
       ),
       channels: database.prepare<[string], { vessel: string; channel: string }>(
         `SELECT vessel, name AS channel FROM channel WHERE site_id = ${SITE_ID} ORDER BY vessel, name`,
+      ),
+      photograph: database.prepare<[string], Photograph>(
+        'SELECT sha256, type, content FROM photograph WHERE sha256 = ?',
       ),
       pageBuckets: database
         .prepare<[bigint, bigint, number, number, number], BucketRow>(
@@ -448,6 +453,14 @@ export class SqliteReader {
       if (at < fromMs || at > toMs) continue;
       addTo(buckets, [Math.floor((at - originMs) / stepMs), least, sum, count, most]);
     }
+  }
+
+  /** Null where there is none. Throws `store-changed` for one that is not what was taken in. */
+  photograph(sha256: string): Photograph | null {
+    const found = this.#sql.photograph.get(sha256);
+    if (found !== undefined && photographHash(found.content) !== sha256)
+      throw new StoreError('store-changed', `the photograph ${sha256} is not what was taken in`);
+    return found ?? null;
   }
 
   alarms({ site, vessel, open, limit }: AlarmsQuery): readonly AlarmRow[] {

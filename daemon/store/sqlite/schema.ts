@@ -162,4 +162,12 @@ export const MIGRATIONS: readonly (string | ((database: Database.Database) => vo
     database.exec('CREATE INDEX page_to_ms ON page (site_id, to_ms) WHERE length > 0');
     database.exec('DROP TABLE block_of_rows; DROP TABLE reading_of_rows;');
   },
+  `
+  -- Pictures, by the hash of their content that an action names. With rows: a long content in a key's tree is slow.
+  CREATE TABLE photograph (
+    sha256 TEXT PRIMARY KEY NOT NULL, -- hex
+    type TEXT NOT NULL,
+    content BLOB NOT NULL
+  ) STRICT;
+  `,
 ];

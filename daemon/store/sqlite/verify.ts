@@ -1,13 +1,16 @@
 import Database from 'better-sqlite3';
 import { isoTime } from '../../../shared/wire/time.ts';
+import type { ActionBodies } from '../../watch/actions.ts';
 import { Batches } from '../../watch/batches.ts';
 import { nextAlarmState } from '../alarm-state.ts';
 import { DROP_ACTION, type Drop, isDropped, keepsAll, parseDrop } from '../drops.ts';
+import { photographHash } from '../photograph-hash.ts';
 import {
   type AlarmRow,
   type Head,
   type NewAction,
   type NewAlarmEvent,
+  type Photograph,
   type SiteHead,
   StoreError,
 } from '../store.ts';
@@ -181,6 +184,7 @@ class Verification {
       )
       .all();
     const whole = sites.map((site) => this.#checkSite(site));
+    this.#checkPhotographs();
     this.#checkNothingElse();
     if (this.#sought === undefined) return { sites: whole };
     if (this.#found === undefined)
@@ -451,6 +455,33 @@ class Verification {
         toMs: state.atMs,
       });
     }
+  }
+
+  /** Each picture that an entry names is there, as it came, and no other. */
+  #checkPhotographs(): void {
+    const named = new Map<string, { type: string; where: Partial<Difference> }>();
+    const entries = this.#database
+      .prepare<[], { site: string; arrivedMs: number; body: string }>(
+        `SELECT name AS site, arrived_ms AS arrivedMs, body FROM action JOIN site ON site.id = site_id
+         WHERE action = 'entry'`,
+      )
+      .iterate();
+    for (const { site, arrivedMs, body } of entries) {
+      const where = { site, fromMs: arrivedMs, toMs: arrivedMs };
+      const { what } = bodyOf(body, where) as ActionBodies['entry'];
+      if (what.kind === 'photograph') named.set(what.sha256, { type: what.type, where });
+    }
+    const photographs = this.#database
+      .prepare<[], Photograph>('SELECT sha256, type, content FROM photograph')
+      .iterate();
+    for (const { sha256, type, content } of photographs) {
+      const of = named.get(sha256);
+      if (of === undefined) throw new Found('there is a photograph that no entry names');
+      if (of.type !== type || photographHash(content) !== sha256)
+        throw new Found('a photograph is not what was taken in', of.where);
+      named.delete(sha256);
+    }
+    for (const { where } of named.values()) throw new Found('a photograph is missing', where);
   }
 
   /** Rows that belong to no site, and channels without a reading. */

@@ -119,6 +119,10 @@ export class SqliteWriter {
         `INSERT INTO action (site_id, position, action, at_ms, arrived_ms, by, body)
          VALUES (?, ?, ?, ?, ?, ?, ?)`,
       ),
+      // The same picture may come again: it is kept once.
+      newPhotograph: database.prepare<[string, string, Uint8Array]>(
+        'INSERT INTO photograph (sha256, type, content) VALUES (?, ?, ?) ON CONFLICT DO NOTHING',
+      ),
       sameAlarmEvent: database
         .prepare<[number, string], number>('SELECT 1 FROM alarm_event WHERE site_id = ? AND key = ?')
         .pluck(),
@@ -343,13 +347,15 @@ export class SqliteWriter {
   }
 
   /** Gives its position. */
-  #writeAction(site: Site, { action, atMs, arrivedMs, by: given, body }: NewAction): number {
+  #writeAction(site: Site, { action, atMs, arrivedMs, by: given, body, photograph }: NewAction): number {
     // As the database holds it: a lone surrogate is no text.
     const by = given.toWellFormed();
     const position = ++site.lastPosition;
     const row = { action, atMs, arrivedMs, by, body: JSON.stringify(body) };
     this.#sql.newAction.run(site.id, position, action, atMs, arrivedMs, by, row.body);
     this.#open.log.push(actionLine(position, row));
+    if (photograph !== undefined)
+      this.#sql.newPhotograph.run(photograph.sha256, photograph.type, photograph.content);
     return position;
   }
 

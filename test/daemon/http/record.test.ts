@@ -139,7 +139,9 @@ describe('the record of a batch', () => {
     );
 
     const html = await ask('html');
-    expect(html.headers['content-security-policy']).toBe("default-src 'none'; style-src 'unsafe-inline'");
+    expect(html.headers['content-security-policy']).toBe(
+      "default-src 'none'; style-src 'unsafe-inline'; img-src data:",
+    );
     expect(html.text).toContain('&lt;b&gt;from&lt;/b&gt;');
     expect(html.text).not.toContain('<b>from');
     expect(html.text).not.toMatch(/(src|href)=|url\(|@import/);

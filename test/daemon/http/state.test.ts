@@ -167,6 +167,9 @@ const CALLS = [
   'GET /api/v1/batches/{id}/balance',
   'GET /api/v1/batches/compare',
   'GET /api/v1/years',
+  'GET /api/v1/batches/{id}/labels',
+  'POST /api/v1/batches/{id}/photographs',
+  'GET /api/v1/batches/{id}/photographs/{entry}',
   'GET /api/v1/refused',
   'GET /api/v1/openapi.json',
   'GET /metrics',
@@ -200,7 +203,8 @@ test('the OpenAPI document is of 3.1, has every call, and each says what it take
     for (const parameter of parameters) expect(parameter.schema, call).toBeTypeOf('object');
     for (const parameter of declared) expect(parameter.required).toBe(true);
     if (/^(PUT|POST)/.test(call)) {
-      expect(requestBody.content['application/json'].schema, call).toBeTypeOf('object');
+      const type = call.endsWith('/photographs') ? 'image/jpeg' : 'application/json';
+      expect(requestBody.content[type].schema, call).toBeTypeOf('object');
     }
     const fine = Object.entries<AnyJson>(responses).filter(([status]) => status.startsWith('2'));
     expect(fine.length, call).toBeGreaterThan(0);

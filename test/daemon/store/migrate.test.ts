@@ -3,11 +3,12 @@ import { join } from 'node:path';
 import Database from 'better-sqlite3';
 import { expect, onTestFinished, test } from 'vitest';
 import { openStore } from '../../../daemon/store/open.ts';
+import { photographHash } from '../../../daemon/store/photograph-hash.ts';
 import { ReadingRecords } from '../../../daemon/store/reading-records.ts';
 import { openReadable } from '../../../daemon/store/sqlite/database.ts';
 import { APPLICATION_ID, MIGRATIONS } from '../../../daemon/store/sqlite/schema.ts';
 import { isDifference, verifyDatabase } from '../../../daemon/store/sqlite/verify.ts';
-import type { NewEntry } from '../../../daemon/store/store.ts';
+import type { NewEntry, Photograph } from '../../../daemon/store/store.ts';
 import { action, alarmEvent, reading } from './entries.ts';
 import { everyEntryOf, recordsOf, temporaryDir, temporaryStore } from './fixture.ts';
 
@@ -165,4 +166,35 @@ test.for([
   const before = rowsOf();
   await expect(openStore(dir)).rejects.toMatchObject({ code: 'store-changed' });
   expect(rowsOf()).toEqual(before);
+});
+
+test('a store of version 4 gets room for pictures, and goes on', async () => {
+  const dir = temporaryDir();
+  const made = await openStore(dir);
+  await made.write([{ site: 'barn', entries: [reading(), action()] }]);
+  const before = [await everyEntryOf(made, 'barn'), await made.heads()];
+  await made.close();
+  const database = new Database(join(dir, 'store.db'));
+  // All that the fifth version adds.
+  database.exec('DROP TABLE photograph');
+  database.pragma('user_version = 4');
+  database.close();
+
+  expect(() => openReadable(dir)).toThrow(expect.objectContaining({ code: 'store-older' }));
+  const store = await openStore(dir);
+  onTestFinished(() => store.close());
+  expect([await everyEntryOf(store, 'barn'), await store.heads()]).toEqual(before);
+  const content = Buffer.from('a picture');
+  const photograph: Photograph = { sha256: photographHash(content), type: 'image/png', content };
+  const body = { what: { kind: 'photograph', type: photograph.type, sha256: photograph.sha256 } };
+  const entries = [action({ action: 'entry', body, photograph })];
+  await store.write([{ site: 'barn', entries }]);
+  // The same again is kept once.
+  await store.write([{ site: 'barn', entries }]);
+  expect(await store.photograph(photograph.sha256)).toMatchObject({ type: 'image/png' });
+  expect(Buffer.from((await store.photograph(photograph.sha256))!.content)).toEqual(content);
+  expect(await store.photograph('none')).toBeNull();
+  const reader = openReadable(dir);
+  onTestFinished(() => void reader.close());
+  expect(verifyDatabase(reader)).toMatchObject({ sites: [{ site: 'barn', entries: 4 }] });
 });

@@ -4,6 +4,7 @@ import Database from 'better-sqlite3';
 import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, onTestFinished, test } from 'vitest';
 import { openStore } from '../../../daemon/store/open.ts';
+import { photographHash } from '../../../daemon/store/photograph-hash.ts';
 import { openReadable } from '../../../daemon/store/sqlite/database.ts';
 import {
   type Difference,
@@ -11,7 +12,7 @@ import {
   verifyDatabase,
   type Whole,
 } from '../../../daemon/store/sqlite/verify.ts';
-import type { NewEntry } from '../../../daemon/store/store.ts';
+import type { NewEntry, Photograph } from '../../../daemon/store/store.ts';
 import { action, alarmEvent, reading } from './entries.ts';
 import { alterBlock, temporaryDir } from './fixture.ts';
 
@@ -26,7 +27,10 @@ async function makeStore(dir: string): Promise<void> {
         reading({ ...at, channel: 'stirrer-speed', value: 250, stamped: true }),
         reading({ ...at, vessel: 'm1', value: i, source: i % 3 ? 'device' : 'typed' }),
       ];
-      if (i % 3 === 0) entries.push(action({ ...at, body: { note: 'Öl, "warm"\n', i } }));
+      if (i % 3 === 0)
+        entries.push(
+          i === 9 ? photographEntry(at, site) : action({ ...at, body: { note: 'Öl, "warm"\n', i } }),
+        );
       if (i === 4) entries.push(alarmEvent({ ...at, key: 'k1' }), alarmEvent({ ...at, key: 'k2', id: 'a2' }));
       if (i === 6)
         entries.push(
@@ -42,6 +46,16 @@ async function makeStore(dir: string): Promise<void> {
   // The readings of the first seal of one of them are not kept any more.
   expect(await store.drop('shed', { beforeMs: 3500, kept: [] }, 1_750_000_100_000)).toBe(true);
   await store.close();
+}
+
+/** An entry with a picture: of one site a JPEG, of the other a PNG. */
+function photographEntry(at: { atMs: number; arrivedMs: number }, site: string): NewEntry {
+  const content = Buffer.from(`the picture of ${site}`);
+  const type = site === 'barn' ? 'image/jpeg' : 'image/png';
+  const sha256 = photographHash(content);
+  const what = { kind: 'photograph', text: '', type, bytes: content.length, width: 1, height: 1, sha256 };
+  const photograph: Photograph = { sha256, type, content };
+  return action({ ...at, action: 'entry', body: { batch: 'b1', what }, photograph });
 }
 
 let original: string;
@@ -211,6 +225,13 @@ describe('a change', () => {
     ],
     ['the state of the engine', "UPDATE snapshot SET state = '{}' WHERE site_id = 1"],
     ['an alarm acknowledged', 'UPDATE alarm SET open = 0 WHERE open = 1'],
+    ['a photograph taken out', "DELETE FROM photograph WHERE type = 'image/png'"],
+    ['a photograph changed', "UPDATE photograph SET content = x'00' WHERE type = 'image/png'"],
+    ['the type of a photograph', "UPDATE photograph SET type = 'image/png'"],
+    [
+      'a photograph of nobody',
+      `INSERT INTO photograph VALUES ('e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855', 'image/png', x'')`,
+    ],
     ['a site renamed', "UPDATE site SET name = 'barm' WHERE name = 'barn'"],
   ] as const)('%s is found', ([, sql]) => {
     found(changed(copy(), (database) => database.exec(sql)));
@@ -261,6 +282,7 @@ const COLUMNS: Record<string, Record<string, 'integer' | 'real' | 'text' | 'blob
     state: 'text',
   },
   block: { site_id: 'integer', position: 'integer', link: 'blob', readings: 'blob' },
+  photograph: { sha256: 'text', type: 'text', content: 'blob' },
   seal: {
     site_id: 'integer',
     from_position: 'integer',
@@ -298,7 +320,7 @@ const valueFor = {
   real: fc.double({ noNaN: true, noDefaultInfinity: true }),
   text: fc.oneof(
     fc.string({ maxLength: 5 }),
-    fc.constantFrom('barn', 'shed', 'r1', 'm1', '{}', 'raised', 'typed', 'device'),
+    fc.constantFrom('barn', 'shed', 'r1', 'm1', '{}', 'raised', 'typed', 'device', 'image/png'),
   ),
   blob: fc.uint8Array({ maxLength: 32 }).map((bytes) => Buffer.from(bytes)),
 };
