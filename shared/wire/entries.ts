@@ -106,10 +106,13 @@ export const MOST_PICTURE_SIDE = 20_000;
 /** Of a picture, bytes: 4 MiB. */
 export const MOST_PICTURE_BYTES = 4 * 1024 * 1024;
 
+/** What a photograph shows, characters: it comes in the address of a request, which has room for 16 KiB. */
+const MOST_PICTURE_TEXT = 1000;
+
 const side = z.number().int().min(1).max(MOST_PICTURE_SIDE);
 const photographSchema = z.strictObject({
   kind: z.literal('photograph'),
-  text: z.string().max(2000).describe('What it shows; empty where nobody said'),
+  text: z.string().max(MOST_PICTURE_TEXT).describe('What it shows; empty where nobody said'),
   type: z.enum(PICTURE_TYPES),
   bytes: z.number().int().min(1).max(MOST_PICTURE_BYTES),
   width: side.describe('Pixels, as they are stored: a picture may say that it is to be turned'),
@@ -133,7 +136,7 @@ export type EntryWhat = z.infer<typeof whatSchema>;
 
 /** A photograph comes as what it is, with these beside it. */
 export const photographQuerySchema = z.strictObject({
-  text: z.string().trim().max(2000).default(''),
+  text: z.string().trim().max(MOST_PICTURE_TEXT).default(''),
   vessel: z.string().regex(NAME_PATTERN).optional().describe('Where it is not the batch’s own'),
   at: z.string().optional().describe('When it was taken, ISO 8601 UTC or epoch ms; now by default'),
   by: person.optional(),

@@ -6,6 +6,7 @@ import { deflateSync } from 'node:zlib';
 import Database from 'better-sqlite3';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { recordSchema } from '../../../shared/wire/record.ts';
+import { startChromium } from '../../support/chromium.ts';
 import { ManualClock } from '../../support/manual-clock.ts';
 import { jpegOf, PNG_SIGNATURE, pngChunk, pngHeader, pngOf } from '../../support/pictures.ts';
 import { ask, type RunningDaemon, runDaemon } from '../running-daemon.ts';
@@ -121,6 +122,19 @@ test('JSON names the photographs; HTML and PDF show them, four to a page, and sa
   expect(page).toContain('picture 1 &lt;b&gt;');
   expect(page).not.toContain('<b>');
   expect(page.match(/(src|href)="(?!data:image\/(jpeg|png);base64,)/)).toBeNull();
+
+  // A browser draws them under the page's own policy, and turns what is to be turned.
+  const browser = await startChromium();
+  try {
+    const shown = await browser.newPage();
+    await shown.goto(`http://127.0.0.1:${daemon.httpPort}/api/v1/batches/${id}/record?format=html`);
+    const widths = await shown
+      .locator('img')
+      .evaluateAll((all) => all.slice(0, 4).map((one) => (one as HTMLImageElement).naturalWidth));
+    expect(widths).toEqual([160, 120, 162, 163]);
+  } finally {
+    await browser.close();
+  }
 
   for (const paper of ['a4', 'letter']) {
     const { text, images, pages } = await pdfOf(id, paper);

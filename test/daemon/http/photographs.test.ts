@@ -100,12 +100,16 @@ describe('a photograph', () => {
     });
     expect(await bytesOf(`/api/v1/batches/${id}/photographs/${id}-1`)).toEqual(picture);
     await end(id);
+    // The longest, in letters that take the most room.
+    const longest = '語'.repeat(1000);
+    const told = await take(id, picture, `?text=${encodeURIComponent(longest)}`);
+    expect(told.json.what.text).toBe(longest);
     const afterwards = await take(id, pngOf(), `?at=${START_MS - 5}`, 'image/png');
     expect(afterwards.json).toMatchObject({
       at: new Date(START_MS - 5).toISOString(),
       what: { text: '', type: 'image/png', width: 5, height: 3 },
     });
-    expect((await see(id, `${id}-2`)).headers['content-type']).toBe('image/png');
+    expect((await see(id, `${id}-3`)).headers['content-type']).toBe('image/png');
   });
 
   test('can be corrected by a note, and stays', async () => {
@@ -143,7 +147,7 @@ describe('a photograph', () => {
       await take(id, jpegOf(), '?at=2026-03-03T00:00:00Z'),
       await take(id, jpegOf(), '?vessel=R!'),
       await take(id, jpegOf(), '?by='),
-      await take(id, jpegOf(), `?text=${'x'.repeat(2001)}`),
+      await take(id, jpegOf(), `?text=${'x'.repeat(1001)}`),
       await take(id, jpegOf(), '?colour=red'),
     ];
     for (const answer of refused) expectProblem(answer, 400, 'body-invalid');

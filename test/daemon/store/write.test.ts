@@ -1,6 +1,7 @@
 import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { openStore } from '../../../daemon/store/open.ts';
+import { photographHash } from '../../../daemon/store/photograph-hash.ts';
 import type { EntryResult, NewEntry, NewReading, Store, StoredEntry } from '../../../daemon/store/store.ts';
 import { action, alarmEvent, reading } from './entries.ts';
 import { everyEntryOf, everyReadingOf, temporaryDir, temporaryStore } from './fixture.ts';
@@ -261,4 +262,25 @@ describe('a write', () => {
     expect(lengths.at(-1)).toBe(6000);
     expect(new Set(lengths).size).toBeGreaterThan(2);
   });
+});
+
+test('a picture and the action that names it are stored together, or neither', async () => {
+  const site = newSite();
+  const of = (name: string, content: Uint8Array | null) => ({
+    ...action({ action: 'entry', body: { name } }),
+    photograph: { sha256: name, type: 'image/png' as const, content: content as Uint8Array },
+  });
+  await expect(
+    store.write([{ site, entries: [of('one', Buffer.from('one')), of('two', null)] }]),
+  ).rejects.toMatchObject({ code: 'store-write-failed' });
+  expect(await everyEntryOf(store, site)).toEqual([]);
+  expect(await store.photograph('one')).toBeNull();
+  const content = Buffer.from('a picture');
+  const sha256 = photographHash(content);
+  await write(site, of(sha256, content));
+  expect(await store.photograph(sha256)).toMatchObject({ sha256, type: 'image/png' });
+  // What is read again has the hash only.
+  expect(await everyEntryOf(store, site)).toEqual([
+    { position: 1, ...action({ action: 'entry', body: { name: sha256 } }) },
+  ]);
 });
