@@ -113,7 +113,7 @@ test('the label of a can of fuel says the newest of each test, and when it is re
   const corrects = { entry: wrong.id, reason: 'misread' };
   await note(id, { kind: 'test', test: 'water', ppm: 1000 }, { corrects });
   expect(await labelOf(id, 'fuel')).toContain(
-    'Tests passed 3/27 (2026-03-02), shake (2026-03-01) Not passed water (2026-03-02)',
+    'Tests passed 3/27 (2026-03-02), shake (2026-03-01) Not passed soap (2026-03-02), water (2026-03-02)',
   );
   await enter(id, 'rejected');
   expect(await labelOf(id, 'fuel')).toMatch(/^ ?REJECTED/);
