@@ -25,7 +25,7 @@ import type {
   Vessel,
 } from '../../shared/wire/api.ts';
 import type { BatchEntry, EntryBody, EntryWhat } from '../../shared/wire/entries.ts';
-import { isName, longestShelfMinutes, type Stage } from '../../shared/wire/names.ts';
+import { isName, longestShelfMinutes, type Role, type Stage } from '../../shared/wire/names.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import type { Intake } from '../intake/intake.ts';
 import type { EntryResult, Photograph } from '../store/store.ts';
@@ -87,6 +87,28 @@ export class Operations {
       await this.#acting.act(name, 'site-stated', { site: stated }, by);
       return this.siteAnswer(name);
     });
+  }
+
+  /** Makes a vessel known that nothing measures, or says what one is. A new one is named `SITE:VESSEL`. */
+  stateVessel(name: string, { role, by }: { role: Role; by?: string | undefined }): Promise<Vessel> {
+    return this.#acting.oneAtATime(async () => {
+      const { site, vessel } = this.#newOrKnown(name);
+      await this.#acting.act(site, 'vessel-added', { vessel, role }, by);
+      return this.view(`${site}:${vessel}`);
+    });
+  }
+
+  #newOrKnown(name: string): { site: string; vessel: string } {
+    const [site, vessel, ...more] = name.split(':') as [string, string?];
+    if (vessel === undefined || this.#watch.hasVessel(site, vessel)) {
+      const known = this.findVessel(name);
+      return { site: known.site.site, vessel: known.vessel };
+    }
+    if (more.length > 0 || !isName(site) || !isName(vessel))
+      throw new Problem('body-invalid', 'a site and a vessel are small letters, digits and hyphens');
+    if (!this.#intake.hasRoom(site, vessel, ''))
+      throw new Problem('body-invalid', 'there are too many vessels');
+    return { site, vessel };
   }
 
   siteAnswer(name: string): SiteAnswer {

@@ -26,6 +26,7 @@ import {
   stageBodySchema,
   typedReadingAnswerSchema,
   typedReadingBodySchema,
+  vesselBodySchema,
   vesselSchema,
 } from '../../shared/wire/api.ts';
 import { entryBodySchema, entrySchema } from '../../shared/wire/entries.ts';
@@ -160,6 +161,12 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
     '/api/v1/vessels/:vessel',
     { schema: { params: vesselParams, response: { 200: vesselSchema } } },
     async (request) => operations.view(request.params.vessel),
+  );
+
+  app.put(
+    '/api/v1/vessels/:vessel',
+    { schema: { params: vesselParams, body: vesselBodySchema, response: { 200: vesselSchema } } },
+    (request) => operations.stateVessel(request.params.vessel, request.body),
   );
 
   app.get(

@@ -211,6 +211,11 @@ export const rawReadingsSchema = z.object({
 });
 export type RawReadings = z.infer<typeof rawReadingsSchema>;
 
+export const vesselBodySchema = z.strictObject({
+  role: z.enum(ROLES),
+  by: person.optional(),
+});
+
 export const typedReadingBodySchema = z.strictObject({
   channel: name,
   value: finite,

@@ -137,6 +137,7 @@ const CALLS = [
   'GET /api/v1/health',
   'GET /api/v1/sites',
   'PUT /api/v1/sites/{site}',
+  'PUT /api/v1/vessels/{vessel}',
   'GET /api/v1/vessels',
   'GET /api/v1/vessels/{vessel}',
   'GET /api/v1/vessels/{vessel}/readings',
