@@ -10,10 +10,11 @@ import {
 } from '../../shared/chemistry/atmosphere.ts';
 import { type BoilingPoint, openBoilingPoint, statedPressureHPa } from '../../shared/engine/boiling.ts';
 import type { StatedPressure } from '../../shared/engine/events.ts';
-import type { SiteState } from '../../shared/engine/state.ts';
+import type { SiteState, VesselState } from '../../shared/engine/state.ts';
 import type { PlanNumbers } from '../../shared/plan/answer.ts';
 import { computePlan } from '../../shared/plan/compute.ts';
 import type { PlanRequest } from '../../shared/plan/request.ts';
+import type { WatchPlan } from '../../shared/plan/watch-plan.ts';
 import type { AlarmName } from '../../shared/rules/names.ts';
 import type {
   Alarm,
@@ -23,9 +24,10 @@ import type {
   SiteAnswer,
   stageBodySchema,
   Vessel,
+  vesselBodySchema,
 } from '../../shared/wire/api.ts';
 import type { BatchEntry, EntryBody, EntryWhat } from '../../shared/wire/entries.ts';
-import { isName, longestShelfMinutes, type Role, type Stage } from '../../shared/wire/names.ts';
+import { isName, longestShelfMinutes, type Stage } from '../../shared/wire/names.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import type { Intake } from '../intake/intake.ts';
 import type { EntryResult, Photograph } from '../store/store.ts';
@@ -89,11 +91,20 @@ export class Operations {
     });
   }
 
-  /** Makes a vessel known that nothing measures, or says what one is. A new one is named `SITE:VESSEL`. */
-  stateVessel(name: string, { role, by }: { role: Role; by?: string | undefined }): Promise<Vessel> {
+  /** Makes a vessel known that nothing measures, or says what one is, or that it is empty. A new one is `SITE:VESSEL`. */
+  stateVessel(name: string, { role, empty, by }: z.infer<typeof vesselBodySchema>): Promise<Vessel> {
     return this.#acting.oneAtATime(async () => {
       const { site, vessel } = this.#newOrKnown(name);
-      await this.#acting.act(site, 'vessel-added', { vessel, role }, by);
+      const state = this.#watch.site(site)?.state.vessels[vessel];
+      const batch = state?.batch ?? null;
+      if (empty && batch !== null) throw new Problem('vessel-taken', `${name} belongs to batch ${batch}`);
+      const done = this.#acting.done({ by });
+      const isNews = role !== undefined || state === undefined;
+      const actions = [
+        ...(isNews ? [newAction('vessel-added', { vessel, role: role ?? 'reactor' }, done)] : []),
+        ...(empty ? [newAction('vessel-emptied', { vessel }, done)] : []),
+      ];
+      if (actions.length > 0) await this.#acting.commit(site, actions);
       return this.view(`${site}:${vessel}`);
     });
   }
@@ -175,7 +186,8 @@ export class Operations {
         throw new Problem('conditions-missing', `the altitude of ${site.site} is not set`, { missing });
       }
       const asked = { ...request, site: planSite(request.site, site.state, air) };
-      const { workings: _, ...computed } = planned(() => computePlan(asked));
+      const { workings: _, ...made } = planned(() => computePlan(asked));
+      const computed = { ...made, watch: watchedIn(state, made.watch) };
       const stated = statedByPlan(request, computed);
       const id = this.#watch.newBatchId();
       const opened = {
@@ -233,6 +245,9 @@ export class Operations {
       const done = this.#acting.done(body);
       const conditions = conditionsFor(stage, stageFacts(site, batch, vessel, done));
       const asked = conditions.filter(({ met }) => met === null).map(({ what }) => what);
+      const unknown = body.seen?.find((what) => !conditions.some((condition) => condition.what === what));
+      if (unknown !== undefined)
+        throw new Problem('body-invalid', `seen: ${stage} does not ask for ${unknown}`);
       const missing = missingOf(conditions, body.seen);
       if (missing.length > 0 && body.anyway === undefined) {
         throw new Problem(
@@ -247,12 +262,12 @@ export class Operations {
         vessel,
         stage,
         deviation: missing.length > 0 ? { reason: body.anyway!.reason, missing } : null,
-        seen: asked.filter((what) => body.seen?.includes(what)),
+        seen: body.seen ?? [],
         unseen: asked.filter((what) => !body.seen?.includes(what)),
         ...(body.reason !== undefined && { reason: body.reason }),
       };
       await this.#acting.commit(site.site, [
-        ...(joins ? [joining(batch, vessel, done)] : []),
+        ...(joins ? [joining(batch, state, done)] : []),
         newAction('stage', entered, done),
       ]);
       return site.batches.get(id)!;
@@ -277,7 +292,7 @@ export class Operations {
         throw new Problem('vessel-taken', `to: ${to} holds something of this batch already`);
       const done = this.#acting.done(body);
       await this.#acting.commit(site.site, [
-        ...(joins ? [joining(batch, to, done)] : []),
+        ...(joins ? [joining(batch, site.state.vessels[to]!, done)] : []),
         newAction('moved', { batch: id, from, to, litres, what }, done),
       ]);
       return site.batches.get(id)!;
@@ -307,7 +322,10 @@ export class Operations {
       }
       const standing = batch.entries.filter((entry) => entry.id !== corrects?.entry);
       if (what.kind === 'handed-out') checkFuel({ ...batch, entries: standing }, what.litres);
-      const result = planned(() => entryResult(what, { ...batch, entries: standing }));
+      // A correction that says no time is of the time of what it corrects.
+      const done = this.#acting.done({ ...body, at: body.at ?? corrected?.at });
+      const at = isoTime(done.atMs);
+      const result = planned(() => entryResult(what, { ...batch, entries: standing }, at));
       const entry = {
         batch: id,
         id: `${id}-${batch.entries.length + 1}`,
@@ -316,9 +334,7 @@ export class Operations {
         what,
         result,
       };
-      // A correction that says no time is of the time of what it corrects.
-      const done = this.#acting.done({ ...body, at: body.at ?? corrected?.at });
-      const noted = { ...entry, at: isoTime(done.atMs), correctedBy: null };
+      const noted = { ...entry, at, correctedBy: null };
       const conversionTest = conversionTestOf({ ...batch, entries: [...standing, noted] });
       const changes = conversionTest !== conversionTestOf(batch);
       const action = {
@@ -435,11 +451,20 @@ function statedByPlan({ site }: PlanRequest, computed: PlanNumbers | null): Stat
   return { pressureHPa: counted! };
 }
 
+/** Methanol that a batch before left in a vessel is there from the start, until somebody says that it is empty. */
+const watchedIn = ({ methanolPresent }: VesselState, plan: WatchPlan): WatchPlan =>
+  methanolPresent ? { ...plan, methanolInFeed: true } : plan;
+
 /** A vessel comes into a batch, watched by the batch's plan. */
-const joining = (batch: Batch, vessel: string, done: Done) =>
+const joining = (batch: Batch, vessel: VesselState, done: Done) =>
   newAction(
     'vessel-joined',
-    { batch: batch.id, vessel, plan: batch.plan, site: statedByPlan(batch.request, batch.computed) },
+    {
+      batch: batch.id,
+      vessel: vessel.name,
+      plan: watchedIn(vessel, batch.plan),
+      site: statedByPlan(batch.request, batch.computed),
+    },
     done,
   );
 

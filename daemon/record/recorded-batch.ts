@@ -282,6 +282,7 @@ class RunLines {
         return this.#ifBegun({ type: 'clock-step', at: isoTime(arrivedMs), stepMs: body.stepMs });
       case 'vessel-added':
       case 'shelve':
+      case 'vessel-emptied':
       case 'lot-added':
       case 'lot-note':
       case 'draw':

@@ -12,6 +12,7 @@ import type { NewAction, StoredEntry } from '../store/store.ts';
 /** What people and the daemon do, by name, each with the shape of its body. */
 export interface ActionBodies {
   'vessel-added': { vessel: string; role: Role };
+  'vessel-emptied': { vessel: string };
   'site-stated': { site: StatedPressure };
   'batch-opened': {
     id: string;
@@ -93,6 +94,8 @@ export function engineInputOfAction(stored: Stored): EngineInput | null {
   switch (action) {
     case 'vessel-added':
       return { type: 'vessel', arrivedMs, vessel: body.vessel, role: body.role, batch: null };
+    case 'vessel-emptied':
+      return { type: 'emptied', arrivedMs, vessel: body.vessel };
     case 'site-stated':
       return { type: 'site', arrivedMs, site: body.site };
     case 'batch-opened':

@@ -1,3 +1,7 @@
+import { FUEL_WATER_PPM, OIL_WATER_PPM } from '../../shared/batch/conditions.ts';
+import { standing } from '../../shared/batch/standing.ts';
+import { densityAt15C } from '../../shared/batch/test-limits.ts';
+import { compareWithLimit } from '../../shared/chemistry/fuel-limits.ts';
 import { dropoutPercent } from '../../shared/chemistry/practice.ts';
 import { soapTitrationPpm } from '../../shared/chemistry/soap.ts';
 import { oilVerdict } from '../../shared/chemistry/titration.ts';
@@ -11,16 +15,13 @@ import type { BatchEntry, EntryResult, EntryWhat } from '../../shared/wire/entri
 const RIGHT_WITHIN = 0.01;
 
 /**
- * What an entry says, beside the plan and what was noted before, as far as these say anything of it; null for one
- * that stands for itself. Of the entries those that stand.
+ * What an entry of a time (ISO 8601) says, beside the plan and what was noted before, as far as these say anything of
+ * it; null for one that stands for itself. Of the entries those that stand.
  * @throws OutOfRange for numbers that cannot belong together.
  */
-export function entryResult(
-  what: EntryWhat,
-  batch: Pick<Batch, 'request' | 'computed' | 'entries' | 'soapLimitPpm'>,
-): EntryResult | null {
-  if (what.kind === 'weighing') return weighed(what, planInForce(batch), batch.entries);
-  if (what.kind === 'drained') return drained(what, batch.computed, batch.entries);
+export function entryResult(what: EntryWhat, batch: Noted, at: string): EntryResult | null {
+  if (what.kind === 'weighing') return weighed(what, batch, at);
+  if (what.kind === 'drained') return drained(what, batch, at);
   if (what.kind !== 'test') return null;
   switch (what.test) {
     case '3/27': {
@@ -49,8 +50,24 @@ export function entryResult(
     case 'titration':
       return titrated(what, batch);
     case 'water':
-      // EN 14214: at most 500 mg/kg.
-      return { passed: what.ppm <= 500, says: `${what.ppm} ppm water; EN 14214 takes up to 500` };
+      return dosesBefore(batch, at) === 0
+        ? {
+            passed: what.ppm <= OIL_WATER_PPM,
+            says: `${what.ppm} ppm water in the oil; up to ${OIL_WATER_PPM} it may go on`,
+          }
+        : {
+            passed: what.ppm <= FUEL_WATER_PPM,
+            says: `${what.ppm} ppm water; EN 14214 takes up to ${FUEL_WATER_PPM}`,
+          };
+    case 'density': {
+      const value = densityAt15C(what);
+      const within = compareWithLimit('EN 14214:2012+A1:2014', 'density15C', value) === 'within';
+      return {
+        passed: within,
+        figure: value,
+        says: `${round(value, 0)} kg/m³ at 15 °C; EN 14214 takes 860 to 900`,
+      };
+    }
     default:
       return null;
   }
@@ -64,6 +81,7 @@ function planInForce({ request, computed, entries }: PlannedBatch): PlanNumbers 
 }
 
 type PlannedBatch = Pick<Batch, 'request' | 'computed' | 'entries'>;
+type Noted = PlannedBatch & Pick<Batch, 'stages' | 'soapLimitPpm'>;
 type Titration = Extract<EntryWhat, { test: 'titration' }>;
 
 const isTitration = ({ what, correctedBy }: BatchEntry): boolean =>
@@ -77,12 +95,17 @@ function planWith(titration: Titration, request: PlanRequest, { pressureHPa }: P
 function titrated(titration: Titration, { request, computed }: PlannedBatch): EntryResult | null {
   if (computed === null) return null;
   const plan = planWith(titration, request, computed);
-  const { acidNumberMgKOHPerG, freeFattyAcidPercent, catalyst, catalystG } = plan;
+  const { acidNumberMgKOHPerG, freeFattyAcidPercent, catalyst, catalystG, methoxidePortions } = plan;
   const acid = `acid number ${round(acidNumberMgKOHPerG, 2)} mg KOH/g, ${round(freeFattyAcidPercent, 2)} % free fatty acid`;
+  const tooAcid = oilVerdict(freeFattyAcidPercent) === 'too-acid';
+  const portions =
+    methoxidePortions !== null && methoxidePortions > 1 ? ` in ${methoxidePortions} portions` : '';
   return {
-    passed: oilVerdict(freeFattyAcidPercent) !== 'too-acid',
+    passed: !tooAcid,
     figure: freeFattyAcidPercent,
-    says: `${acid}: ${mass(catalystG / 1000)} ${catalyst} by this titration`,
+    says: tooAcid
+      ? `${acid}: too acid for base alone. Esterify it first, or blend it with better oil`
+      : `${acid}: ${mass(catalystG / 1000)} ${catalyst}${portions} by this titration`,
   };
 }
 
@@ -91,72 +114,111 @@ type Drained = Extract<EntryWhat, { kind: 'drained' }>;
 /** Most of the least that is expected: from here on slowly, to see the fuel come. */
 const SLOW_FROM = 0.8;
 
-/** How much of the glycerol is out, of what is to come. */
-function drained(
-  { what, litres }: Drained,
-  plan: PlanNumbers | null,
-  before: readonly BatchEntry[],
-): EntryResult | null {
+/** How much of the glycerol is out since the last dose, of what is to come. */
+function drained({ what, litres }: Drained, batch: Noted, at: string): EntryResult | null {
+  const plan = batch.computed;
   if (what !== 'glycerol' || plan === null) return null;
-  const taps = before
-    .filter((entry) => entry.correctedBy === null)
-    .map((entry) => entry.what)
-    .filter((entry) => entry.kind === 'drained' && entry.what === 'glycerol');
-  const total = taps.reduce((sum, tap) => sum + (tap as Drained).litres, litres);
+  const pass = dosesBefore(batch, at);
+  const taps = standing(batch.entries, 'drained').filter(
+    (tap) => tap.what.what === 'glycerol' && tap.at <= at && dosesBefore(batch, tap.at) === pass,
+  );
+  const total = taps.reduce((sum, tap) => sum + tap.what.litres, litres);
   const { glycerolLayerL, glycerolLayerLLow: low, glycerolLayerLHigh: high } = plan;
-  const expected = `of about ${round(glycerolLayerL, 1)} L (${round(low, 1)} to ${round(high, 1)})`;
+  const expected = `of about ${volume(glycerolLayerL)} (${volume(low)} to ${volume(high)})`;
   const next =
     total > high
       ? 'more than expected: look whether it is fuel'
       : total >= SLOW_FROM * low
         ? 'slowly now, the fuel is near'
-        : `${round(low - total, 1)} L at least are to come; much less than that points to a poor reaction`;
-  return {
-    passed: null,
-    figure: total,
-    says: `${round(total, 1)} L ${expected} in ${taps.length + 1} taps: ${next}`,
-  };
+        : `${volume(low - total)} at least are to come; much less than that points to a poor reaction`;
+  const count = taps.length + 1;
+  const times = count === 1 ? 'at one go' : `in ${count} taps`;
+  return { passed: null, figure: total, says: `${volume(total)} ${expected} ${times}: ${next}` };
 }
+
+// ---- at the scales ----
 
 type Weighing = Extract<EntryWhat, { kind: 'weighing' }>;
 
-function weighed(
-  what: Weighing,
-  plan: PlanNumbers | null,
-  before: readonly BatchEntry[],
-): EntryResult | null {
-  const planned = plan === null ? null : plannedKg(what.what, plan, passOf(what.what, before));
-  if (planned === null) return null;
-  const over = what.kg - planned;
-  if (Math.abs(over) <= RIGHT_WITHIN * planned)
-    return { passed: true, says: `right: ${mass(planned)} planned` };
-  const more = `${mass(over)} more than the ${mass(planned)} planned`;
-  const tooMuch = what.what === 'oil' ? `${more}: the plan is for less oil` : `STOP: ${more}`;
-  const says = over < 0 ? `${mass(-over)} short of ${mass(planned)}` : tooMuch;
-  return { passed: false, says };
+/** All that was weighed of a thing for the same pass counts together: a second scoop adds to the first. */
+function weighed(what: Weighing, batch: Noted, at: string): EntryResult | null {
+  const { computed } = batch;
+  if (computed === null || what.what === 'glycerol' || what.what === 'fuel') return null;
+  const pass = passOf(what, batch, at);
+  const before = standing(batch.entries, 'weighing').filter(
+    (other) =>
+      other.what.what === what.what && other.at <= at && passOf(other.what, batch, other.at) === pass,
+  );
+  const total = before.reduce((sum, other) => sum + other.what.kg, what.kg);
+  if (what.what === 'catalyst' && isTooAcid(batch))
+    return { passed: false, figure: total, says: 'STOP: by the last titration too acid for base alone' };
+  const planned = plannedKg(what.what, batch, pass);
+  if (planned === null)
+    return { passed: null, figure: total, says: `${mass(total)}: the plan has no amount for pass ${pass}` };
+  const of = what.what === 'catalyst' ? `${mass(planned)} ${computed.catalyst}` : mass(planned);
+  const over = total - planned;
+  const sum = before.length === 0 ? '' : ` (${mass(total)} in ${before.length + 1} weighings)`;
+  if (planned > 0 && Math.abs(over) <= RIGHT_WITHIN * planned)
+    return { passed: true, figure: total, says: `right: ${of} planned${sum}` };
+  if (over < 0) return { passed: false, figure: total, says: `${mass(-over)} short of ${of}${sum}` };
+  if (what.what === 'oil')
+    return {
+      passed: false,
+      figure: total,
+      says: `${mass(over)} more than the ${of} planned${sum}: the plan is for less oil`,
+    };
+  const more = planned === 0 ? 'none is planned' : `${mass(over)} more than the ${of} planned`;
+  return { passed: false, figure: total, says: `STOP: ${more}${sum}` };
 }
 
-/** How many weighings of the same have been before, that stand. */
-const passOf = (what: Weighing['what'], before: readonly BatchEntry[]): number =>
-  before.filter(
-    (entry) => entry.correctedBy === null && entry.what.kind === 'weighing' && entry.what.what === what,
-  ).length;
+/** What methanol for an esterification is weighed for: no pass with a base. */
+const ESTERIFICATION = 0;
 
-/** Methanol and catalyst go in pass by pass. */
-function plannedKg(what: Weighing['what'], plan: PlanNumbers, pass: number): number | null {
+/**
+ * The pass that something is weighed for, from 1: as it says itself, or that of the next dose. Methanol before the
+ * titration that follows a planned esterification is for that.
+ */
+function passOf({ what, pass }: Weighing, batch: Noted, at: string): number {
+  if (pass !== undefined) return pass;
+  const doses = dosesBefore(batch, at);
+  const titrated = batch.entries.some((entry) => isTitration(entry) && entry.at <= at);
+  const esterifies = what === 'methanol' && batch.computed?.esterification != null;
+  return esterifies && doses === 0 && !titrated ? ESTERIFICATION : doses + 1;
+}
+
+/** What the plan wants of a thing, kg; null where it says nothing of it, or of that pass. */
+function plannedKg(what: Weighing['what'], batch: Noted, pass: number): number | null {
+  const computed = batch.computed!;
   switch (what) {
     case 'oil':
-      return plan.oilKg;
-    case 'methanol':
-      return plan.passes[pass]?.methanolKg ?? null;
-    case 'catalyst':
-      return pass < plan.passes.length ? plan.passes[pass]!.catalystG / 1000 : null;
+      return computed.oilKg;
     case 'sulphuric-acid':
-      return plan.esterification?.sulphuricAcidKg ?? null;
+      return computed.esterification?.sulphuricAcidKg ?? 0;
+    case 'methanol':
+      return pass === ESTERIFICATION
+        ? computed.esterification!.methanolKg
+        : (computed.passes[pass - 1]?.methanolKg ?? null);
+    case 'catalyst': {
+      const grams = planInForce(batch)!.passes[pass - 1]?.catalystG;
+      return grams === undefined ? null : grams / 1000;
+    }
     default:
       return null;
   }
 }
 
+/** By a titration that was noted; what a plan was opened with, its cautions told. */
+function isTooAcid(batch: Noted): boolean {
+  const plan = planInForce(batch);
+  return plan !== batch.computed && oilVerdict(plan!.freeFattyAcidPercent) === 'too-acid';
+}
+
+const dosesBefore = ({ stages }: Noted, at: string): number =>
+  stages.filter((one) => one.stage === 'dose' && one.at <= at).length;
+
 const round = (value: number, digits: number): string => String(Number(value.toFixed(digits)));
-const mass = (kg: number): string => (kg < 1 ? `${round(1000 * kg, 0)} g` : `${round(kg, 3)} kg`);
+const mass = (kg: number): string => {
+  if (kg >= 1) return `${round(kg, 3)} kg`;
+  return `${round(1000 * kg, kg < 0.1 ? 1 : 0)} g`;
+};
+const volume = (litres: number): string => `${round(litres, litres < 1 ? 2 : 1)} L`;

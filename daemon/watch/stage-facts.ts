@@ -26,6 +26,7 @@ export function stageFacts(
     settleHours: counts && !known.settling.goneOn ? settlingMs(known.settling, atMs) / 3_600_000 : null,
     methoxideMinutes: mixedMs === null ? null : mixedMs / 60_000,
     headroomC: site.vessel(name, arrivedMs)?.headroomC ?? null,
+    methanolPresent: vessel.methanolPresent,
     soapLimitPpm: batch.soapLimitPpm,
   };
 }

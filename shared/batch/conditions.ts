@@ -26,6 +26,7 @@ export interface StageFacts {
   methoxideMinutes: number | null;
   /** How far the vessel's liquid is below boiling, °C; null where nothing shows it. */
   headroomC: number | null;
+  methanolPresent: boolean;
   /** The person's limit of soap in washed fuel, ppm. */
   soapLimitPpm: number;
 }
@@ -45,9 +46,9 @@ const HEATED_STAGES: readonly Stage[] = ['warm', 'dry-oil', 'recover', 'dry-fuel
 /** Stages that bring methanol to the oil, for which water in it is lost catalyst. */
 const WANT_DRY_OIL: readonly Stage[] = ['prewash', 'esterify', 'dose'];
 /** Water that oil may hold, ppm: 0.06 % (Ma, Clements & Hanna 1998). */
-const OIL_WATER_PPM = 600;
+export const OIL_WATER_PPM = 600;
 /** Water that fuel may hold, ppm: EN 14214:2012+A1:2014, 500 mg/kg. */
-const FUEL_WATER_PPM = 500;
+export const FUEL_WATER_PPM = 500;
 
 /** In the order in which a person goes through them. */
 export function conditionsFor(stage: Stage, facts: StageFacts): Condition[] {
@@ -60,7 +61,9 @@ export function conditionsFor(stage: Stage, facts: StageFacts): Condition[] {
   const seen = (what: string, met: boolean | null = null) => conditions.push(asked('seen', what, met));
 
   if (HEATED_STAGES.includes(stage) && !HEATED_STAGES.includes(batch.stage))
-    for (const what of BEFORE_HEAT) seen(what);
+    for (const what of BEFORE_HEAT) if (what !== 'pump-primed' || plan.lowestPumpFlow !== null) seen(what);
+  // What is dried with methanol in it gives off its vapour into the room.
+  if (stage === 'dry-fuel' && facts.methanolPresent) seen('methanol-off');
   if (stage === 'recover') seen('condenser-running');
   if (stage === 'drain') seen('heat-off');
 
@@ -109,10 +112,17 @@ export const missingOf = (conditions: readonly Condition[], seen: readonly strin
 function dosing({ batch, headroomC, methoxideMinutes }: StageFacts, conditions: Condition[]): void {
   const { plan, stages, entries } = batch;
   const { dosingMarginC, methoxideMinutes: needs } = plan.limits;
-  if (headroomC !== null) {
-    const met = headroomC >= dosingMarginC;
-    conditions.push({ what: 'below-boiling', kind: 'counted', met, has: headroomC, needs: dosingMarginC });
-  }
+  conditions.push(
+    headroomC === null
+      ? asked('seen', 'below-boiling', null)
+      : {
+          what: 'below-boiling',
+          kind: 'counted',
+          met: headroomC >= dosingMarginC,
+          has: headroomC,
+          needs: dosingMarginC,
+        },
+  );
   const esterified = stages.findLast(({ stage }) => stage === 'esterify');
   // How much acid is left decides how much lye goes in.
   if (esterified !== undefined && esterified.at > (stages.findLast(isDose)?.at ?? '')) {

@@ -86,7 +86,14 @@ const CAUTIONS: Partial<Record<Stage, readonly StageCaution[]>> = {
     caution('An acid wash splits soap to free acid: check the acid value afterwards.'),
     GEAR,
   ],
-  'dry-fuel': [WATER_ERUPTS, BARE_ELEMENT, FIRE],
+  'dry-fuel': [
+    caution(
+      'Fuel that was neither washed nor freed of methanol gives off its vapour when it is dried: recover it into a condenser first.',
+    ),
+    WATER_ERUPTS,
+    BARE_ELEMENT,
+    FIRE,
+  ],
   filter: [FIRE],
   finished: [
     caution(

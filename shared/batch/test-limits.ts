@@ -56,14 +56,16 @@ function comparable(what: Test, figure: number | null): { property: FuelProperty
       const value = ((figure ?? 0) * (gPerMol - HYDROXIDE_G_PER_MOL)) / oleateGPerMol;
       return figure === null ? null : { property: 'sodiumPotassium', value };
     }
-    case 'density': {
-      const perDegree = esterDensityKgPerM3({ temperatureC: 15 }) - esterDensityKgPerM3({ temperatureC: 25 });
-      return { property: 'density15C', value: what.kgPerM3 + (perDegree / 10) * (what.atC - 15) };
-    }
+    case 'density':
+      return { property: 'density15C', value: densityAt15C(what) };
     default:
       return null;
   }
 }
+
+/** Density of fuel at 15 °C, kg/m³, from that at a temperature, °C (−20 to 100), by how ester expands. */
+export const densityAt15C = ({ kgPerM3, atC }: { kgPerM3: number; atC: number }): number =>
+  kgPerM3 + esterDensityKgPerM3({ temperatureC: 15 }) - esterDensityKgPerM3({ temperatureC: atC });
 
 const limitsOf = (property: FuelProperty, value: number): RecordTest['limits'] =>
   FUEL_STANDARD_NAMES.flatMap((standard) => {

@@ -28,9 +28,16 @@ export function newChannel(name: string): ChannelState {
   };
 }
 
-/** Notes the time since the message before; readings of one message have one arrival and no gap. */
-export function noteGap(channel: ChannelState, arrivedMs: number): void {
-  const gap = arrivedMs - channel.newest.arrivedMs;
+/**
+ * Notes the time since the message before; readings of one message have one arrival and no gap. What a person types
+ * in may be of a while ago, all at one go: there the times of the readings tell the pace.
+ */
+export function noteGap(
+  channel: ChannelState,
+  { atMs, arrivedMs, typed }: Pick<ChannelState['newest'], 'atMs' | 'arrivedMs' | 'typed'>,
+): void {
+  const { newest } = channel;
+  const gap = typed && newest.typed ? atMs - newest.atMs : arrivedMs - newest.arrivedMs;
   if (channel.newestAtMs === Number.NEGATIVE_INFINITY || gap <= 0) return;
   channel.gapsMs.push(gap);
   const oldest = channel.gapsMs.length > GAPS_KEPT ? channel.gapsMs.shift() : undefined;

@@ -32,6 +32,8 @@ export type EngineInput =
   | { type: 'stage'; arrivedMs: number; atMs: number; vessel: string; stage: Stage; batch: string }
   /** Liquid of a batch goes from one of its vessels to another. */
   | { type: 'move'; arrivedMs: number; atMs: number; batch: string; vessel: string; to: string; what: Moved }
+  /** Somebody says that a vessel without a batch is empty. */
+  | { type: 'emptied'; arrivedMs: number; vessel: string }
   /** What stands of the test of the conversion (3/27) in the present pass. */
   | { type: 'conversion-test'; arrivedMs: number; batch: string; passed: boolean }
   | {

@@ -60,7 +60,7 @@ export function takeReading(state: SiteState, reading: Reading, out: EngineOutpu
     !channel.newest.typed &&
     !reading.typed &&
     channelKind(reading.channel) !== 'pressure';
-  noteGap(channel, arrivedMs);
+  noteGap(channel, reading);
   const verdict = soundness(reading.channel, channel, atMs, value, reading.typed);
   const sound = verdict === 'sound';
   channel.newestAtMs = atMs;

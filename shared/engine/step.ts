@@ -62,6 +62,11 @@ export function step(state: SiteState, input: EngineInput): [SiteState, EngineOu
       moveLiquid(state, { from, to, what: input.what, atMs, arrivedMs }, judgeStage, out);
       break;
     }
+    case 'emptied': {
+      const vessel = vesselNamed(state, input.vessel);
+      if (vessel?.batch === null) vessel.methanolPresent = false;
+      break;
+    }
     case 'conversion-test': {
       const batch = Object.hasOwn(state.batches, input.batch) ? state.batches[input.batch] : undefined;
       if (batch !== undefined) batch.pass.testPassed = input.passed;

@@ -212,7 +212,8 @@ export const rawReadingsSchema = z.object({
 export type RawReadings = z.infer<typeof rawReadingsSchema>;
 
 export const vesselBodySchema = z.strictObject({
-  role: z.enum(ROLES),
+  role: z.enum(ROLES).optional(),
+  empty: z.literal(true).optional().describe('Nothing is left in it, no methanol either'),
   by: person.optional(),
 });
 

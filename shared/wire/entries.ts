@@ -25,6 +25,13 @@ const weighingSchema = z.strictObject({
   kind: z.literal('weighing'),
   what: z.enum(WEIGHED),
   kg: amount.describe('As the scales show it, tared'),
+  pass: z
+    .number()
+    .int()
+    .min(1)
+    .max(20)
+    .optional()
+    .describe('Of methanol and catalyst: for which pass, where it is not for the next dose'),
 });
 const drainedSchema = z.strictObject({ kind: z.literal('drained'), what: z.enum(DRAINED), litres: amount });
 const volumeSchema = z.strictObject({

@@ -150,8 +150,10 @@ test('two passes, and a third after a failed 3/27', async () => {
   await maker.goOn('warm');
   await maker.typeIn(54);
   for (const [pass, { catalystG }] of computed.passes.entries()) {
+    maker.wait(1);
     const weighed = await maker.note({ kind: 'weighing', what: 'catalyst', kg: catalystG / 1000 });
     expect(weighed.json.result, `pass ${pass + 1}`).toMatchObject({ passed: true });
+    maker.wait(1);
     expect((await maker.goOn('dose')).status).toBe(200);
     await maker.goOn('react');
     // Each pass is counted by itself: the time of the one before is none of this one.

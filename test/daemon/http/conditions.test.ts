@@ -99,13 +99,16 @@ test('after an esterification a new titration is missing before the base', async
   expect(whats(refused.json.missing)).toEqual(['titration']);
   const made = await test('titration', { mL: [1.2, 1.3], titrant: 'KOH' });
   expect(made.status).toBe(201);
-  expect((await enter('dose')).status).toBe(200);
-  // And the scales go by it: 100 L with 3.5 g/L of NaOH by default, and what the new titration adds.
-  const grams = Number(/: ([\d.]+) (g|kg) /.exec(made.json.result.says)![1]);
-  expect(grams).toBeGreaterThan(0);
-  expect((await note({ kind: 'weighing', what: 'catalyst', kg: 1000 })).json.result.says).toContain(
-    `${grams}`,
+  // And the scales go by it.
+  const grams = Number(
+    /: ([\d.]+) g KOH|: ([\d.]+) g NaOH/.exec(made.json.result.says)?.slice(1).find(Boolean),
   );
+  expect(grams).toBeGreaterThan(0);
+  expect((await note({ kind: 'weighing', what: 'catalyst', kg: grams / 1000 })).json.result).toMatchObject({
+    passed: true,
+    says: expect.stringContaining(`right: ${grams} g`),
+  });
+  expect((await enter('dose')).status).toBe(200);
 });
 
 test('a passed 3/27 goes before the clock, for the alarm, too', async () => {
@@ -221,4 +224,66 @@ test('while draining it is said how much is to come', async () => {
   expect(await drain(low / 2)).toMatchObject({ figure: low / 2, says: expect.stringContaining('to come') });
   expect(await drain(low / 2)).toMatchObject({ figure: low, says: expect.stringContaining('slowly') });
   expect(await drain(high)).toMatchObject({ says: expect.stringContaining('more than expected') });
+});
+
+test('of oil that is too acid no amount of lye is told, and the scales say stop', async () => {
+  const { note, test } = await bench();
+  // 22 mL of 1 g/L KOH on 1 mL: some 11 % free fatty acid.
+  const { result } = (await test('titration', { mL: 22, titrant: 'KOH' })).json;
+  expect(result).toMatchObject({ passed: false, figure: expect.closeTo(11, -0.5) });
+  expect(result.says).not.toMatch(/\d k?g (NaOH|KOH)/);
+  expect((await note({ kind: 'weighing', what: 'catalyst', kg: 0.1 })).json.result).toMatchObject({
+    passed: false,
+    says: expect.stringMatching(/^STOP/),
+  });
+});
+
+test('what a stage does not ask for cannot be seen', async () => {
+  const { enter, daemon, id } = await bench();
+  expectProblem(await enter('warm', { seen: ['moon'] }), 400, 'body-invalid');
+  expect((await daemon.get(`/api/v1/batches/${id}`)).json.stages).toEqual([]);
+});
+
+test('drying with methanol in it is asked about, and washing takes it out', async () => {
+  const { enter, conditions } = await bench();
+  const asks = async () => whats(await conditions('dry-fuel')).includes('methanol-off');
+  expect(await asks()).toBe(false);
+  await enter('dose');
+  expect(await asks()).toBe(true);
+  await enter('settle', { anyway: { reason: 'a trial' } });
+  await enter('wash', { anyway: { reason: 'a trial' } });
+  await enter('filter');
+  expect(await asks()).toBe(false);
+});
+
+test('methanol that a rejected batch left in a vessel is there for the next, until the vessel is empty', async () => {
+  const { enter, daemon } = await bench();
+  const open = async () => (await daemon.send('POST', '/api/v1/batches', { vessel: 'barn:r1' })).json;
+  const state = (body: object) => daemon.send('PUT', '/api/v1/vessels/barn:r1', body);
+  const hasMethanol = async () => (await daemon.get('/api/v1/vessels/r1')).json.methanolPresent;
+  await enter('dose');
+  expectProblem(await state({ empty: true }), 409, 'vessel-taken');
+  await enter('rejected', { reason: 'jelly' });
+  const next = await open();
+  expect(next.plan.methanolInFeed).toBe(true);
+  expect(await hasMethanol()).toBe(true);
+  await daemon.send('POST', `/api/v1/batches/${next.id}/stage`, { stage: 'rejected' });
+  expect((await state({ empty: true })).json).toMatchObject({ methanolPresent: false, role: 'reactor' });
+  expect((await open()).plan.methanolInFeed).toBe(false);
+  expect(await hasMethanol()).toBe(false);
+});
+
+test('minutes count between temperatures that somebody types in, noted at one go or as they are read', async () => {
+  const { clock, daemon, id } = await bench({ plan: { watch: { mixingStated: true } }, vessel: 'barn:m1' });
+  const enter = (stage: string, atMs: number) =>
+    daemon.send('POST', `/api/v1/batches/${id}/stage`, { stage, at: atMs });
+  clock.advance(40 * MINUTE_MS);
+  await enter('react', START_MS);
+  for (let minute = 0; minute <= 40; minute += 5) {
+    const body = { channel: 'liquid-temperature', value: 55, at: START_MS + minute * MINUTE_MS };
+    await daemon.send('POST', '/api/v1/vessels/barn:m1/readings', body);
+  }
+  const { has } = (await daemon.get('/api/v1/vessels/m1')).json.counted.reactionMinutes;
+  expect(has).toBeGreaterThan(30);
+  expect(has).toBeLessThanOrEqual(40);
 });

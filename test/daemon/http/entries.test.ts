@@ -97,13 +97,26 @@ describe('what is noted by hand', () => {
 
   test('the scales are answered at once: right, short, or stop', async () => {
     const { id, computed } = await opened({ passes: [{ sharePercent: 80 }, { sharePercent: 20 }] });
-    const weigh = async (what: string, kg: number) =>
-      (await note(id, { what: { kind: 'weighing', what, kg } })).json.result;
+    const weigh = async (what: string, kg: number, more: object = {}) =>
+      (await note(id, { what: { kind: 'weighing', what, kg, ...more } })).json.result;
     const [first, second] = [computed.passes[0]!, computed.passes[1]!];
-    expect(await weigh('catalyst', first.catalystG / 1000)).toMatchObject({ passed: true });
-    const short = await weigh('catalyst', (second.catalystG - 40) / 1000);
-    expect(short).toMatchObject({ passed: false, says: expect.stringMatching(/^40 g short/) });
-    expect(await weigh('catalyst', 1)).toBeNull(); // there is no third pass
+    // A second scoop adds to the first, and a third is too much.
+    const short = await weigh('catalyst', (first.catalystG - 40) / 1000);
+    expect(short).toMatchObject({ passed: false, says: expect.stringMatching(/^40 g short of .* NaOH$/) });
+    expect(await weigh('catalyst', 0.04)).toMatchObject({
+      passed: true,
+      figure: expect.closeTo(first.catalystG / 1000),
+    });
+    expect(await weigh('catalyst', 0.04)).toMatchObject({ says: expect.stringMatching(/^STOP: 40 g more/) });
+    // What is weighed ahead says for which pass.
+    expect(await weigh('catalyst', second.catalystG / 1000, { pass: 2 })).toMatchObject({ passed: true });
+    expect(await weigh('catalyst', 1, { pass: 3 })).toMatchObject({
+      passed: null,
+      says: expect.stringContaining('no amount for pass 3'),
+    });
+    expect(await weigh('sulphuric-acid', 0.1)).toMatchObject({
+      says: expect.stringMatching(/^STOP: none is planned/),
+    });
     expect(await weigh('methanol', 1000)).toMatchObject({
       passed: false,
       says: expect.stringMatching(/^STOP: /),
