@@ -27,12 +27,11 @@ import type {
   vesselBodySchema,
 } from '../../shared/wire/api.ts';
 import type { BatchEntry, EntryBody, EntryWhat } from '../../shared/wire/entries.ts';
-import { isName, longestShelfMinutes, type Stage } from '../../shared/wire/names.ts';
+import { ENDED_STAGES, isName, longestShelfMinutes, type Stage } from '../../shared/wire/names.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import type { Intake } from '../intake/intake.ts';
 import type { EntryResult, Photograph } from '../store/store.ts';
 import { newAction } from '../watch/actions.ts';
-import { holdsGlycerol } from '../watch/batches.ts';
 import { entryResult } from '../watch/entry-result.ts';
 import type { SiteWatch } from '../watch/site-watch.ts';
 import { stageFacts } from '../watch/stage-facts.ts';
@@ -43,6 +42,9 @@ import { Problem, planned } from './problem.ts';
 
 type StageBody = z.infer<typeof stageBodySchema>;
 type Conditions = z.infer<typeof conditionsSchema>;
+
+/** What is done with glycerol: warmed so that it runs, freed of methanol, drained, and gone. */
+const OF_GLYCEROL: readonly Stage[] = ['warm', 'recover', 'drain', 'idle'];
 
 /** Photographs of a batch: with 4 MiB each, 400 MiB at most. */
 const MOST_PHOTOGRAPHS = 100;
@@ -222,7 +224,7 @@ export class Operations {
   /** What must be true before a batch goes on to a stage, and what to mind in it. */
   conditions(id: string, stage: Stage, name: string | undefined): Conditions {
     const { site, batch } = this.findBatch(id);
-    const vessel = name === undefined ? batch.vessel : this.#memberVessel(site, batch, name);
+    const vessel = this.#vesselFor(site, batch, { stage, vessel: name });
     const facts = stageFacts(site, batch, vessel, this.#acting.done({}));
     return { stage, vessel, conditions: conditionsFor(stage, facts), cautions: stageCautions(stage) };
   }
@@ -232,12 +234,11 @@ export class Operations {
       const { site, batch } = this.findBatch(id);
       const { stage, stagesKnown } = body;
       if (!batch.open) throw new Problem('batch-ended', `batch ${batch.name} is ${batch.stage}`);
-      if (stage === 'idle') throw new Problem('body-invalid', 'stage: idle is no stage of a batch');
       if (stagesKnown !== undefined && stagesKnown !== batch.stages.length) {
         const last = batch.stages.at(-1);
         throw new Problem('stage-moved', `${last?.by ?? 'nobody'} went on to ${last?.stage ?? 'nothing'}`);
       }
-      const vessel = body.vessel === undefined ? batch.vessel : this.#memberVessel(site, batch, body.vessel);
+      const vessel = this.#vesselFor(site, batch, body);
       const state = site.state.vessels[vessel]!;
       if (state.stage === stage && body.again !== true) {
         throw new Problem('stage-same', `${vessel} is in ${stage} already; again: true starts it anew`);
@@ -245,7 +246,8 @@ export class Operations {
       const done = this.#acting.done(body);
       const conditions = conditionsFor(stage, stageFacts(site, batch, vessel, done));
       const asked = conditions.filter(({ met }) => met === null).map(({ what }) => what);
-      const unknown = body.seen?.find((what) => !conditions.some((condition) => condition.what === what));
+      const isAsked = (what: string) => conditions.some((one) => one.what === what && one.kind === 'seen');
+      const unknown = body.seen?.find((what) => !isAsked(what));
       if (unknown !== undefined)
         throw new Problem('body-invalid', `seen: ${stage} does not ask for ${unknown}`);
       const missing = missingOf(conditions, body.seen);
@@ -266,12 +268,36 @@ export class Operations {
         unseen: asked.filter((what) => !body.seen?.includes(what)),
         ...(body.reason !== undefined && { reason: body.reason }),
       };
+      // Noted afterwards, a dose may come before a test that stands.
+      const noted = { stage, vessel, at: isoTime(done.atMs), by: done.by, deviation: null, reason: null };
+      const stages = [...batch.stages, { ...noted, seen: [], unseen: [] }];
+      const passed = stage === 'dose' ? conversionTestOf({ ...batch, stages }) : null;
       await this.#acting.commit(site.site, [
         ...(joins ? [joining(batch, state, done)] : []),
         newAction('stage', entered, done),
+        ...(passed !== null ? [newAction('conversion-test', { batch: id, passed }, done)] : []),
       ]);
       return site.batches.get(id)!;
     });
+  }
+
+  /** The vessel that goes on to a stage; an end is the batch's own, and glycerol has few. */
+  #vesselFor(
+    site: SiteWatch,
+    batch: Batch,
+    { stage, vessel }: { stage: Stage; vessel?: string | undefined },
+  ) {
+    const isEnd = ENDED_STAGES.includes(stage);
+    const name = vessel === undefined ? batch.vessel : this.#memberVessel(site, batch, vessel);
+    const holdsGlycerol = batch.glycerolIn.includes(name);
+    if (stage === 'idle' && !holdsGlycerol)
+      throw new Problem(
+        'body-invalid',
+        'stage: idle is no stage of a batch, but for a vessel with its glycerol',
+      );
+    if (holdsGlycerol && !isEnd && !OF_GLYCEROL.includes(stage))
+      throw new Problem('vessel-taken', `${name} holds the batch’s glycerol: no ${stage} there`);
+    return isEnd ? batch.vessel : name;
   }
 
   /** Liquid goes to another vessel, which is free or holds the batch's glycerol already. */
@@ -285,10 +311,10 @@ export class Operations {
       if (from === to) throw new Problem('body-invalid', 'to: the liquid is there already');
       if (site.state.vessels[from]!.batch !== id)
         throw new Problem('vessel-taken', `from: ${from} does not belong to this batch`);
-      if (what === 'ester' && holdsGlycerol(batch, from))
+      if (what === 'ester' && batch.glycerolIn.includes(from))
         throw new Problem('body-invalid', `what: ${from} holds glycerol`);
       const joins = site.state.vessels[to]!.batch === null;
-      if (!joins && !(what === 'glycerol' && holdsGlycerol(batch, to)))
+      if (!joins && !(what === 'glycerol' && batch.glycerolIn.includes(to)))
         throw new Problem('vessel-taken', `to: ${to} holds something of this batch already`);
       const done = this.#acting.done(body);
       await this.#acting.commit(site.site, [
@@ -312,7 +338,11 @@ export class Operations {
       const { site, batch } = this.findBatch(id);
       const { what, corrects } = body;
       if (what.kind === 'photograph') refuseMorePhotographs(batch);
-      const vessel = body.vessel === undefined ? batch.vessel : this.#memberVessel(site, batch, body.vessel);
+      const had = batch.stages.some((stage) => stage.vessel === body.vessel);
+      const vessel =
+        body.vessel === undefined || had
+          ? (body.vessel ?? batch.vessel)
+          : this.#memberVessel(site, batch, body.vessel);
       const corrected = batch.entries.find((entry) => entry.id === corrects?.entry);
       if (corrects !== undefined) {
         if (corrected === undefined)
@@ -340,11 +370,15 @@ export class Operations {
       const action = {
         ...entry,
         corrects: corrects ?? null,
-        // A test that was taken back proves nothing any more.
-        ...(changes && { conversionTest: conversionTest === true }),
       };
       const made = newAction('entry', action, done);
-      await this.#acting.commit(site.site, [photograph === undefined ? made : { ...made, photograph }]);
+      await this.#acting.commit(site.site, [
+        photograph === undefined ? made : { ...made, photograph },
+        // A test that was taken back proves nothing any more.
+        ...(changes
+          ? [newAction('conversion-test', { batch: id, passed: conversionTest === true }, done)]
+          : []),
+      ]);
       return site.batches.get(id)!.entries.at(-1)!;
     });
   }

@@ -257,9 +257,9 @@ class RunLines {
         const times = { at: isoTime(atMs), arrived: isoTime(arrivedMs) };
         return [JSON.stringify({ type: 'move', ...times, vessel, to, what })];
       }
-      case 'entry': {
-        const { batch, conversionTest: passed } = body;
-        if (batch !== this.#id || passed === undefined) return [];
+      case 'conversion-test': {
+        const { batch, passed } = body;
+        if (batch !== this.#id) return [];
         return [JSON.stringify({ type: 'conversion-test', at: isoTime(arrivedMs), passed })];
       }
       case 'presence': {
@@ -283,6 +283,7 @@ class RunLines {
       case 'vessel-added':
       case 'shelve':
       case 'vessel-emptied':
+      case 'entry':
       case 'lot-added':
       case 'lot-note':
       case 'draw':

@@ -51,9 +51,9 @@ export interface ActionBodies {
     what: EntryWhat;
     result: EntryResult | null;
     corrects: { entry: string; reason: string } | null;
-    /** What stands of the 3/27 from now on, where the entry changes that. */
-    conversionTest?: boolean;
   };
+  /** What stands of the 3/27 from now on. */
+  'conversion-test': { batch: string; passed: boolean };
   'lot-added': { id: string; name: string; what: LotWhat };
   'lot-note': { lot: string; id: string; what: LotNoteWhat };
   /** With what was known then of what was drawn from. */
@@ -146,10 +146,9 @@ export function engineInputOfAction(stored: Stored): EngineInput | null {
       return { type: 'clock-step', arrivedMs, stepMs: body.stepMs };
     case 'presence':
       return { type: 'device', arrivedMs, vessel: null, ...body };
+    case 'conversion-test':
+      return { type: 'conversion-test', arrivedMs, ...body };
     case 'entry':
-      return body.conversionTest === undefined
-        ? null
-        : { type: 'conversion-test', arrivedMs, batch: body.batch, passed: body.conversionTest };
     case 'lot-added':
     case 'lot-note':
     case 'draw':

@@ -1,4 +1,5 @@
-import { BASES, type BaseKind, OLEIC_ACID_G_PER_MOL } from '../../shared/chemistry/bases.ts';
+import { metalPerSoap } from '../../shared/batch/test-limits.ts';
+import type { BaseKind } from '../../shared/chemistry/bases.ts';
 import { FUEL_STANDARDS } from '../../shared/chemistry/fuel-limits.ts';
 import type { Batch } from '../../shared/wire/api.ts';
 import type { Draw, WentInto } from '../../shared/wire/lots.ts';
@@ -38,6 +39,7 @@ export class Batches {
         open: true,
         stages: [],
         moves: [],
+        glycerolIn: [],
         entries: [],
         soapLimitPpm: body.soapLimitPpm ?? usualSoapLimitPpm(body.computed?.catalyst),
         draws: [],
@@ -61,9 +63,10 @@ export class Batches {
     const { stage, vessel, deviation, seen = [], unseen = [], reason = null } = body;
     const { by } = stored;
     batch.stages.push({ stage, vessel, at: isoTime(stored.atMs), by, deviation, seen, unseen, reason });
-    // Nor does what is done with its glycerol.
-    if (holdsGlycerol(batch, vessel) && !ENDED_STAGES.includes(stage)) return;
-    // A methoxide vessel works beside the batch's own, and does not change where the batch is.
+    // What is done with its glycerol does not change where the batch is; `idle` says that none is left there.
+    if (stage === 'idle') batch.glycerolIn = batch.glycerolIn.filter((one) => one !== vessel);
+    if (stage === 'idle' || (batch.glycerolIn.includes(vessel) && !ENDED_STAGES.includes(stage))) return;
+    // Nor does a methoxide vessel, which works beside the batch's own.
     if (stage !== 'methoxide' || vessel === batch.vessel) batch.stage = stage;
     if (stage === 'settle' || stage === 'react' || stage === 'dose') batch.vessel = vessel;
     if (ENDED_STAGES.includes(stage)) batch.open = false;
@@ -72,7 +75,7 @@ export class Batches {
   #note(body: ActionBodies['entry'], { atMs, arrivedMs, by }: NewAction): void {
     const batch = this.#batches.get(body.batch);
     if (batch === undefined) return;
-    const { batch: _, conversionTest: __, ...entry } = body;
+    const { batch: _, ...entry } = body;
     const corrected = batch.entries.find(({ id }) => id === entry.corrects?.entry);
     if (corrected !== undefined) corrected.correctedBy = entry.id;
     batch.entries.push({ ...entry, at: isoTime(atMs), noted: isoTime(arrivedMs), by, correctedBy: null });
@@ -83,7 +86,9 @@ export class Batches {
     if (batch === undefined) return;
     this.#stretch(id, stored);
     batch.moves.push({ ...moved, at: isoTime(stored.atMs), by: stored.by });
-    if (moved.what === 'ester' && moved.from === batch.vessel) batch.vessel = moved.to;
+    if (moved.what === 'glycerol')
+      batch.glycerolIn = [...new Set([...batch.glycerolIn, moved.to])].filter((one) => one !== moved.from);
+    else if (moved.from === batch.vessel) batch.vessel = moved.to;
   }
 
   #draw(body: ActionBodies['draw'], { atMs, arrivedMs, by }: NewAction): void {
@@ -133,22 +138,14 @@ export class Batches {
   }
 }
 
-/** Whether a vessel of a batch holds its glycerol, by what was moved last into it. */
-export const holdsGlycerol = ({ moves }: Pick<Batch, 'moves'>, vessel: string): boolean =>
-  moves.findLast(({ to }) => to === vessel)?.what === 'glycerol';
-
 /**
  * Soap that holds as much metal as the standards take, ppm: 5 mg/kg (EN 14214:2012+A1:2014, ASTM D6751-09) as oleate.
  */
 function usualSoapLimitPpm(base: BaseKind = 'KOH'): number {
-  const { oleateGPerMol } = BASES[base];
-  return Math.round((METAL_MG_PER_KG * oleateGPerMol) / (oleateGPerMol - OLEATE_G_PER_MOL));
+  return METAL_MG_PER_KG / metalPerSoap(base);
 }
 
 const METAL_MG_PER_KG = FUEL_STANDARDS['EN 14214:2012+A1:2014'].sodiumPotassium!.most!;
-/** Oleic acid without the hydrogen that the metal takes the place of. */
-const OLEATE_G_PER_MOL = OLEIC_ACID_G_PER_MOL - 1.008;
-
 /** A draw, as what was drawn from shows it. */
 export const wentInto = (batch: Batch, { id, litres, kg, at, by, undone }: Draw): WentInto => ({
   batch: batch.id,

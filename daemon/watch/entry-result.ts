@@ -1,6 +1,7 @@
 import { FUEL_WATER_PPM, OIL_WATER_PPM } from '../../shared/batch/conditions.ts';
 import { standing } from '../../shared/batch/standing.ts';
 import { densityAt15C } from '../../shared/batch/test-limits.ts';
+import { OutOfRange } from '../../shared/chemistry/formula.ts';
 import { compareWithLimit } from '../../shared/chemistry/fuel-limits.ts';
 import { dropoutPercent } from '../../shared/chemistry/practice.ts';
 import { soapTitrationPpm } from '../../shared/chemistry/soap.ts';
@@ -38,6 +39,8 @@ export function entryResult(what: EntryWhat, batch: Noted, at: string): EntryRes
     case 'soap': {
       const { kind: _, test: __, ...amounts } = what;
       const { acidMl, blankMl, acidMolPerL, sampleG } = amounts;
+      if (blankMl > acidMl)
+        throw new OutOfRange('blankMl', blankMl, `at most the ${acidMl} mL of the sample`);
       const ppm = soapTitrationPpm(amounts);
       const sum = `(${acidMl} − ${blankMl}) mL · ${acidMolPerL} mol/L on ${sampleG} g`;
       const limit = `the limit is ${round(batch.soapLimitPpm, 0)} ppm`;

@@ -17,7 +17,9 @@ export interface Condition {
 
 /** What a batch has come to, as far as a stage's conditions ask for it. */
 export interface StageFacts {
-  batch: Pick<Batch, 'stage' | 'stages' | 'entries' | 'plan'>;
+  batch: Pick<Batch, 'stages' | 'entries' | 'plan'>;
+  /** Of the vessel that is to go on. */
+  vesselStage: Stage;
   /** Counted in the present pass, min; null where nothing reacts that has not been settled yet. */
   reactionMinutes: number | null;
   /** Counted since the last disturbance, h; null where the fuel has gone on already. */
@@ -60,7 +62,7 @@ export function conditionsFor(stage: Stage, facts: StageFacts): Condition[] {
   const conditions: Condition[] = [];
   const seen = (what: string, met: boolean | null = null) => conditions.push(asked('seen', what, met));
 
-  if (HEATED_STAGES.includes(stage) && !HEATED_STAGES.includes(batch.stage))
+  if (HEATED_STAGES.includes(stage) && !HEATED_STAGES.includes(facts.vesselStage))
     for (const what of BEFORE_HEAT) if (what !== 'pump-primed' || plan.lowestPumpFlow !== null) seen(what);
   // What is dried with methanol in it gives off its vapour into the room.
   if (stage === 'dry-fuel' && facts.methanolPresent) seen('methanol-off');
@@ -103,10 +105,13 @@ export function conditionsFor(stage: Stage, facts: StageFacts): Condition[] {
   return conditions;
 }
 
-/** What is not so, and, of one who says what they have seen, what they have not. */
+/** What is not so, and, of one who says what they have seen, what they have not, or what nobody tested. */
 export const missingOf = (conditions: readonly Condition[], seen: readonly string[] | undefined): Missing =>
   conditions
-    .filter(({ what, met }) => met === false || (met === null && seen !== undefined && !seen.includes(what)))
+    .filter(({ what, kind, met }) => {
+      const isSeen = kind === 'seen' && seen?.includes(what);
+      return met === false || (met === null && seen !== undefined && !isSeen);
+    })
     .map(({ what, has, needs }) => ({ what, has, needs }));
 
 function dosing({ batch, headroomC, methoxideMinutes }: StageFacts, conditions: Condition[]): void {
@@ -152,7 +157,7 @@ function washed(
   const ppm = soap?.result?.figure ?? null;
   conditions.push(
     ppm === null
-      ? asked('tested', 'wash-clear', null)
+      ? asked('seen', 'wash-clear', null)
       : { what: 'wash-clear', kind: 'tested', met: ppm <= soapLimitPpm, has: ppm, needs: soapLimitPpm },
   );
 }

@@ -1,4 +1,4 @@
-import { BASES } from '../chemistry/bases.ts';
+import { BASES, type BaseKind } from '../chemistry/bases.ts';
 import { esterDensityKgPerM3 } from '../chemistry/ester.ts';
 import {
   compareWithLimit,
@@ -14,8 +14,11 @@ import { standing } from './standing.ts';
 
 type Test = Extract<EntryWhat, { kind: 'test' }>;
 
-/** Sodium, or potassium, in what its oleate weighs. */
 const HYDROXIDE_G_PER_MOL = 17.007;
+
+/** How much of a soap, as oleate, is sodium or potassium. */
+export const metalPerSoap = (base: BaseKind): number =>
+  (BASES[base].gPerMol - HYDROXIDE_G_PER_MOL) / BASES[base].oleateGPerMol;
 
 /** The newest of each test of the fuel, beside what the standards have for it. */
 export function testsOfFuel({ entries, stages }: Pick<Batch, 'entries' | 'stages'>): RecordTest[] {
@@ -51,11 +54,10 @@ function comparable(what: Test, figure: number | null): { property: FuelProperty
       return { property: what.property, value: what.value };
     case 'water':
       return { property: 'water', value: what.ppm };
-    case 'soap': {
-      const { gPerMol, oleateGPerMol } = BASES[what.base];
-      const value = ((figure ?? 0) * (gPerMol - HYDROXIDE_G_PER_MOL)) / oleateGPerMol;
-      return figure === null ? null : { property: 'sodiumPotassium', value };
-    }
+    case 'soap':
+      return figure === null
+        ? null
+        : { property: 'sodiumPotassium', value: figure * metalPerSoap(what.base) };
     case 'density':
       return { property: 'density15C', value: densityAt15C(what) };
     default:

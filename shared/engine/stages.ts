@@ -29,6 +29,10 @@ export function enterStage(
 ): void {
   const batch = batchOf(site, vessel);
   const left = vessel.stage;
+  if (vessel.holdsGlycerol && !ENDED_STAGES.includes(stage)) {
+    enterStageOfGlycerol(vessel, stage, atMs, arrivedMs, judge, out);
+    return;
+  }
   if (left === 'idle' && isFromSettlingOn(stage)) takeOverMethanol(site, vessel);
   change(site, vessel, batch, stage, atMs, arrivedMs);
   // Somebody says that the vessel is empty.
@@ -36,11 +40,27 @@ export function enterStage(
   out.push({ type: 'stage', vessel: vessel.name, stage, batch: vessel.batch, atMs });
   judge(vessel);
   emptyOthers(site, vessel, stage, atMs, arrivedMs, judge, out);
-  if (stage === 'settle' && !vessel.holdsGlycerol) batch.pass.reacting = false;
+  if (stage === 'settle') batch.pass.reacting = false;
   if (stage === 'dose') batch.methoxide = null;
-  const goesOn = isFromSettlingOn(stage) && stage !== 'settle' && stage !== 'drain';
-  if (goesOn && !vessel.holdsGlycerol) batch.settling.goneOn = true;
+  if (isFromSettlingOn(stage) && stage !== 'settle' && stage !== 'drain') batch.settling.goneOn = true;
   if (ENDED_STAGES.includes(stage)) endBatch(site, vessel, batch, stage, atMs, arrivedMs, judge);
+}
+
+/** What is done with a batch's glycerol changes nothing of the batch; `idle` says that the vessel is empty. */
+function enterStageOfGlycerol(
+  vessel: VesselState,
+  stage: Stage,
+  atMs: number,
+  arrivedMs: number,
+  judge: (vessel: VesselState) => void,
+  out: EngineOutput[],
+): void {
+  if (vessel.stage === 'recover' || vessel.stage === 'wash' || stage === 'idle')
+    vessel.methanolPresent = false;
+  setStage(vessel, stage, atMs, arrivedMs);
+  out.push({ type: 'stage', vessel: vessel.name, stage, batch: vessel.batch, atMs });
+  judge(vessel);
+  if (stage === 'idle') leave(vessel);
 }
 
 /** Stages in which methoxide and oil are together. */
@@ -86,16 +106,7 @@ function change(
     if (vessel.mixing.restSinceMs !== null) vessel.mixing.restSinceMs = atMs;
   }
 
-  if (stage === 'idle' && left !== 'idle') vessel.batchEndedMs = atMs;
-
-  vessel.previousStage = left;
-  vessel.stage = stage;
-  vessel.stageAtMs = atMs;
-  vessel.stageArrivedMs = arrivedMs;
-  for (const channel of Object.values(vessel.channels)) channel.seenInStage = false;
-  if (!(MIXING_STAGES.includes(left) && MIXING_STAGES.includes(stage))) vessel.mixing.seenAtSpeed = false;
-  if (!MIXING_STAGES.includes(stage)) endDoubt(vessel, atMs);
-
+  setStage(vessel, stage, atMs, arrivedMs);
   if (stage === 'dose') {
     const { weightedMs } = passReactionTime(site, batch.pass, atMs);
     if (weightedMs > 0) batch.earlierPassesMs.push(weightedMs);
@@ -109,9 +120,22 @@ function change(
     for (const span of batch.pass.spans) span.toMs ??= Math.max(span.fromMs, atMs);
     batch.pass.spans.push({ vessel: vessel.name, fromMs: atMs, toMs: null });
   }
-  if (!vessel.holdsGlycerol && (stage === 'settle' || (stage === 'drain' && left === 'settle')))
+  if (stage === 'settle' || (stage === 'drain' && left === 'settle'))
     openSettling(batch, vessel, stage, atMs);
   forgetSamples(site, vessel, previousStageAtMs);
+}
+
+/** What a stage is for its vessel, whatever it is for the batch. */
+function setStage(vessel: VesselState, stage: Stage, atMs: number, arrivedMs: number): void {
+  const left = vessel.stage;
+  if (stage === 'idle' && left !== 'idle') vessel.batchEndedMs = atMs;
+  vessel.previousStage = left;
+  vessel.stage = stage;
+  vessel.stageAtMs = atMs;
+  vessel.stageArrivedMs = arrivedMs;
+  for (const channel of Object.values(vessel.channels)) channel.seenInStage = false;
+  if (!(MIXING_STAGES.includes(left) && MIXING_STAGES.includes(stage))) vessel.mixing.seenAtSpeed = false;
+  if (!MIXING_STAGES.includes(stage)) endDoubt(vessel, atMs);
 }
 
 /** Ends what the vessel's stage was earning, at the moment the next one starts. */
@@ -182,7 +206,9 @@ export function bankReactionTime(batch: BatchState, vessel: VesselState): void {
 
 /** Liquid that comes into an idle vessel brings its methanol from the vessel of the batch that held it. */
 function takeOverMethanol(site: SiteState, vessel: VesselState): void {
-  vessel.methanolPresent ||= others(site, vessel).some((other) => other.methanolPresent);
+  vessel.methanolPresent ||= others(site, vessel).some(
+    (other) => other.methanolPresent && !other.holdsGlycerol,
+  );
 }
 
 /** `dose` empties the methoxide vessel, `settle` elsewhere the reactor. */
@@ -198,7 +224,7 @@ function emptyOthers(
   const emptied: Stage | undefined =
     stage === 'dose' ? 'methoxide' : stage === 'settle' ? 'react' : undefined;
   for (const other of others(site, vessel)) {
-    if (other.stage !== emptied) continue;
+    if (other.stage !== emptied || other.holdsGlycerol) continue;
     const batch = batchOf(site, other);
     change(site, other, batch, 'idle', atMs, arrivedMs);
     other.methanolPresent = false;
@@ -236,6 +262,12 @@ function endBatch(
 /** Frees an emptied vessel; what its samples earned for the batch is banked before they go. */
 function release(site: SiteState, vessel: VesselState): void {
   forgetSamples(site, vessel, Number.POSITIVE_INFINITY);
+  leave(vessel);
+}
+
+function leave(vessel: VesselState): void {
+  // The one batch of a recorded run keeps its vessels.
+  if (vessel.batch === RUN) return;
   vessel.batch = null;
   vessel.plan = null;
   vessel.stated = null;
@@ -256,21 +288,16 @@ export function moveLiquid(
 ): void {
   const { from, to, what, atMs, arrivedMs } = moved;
   const batch = batchOf(site, from);
-  const hadMethanol = from.methanolPresent;
-  const carry = (stage: Stage): void => {
-    to.previousStage = to.stage;
-    to.stage = stage;
-    to.stageAtMs = atMs;
-    to.stageArrivedMs = arrivedMs;
-    to.mixing.seenAtSpeed = false;
-    for (const channel of Object.values(to.channels)) channel.seenInStage = false;
-    to.methanolPresent ||= hadMethanol;
+  to.methanolPresent ||= from.methanolPresent;
+  const arrive = (stage: Stage): void => {
+    setStage(to, stage, atMs, arrivedMs);
     out.push({ type: 'stage', vessel: to.name, stage, batch: to.batch, atMs });
+    judge(to);
   };
   if (what === 'glycerol') {
     to.holdsGlycerol = true;
-    carry('drain');
-    judge(to);
+    arrive('drain');
+    if (from.holdsGlycerol) enterStageOfGlycerol(from, 'idle', atMs, arrivedMs, judge, out);
     return;
   }
   const isReacting = batch.pass.spans.some((span) => span.vessel === from.name && span.toMs === null);
@@ -280,8 +307,7 @@ export function moveLiquid(
     batch.reactor = to.name;
   }
   to.reactingSinceMs = from.reactingSinceMs;
-  carry(from.stage);
-  judge(to);
+  arrive(from.stage);
   change(site, from, batch, 'idle', atMs, arrivedMs);
   from.methanolPresent = false;
   judge(from);

@@ -328,6 +328,7 @@ export const batchSchema = z.object({
   open: z.boolean(),
   stages: z.array(batchStageSchema),
   moves: z.array(moveSchema).describe('Liquid that went to another vessel'),
+  glycerolIn: z.array(name).describe('Vessels that hold its glycerol now'),
   soapLimitPpm: z.number().describe('Of soap in washed fuel: the person’s own'),
   entries: z.array(entrySchema).describe('What people noted by hand, in the order in which they did'),
   draws: z.array(drawSchema).describe('What went into it, in the order in which it was noted'),

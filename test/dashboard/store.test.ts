@@ -42,6 +42,7 @@ const batch = (...stages: Stage[]): Batch => ({
   stage: stages.at(-1)!,
   entries: [],
   moves: [],
+  glycerolIn: [],
   soapLimitPpm: 66,
   draws: [],
   wentInto: [],

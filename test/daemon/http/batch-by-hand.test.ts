@@ -46,7 +46,9 @@ class Maker {
   /** Goes on once everything that is to be seen was looked at. */
   async goOn(stage: Stage, more: object = {}): Promise<Answer> {
     const { conditions } = (await this.#daemon.get(`${this.#at}/conditions?stage=${stage}`)).json;
-    const seen = (conditions as Condition[]).filter(({ met }) => met === null).map(({ what }) => what);
+    const seen = (conditions as Condition[])
+      .filter(({ kind, met }) => kind === 'seen' && met === null)
+      .map(({ what }) => what);
     return this.#daemon.send('POST', `${this.#at}/stage`, { stage, seen, by: 'Ada Brook', ...more });
   }
 

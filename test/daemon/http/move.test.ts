@@ -148,3 +148,66 @@ test('what cannot be moved is refused, and changes nothing', async () => {
   await daemon.send('POST', `/api/v1/batches/${id}/stage`, { stage: 'rejected' });
   expectProblem(await move({ from: 'r1', to: 't1', what: 'ester' }), 409, 'batch-ended');
 });
+
+test('what is done with glycerol changes nothing of the batch, and what has no sense there is refused', async () => {
+  const { daemon, clock, id, enter, move, vessel, batch } = await settled();
+  await move({ from: 'r1', to: 't2', what: 'glycerol', litres: 14 });
+  for (const stage of ['dose', 'react', 'settle', 'methoxide', 'prewash', 'esterify', 'wash', 'dry-fuel'])
+    expectProblem(await enter(stage, { vessel: 't2', anyway: { reason: 'x' } }), 409, 'vessel-taken');
+  // A second pass: the reactor reacts, whatever is done with the glycerol beside it.
+  await enter('dose');
+  await enter('react');
+  await enter('recover', { vessel: 't2' });
+  expect(await vessel('r1')).toMatchObject({ batch: id, stage: 'react', methanolPresent: true });
+  clock.advance(1000);
+  await daemon.read('barn/r1/liquid-temperature', 66);
+  clock.advance(5000);
+  await daemon.read('barn/r1/liquid-temperature', 66.2);
+  const { alarms } = (await daemon.get('/api/v1/alarms?standing=true&vessel=r1')).json;
+  expect(alarms.map(({ alarm }: { alarm: string }) => alarm)).toContain('boiling-near');
+  expect((await batch()).glycerolIn).toEqual(['t2']);
+});
+
+test('methanol of glycerol beside it does not come into a tank that the fuel goes to', async () => {
+  const { enter, move, vessel } = await settled();
+  await move({ from: 'r1', to: 't2', what: 'glycerol', litres: 14 });
+  await enter('recover');
+  await enter('filter');
+  await enter('dry-fuel', { vessel: 't1' });
+  expect((await vessel('t1')).methanolPresent).toBe(false);
+  expect((await vessel('t2')).methanolPresent).toBe(true);
+});
+
+test('a can of glycerol is emptied, or pumped on, and free for something else', async () => {
+  const { id, enter, move, vessel, batch } = await settled();
+  await move({ from: 'r1', to: 't2', what: 'glycerol', litres: 14 });
+  await move({ from: 't2', to: 't1', what: 'glycerol', litres: 14 });
+  expect(await vessel('t2')).toMatchObject({ batch: null, stage: 'idle', methanolPresent: false });
+  expect(await vessel('t1')).toMatchObject({ batch: id, stage: 'drain', methanolPresent: true });
+  expect((await batch()).glycerolIn).toEqual(['t1']);
+  expectProblem(await enter('idle', { vessel: 'r1' }), 400, 'body-invalid');
+  expect((await enter('idle', { vessel: 't1' })).status).toBe(200);
+  expect(await vessel('t1')).toMatchObject({ batch: null, stage: 'idle', methanolPresent: false });
+  expect(await batch()).toMatchObject({ glycerolIn: [], stage: 'settle', vessel: 'r1' });
+  // Then fuel may go there.
+  expect((await move({ from: 'r1', to: 't1', what: 'ester' })).status).toBe(200);
+});
+
+test('an end is that of the batch, whichever vessel it is said of', async () => {
+  const { enter, move, vessel, batch } = await settled();
+  await move({ from: 'r1', to: 't2', what: 'glycerol', litres: 14 });
+  await enter('dose');
+  await enter('react');
+  expectProblem(await enter('finished', { vessel: 't2' }), 409, 'conditions-missing');
+  await enter('rejected', { vessel: 't2', reason: 'jelly' });
+  expect(await batch()).toMatchObject({ open: false, stage: 'rejected' });
+  for (const name of ['r1', 't2']) expect(await vessel(name)).toMatchObject({ batch: null, stage: 'idle' });
+});
+
+test('heat under glycerol is asked about, though the fuel is heated already', async () => {
+  const { daemon, id, enter, move } = await settled();
+  await move({ from: 'r1', to: 't2', what: 'glycerol', litres: 14 });
+  await enter('dry-fuel', { anyway: { reason: 'a trial' } });
+  const { conditions } = (await daemon.get(`/api/v1/batches/${id}/conditions?stage=recover&vessel=t2`)).json;
+  expect(conditions.map(({ what }: { what: string }) => what)).toContain('level-over-element');
+});

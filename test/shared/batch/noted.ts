@@ -61,6 +61,7 @@ export function batchOf(
     })),
     entries,
     moves: [],
+    glycerolIn: [],
     soapLimitPpm: 66,
     draws: [],
     wentInto: [],
