@@ -495,6 +495,8 @@ test('a batch from its lots to a released record', { timeout: 240_000 }, async (
   expect(expected.length).toBeGreaterThan(8000);
   expect(published.length).toBeGreaterThan(expected.length);
   expect(rows.toSorted().join('\n')).toBe(expected.toSorted().join('\n'));
+  const times = rows.map((row) => row.split(' ')[0]!);
+  expect(times.join(' ')).toBe(times.toSorted().join(' '));
   expect(record.channels.reduce((sum, { readings }) => sum + readings, 0)).toBe(expected.length);
 
   const html = await (await shed.record(id, 'html')).text();
@@ -604,7 +606,7 @@ test('a batch that goes wrong in five ways, and another that draws from it', {
     test: async () => {
       // The settling is ended early.
       const before = await batchNow();
-      const going = { stage: 'test', by: 'Ada Brook', seen: [] };
+      const going = { stage: 'test', by: 'Ada Brook' };
       const refused = await shed.enter(id, going);
       expectProblem(refused, 409, 'conditions-missing');
       const has = (at.test! - at.settle!) / 3_600_000;
@@ -625,7 +627,7 @@ test('a batch that goes wrong in five ways, and another that draws from it', {
       // It does not part from water in a bottle, nor will it in the vessel.
       const shaken = await shed.note(id, { kind: 'test', test: 'shake', partsClean: false });
       expect(shaken).toMatchObject({ stage: 'test', result: { passed: false } });
-      const going = { stage: 'wash', by: 'Ada Brook', seen: [] };
+      const going = { stage: 'wash', by: 'Ada Brook' };
       const refused = await shed.enter(id, going);
       expectProblem(refused, 409, 'conditions-missing');
       expect(refused.json.missing).toEqual([{ what: 'shake-parts-clean', has: 0, needs: 1 }]);
