@@ -64,8 +64,9 @@ export function conditionsFor(stage: Stage, facts: StageFacts): Condition[] {
 
   if (HEATED_STAGES.includes(stage) && !HEATED_STAGES.includes(facts.vesselStage))
     for (const what of BEFORE_HEAT) if (what !== 'pump-primed' || plan.lowestPumpFlow !== null) seen(what);
-  // What is dried with methanol in it gives off its vapour into the room.
-  if (stage === 'dry-fuel' && facts.methanolPresent) seen('methanol-off');
+  // What is dried with methanol in it gives off its vapour into the room; leaving a wash or a recovery takes it out.
+  const isFreed = facts.vesselStage === 'wash' || facts.vesselStage === 'recover';
+  if (stage === 'dry-fuel' && facts.methanolPresent && !isFreed) seen('methanol-off');
   if (stage === 'recover') seen('condenser-running');
   if (stage === 'drain') seen('heat-off');
 

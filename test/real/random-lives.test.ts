@@ -189,10 +189,17 @@ class RandomLife {
       await api.call('POST', `/api/v1/batches/${this.batch}/entries`, { what });
       return;
     }
+    const stages = ['recover', 'drain', 'warm', 'idle', 'settle', 'dose', 'dry-fuel'];
+    const stage = stages[Math.floor(stages.length * random())]!;
     const what = random() < 0.5 ? 'ester' : 'glycerol';
     const [from, to] = random() < 0.7 ? ['r1', 't1'] : ['t1', 'r1'];
+    const [call, body] =
+      random() < 0.5
+        ? ['move', { from, to, what, litres: 20 }]
+        : ['stage', { stage, vessel: `${this.site}:t1`, anyway: { reason: 'a trial' } }];
+    // What makes no sense is refused.
     await api
-      .call('POST', `/api/v1/batches/${this.batch}/move`, { from, to, what, litres: 20 })
+      .call('POST', `/api/v1/batches/${this.batch}/${call}`, body as object)
       .catch((error: Error) => expect(error.message).toMatch(/: (409|400) /));
   }
 

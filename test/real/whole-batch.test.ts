@@ -31,7 +31,6 @@ const BEFORE_HEAT = [
   'drain-valve-shut',
   'level-over-element',
   'vent-open',
-  'pump-primed',
   'water-at-hand',
   'extinguisher-at-hand',
   'gear-on',
