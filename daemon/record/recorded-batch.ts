@@ -33,6 +33,8 @@ interface Course {
   /** Position of the stage that ended it; null for a batch under way. */
   endPosition: number | null;
   stays: Stay[];
+  /** When the clock that times arrivals was set, and by how much. */
+  clockSteps: { position: number; stepMs: number }[];
 }
 
 /**
@@ -77,6 +79,7 @@ export async function recordedRun(
 
 function courseOf(actions: readonly StoredAction[], id: string): Course | undefined {
   let course: Course | undefined;
+  const clockSteps: Course['clockSteps'] = [];
   const enter = (batch: string, vessel: string, { position, arrivedMs }: StoredAction) => {
     for (const stay of course?.stays ?? []) {
       if (stay.vessel === vessel) stay.toPosition = Math.min(stay.toPosition, position);
@@ -90,9 +93,11 @@ function courseOf(actions: readonly StoredAction[], id: string): Course | undefi
     const { action, body } = stored as unknown as Action;
     if (action === 'batch-opened') {
       if (body.id === id) {
-        course = { vessel: body.vessel, opened: stored, endPosition: null, stays: [] };
+        course = { vessel: body.vessel, opened: stored, endPosition: null, stays: [], clockSteps };
       }
       enter(body.id, body.vessel, stored);
+    } else if (action === 'clock-step') {
+      clockSteps.push({ position: stored.position, stepMs: body.stepMs });
     } else if (action === 'vessel-joined') {
       enter(body.batch, body.vessel, stored);
     } else if (action === 'stage' && body.batch === id && ENDED_STAGES.includes(body.stage)) {
@@ -226,9 +231,17 @@ class RunLines {
     return this.#course.stays.some(
       (stay) =>
         stay.vessel === vessel &&
-        (position > stay.fromPosition || arrivedMs >= stay.fromMs - LEAD_MS) &&
+        (position > stay.fromPosition ||
+          this.#shiftedMs(arrivedMs, position, stay) >= stay.fromMs - LEAD_MS) &&
         position < stay.toPosition,
     );
+  }
+
+  /** An arrival before a stay by the clock as it was at its beginning, as the engine has it then. */
+  #shiftedMs(arrivedMs: number, position: number, stay: Stay): number {
+    return this.#course.clockSteps
+      .filter((step) => step.position > position && step.position < stay.fromPosition)
+      .reduce((ms, { stepMs }) => ms + stepMs, arrivedMs);
   }
 
   #actionLines(stored: NewAction): string[] {

@@ -136,6 +136,27 @@ describe('a stored batch as a run', () => {
     ]);
   });
 
+  test('counts these ten minutes by the clock as it was set meanwhile', async () => {
+    const store = await stored(
+      opened(0, 'b1'),
+      read(2, 'm1'),
+      read(5, 'm1'),
+      act(14, 'clock-step', { stepMs: 8 * 60_000 }),
+      // Twelve minutes after the last reading by what the clock said, four by what went by; seven after the first.
+      joined(17, 'b1', 'm1'),
+    );
+    expect(await courseOf(store, 'b1')).toEqual([
+      'r1 known',
+      'r1 plan',
+      'm1 known',
+      'm1 2',
+      'm1 5',
+      'clock-step',
+      'm1 plan',
+      'end',
+    ]);
+  });
+
   test('ends with the stage that ended it', async () => {
     const store = await stored(opened(0, 'b1'), read(1), entered(2, 'b1', 'finished'), read(3));
     expect(await courseOf(store, 'b1')).toEqual(['r1 known', 'r1 plan', 'r1 1', 'r1 finished']);
