@@ -14,7 +14,7 @@ import { DaemonOnClock } from '../support/daemon-on-clock.ts';
  * its life is what a replay of its store says. `npm run test:lives` has a hundred.
  */
 const SITES = 10;
-const DAEMONS = Number(process.env.RANDOM_LIVES ?? 20) / SITES;
+const DAEMONS = Number(process.env.RANDOM_LIVES ?? 10) / SITES;
 const MINUTES = 45;
 const STEP_S = 5;
 const START_MS = Date.parse('2026-03-02T08:00:00.000Z');
