@@ -1,7 +1,7 @@
 import type { PlanNumbers } from '../plan/answer.ts';
 import type { Amount, BALANCED, Balance } from '../wire/balance.ts';
 import { amountsOf, isWet, type Noted, was } from './amounts.ts';
-import { standing, sum } from './standing.ts';
+import { ratio, standing, sum } from './standing.ts';
 
 type Missing = Balance['missing'];
 
@@ -46,7 +46,7 @@ export function balanceOf(batch: Noted): Balance {
     inKg,
     outKg,
     unaccountedKg,
-    unaccountedPercent: unaccountedKg === null ? null : (100 * unaccountedKg) / inKg!,
+    unaccountedPercent: ratio(unaccountedKg && 100 * unaccountedKg, inKg),
     missing,
     notes: notesOf(batch, named),
     methanol: methanolOf(batch.computed, amounts),

@@ -29,4 +29,10 @@ export function newestFuel<E extends Standing>({ stages }: Pick<Batch, 'stages'>
   return of.filter((_, i) => places[i] === last);
 }
 
+/** Null, too, where it is not a number that can be told: of next to nothing, or of nothing. */
+export function ratio(part: number | null, whole: number | null): number | null {
+  const of = part === null || whole === null ? Number.NaN : part / whole;
+  return Number.isFinite(of) ? of : null;
+}
+
 export const sum = (values: readonly number[]): number => values.reduce((total, value) => total + value, 0);
