@@ -11,7 +11,7 @@ import { newestFuel, type Standing, standing, sum } from './standing.ts';
 /** How much of each thing went into a batch and came out, by what stands in its entries and its frozen plan. */
 
 /** What a batch says of itself that its amounts follow from. */
-export type Noted = Pick<Batch, 'entries' | 'stages' | 'request' | 'computed'>;
+export type Noted = Pick<Batch, 'entries' | 'stages' | 'moves' | 'request' | 'computed'>;
 
 /** °C, of a volume whose temperature nobody said, and of all litres that are told. */
 const USUAL_C = 20;
@@ -65,7 +65,7 @@ export function amountsOf(batch: Noted): Pick<Balance, 'in' | 'out'> {
 }
 
 /** The fuel as it was measured last. */
-export function fuelOf(batch: Pick<Noted, 'entries' | 'stages'>): Amount {
+export function fuelOf(batch: Pick<Noted, 'entries' | 'stages' | 'moves'>): Amount {
   const { entries } = batch;
   const isFuel = ({ what }: Standing<'weighing'> | Standing<'volume'>) => what.what === 'fuel';
   const newest = newestFuel(batch, [

@@ -6,7 +6,7 @@ import { standing, sum } from './standing.ts';
 /** What became of the fuel: what there is to hand out, and what a site made and used by the year. */
 
 /** Litres as measured at 20 °C by volume; null where nobody did: what scales say of litres is an estimate. */
-export function measuredFuelL(batch: Pick<Batch, 'entries' | 'stages'>): number | null {
+export function measuredFuelL(batch: Pick<Batch, 'entries' | 'stages' | 'moves'>): number | null {
   const { litres, entries } = fuelOf(batch);
   const measured = standing(batch.entries, 'volume').some(({ id }) => entries.includes(id));
   return measured ? litres : null;

@@ -3,9 +3,10 @@ import { describe, expect, test } from 'vitest';
 import { balanceOf } from '../../../shared/batch/balance.ts';
 import { esterDensityKgPerM3 } from '../../../shared/chemistry/ester.ts';
 import { methanolDensityKgPerM3 } from '../../../shared/chemistry/methanol.ts';
+import type { Batch } from '../../../shared/wire/api.ts';
 import { balanceSchema } from '../../../shared/wire/balance.ts';
 import type { EntryWhat } from '../../../shared/wire/entries.ts';
-import { batchOf, drained, type Note, volume, wash, weighing } from './noted.ts';
+import { batchOf, drained, hour, type Note, volume, wash, weighing } from './noted.ts';
 
 /** Grams that scales show, as kg. */
 const grams = (least: number, most: number) => fc.integer({ min: least, max: most }).map((g) => g / 1000);
@@ -202,6 +203,34 @@ describe('fuel that was measured more than once', () => {
     ];
     const { out } = balanceOf(batchOf(stages, notes));
     expect(out.fuel).toMatchObject({ litres: 86, from: 'measured', entries: ['b1-3', 'b1-4'] });
+  });
+
+  test('is not changed by what is done with the glycerol in a vessel of its own', () => {
+    const batch = batchOf(
+      ['settle', 'drain', 'recover', 'test'],
+      [
+        { what: volume('fuel', 50), hour: 1.5 },
+        { what: volume('fuel', 36), hour: 2.5 },
+      ],
+    );
+    const moved = (to: string, atHour: number, what: 'glycerol' | 'ester' = 'glycerol') => ({
+      at: hour(atHour),
+      by: 'Ida',
+      from: 'r1',
+      to,
+      litres: 15,
+      what,
+    });
+    const recovered = (...moves: Batch['moves']) => {
+      const stages = batch.stages.map((one) => (one.stage === 'recover' ? { ...one, vessel: 'g1' } : one));
+      return balanceOf({ ...batch, stages, moves }).out.fuel.litres;
+    };
+    expect(recovered(moved('g1', 1))).toBe(86);
+    expect(recovered(moved('g1', 2))).toBe(86);
+    // Elsewhere, later, or fuel since: it was fuel that was recovered from.
+    expect(recovered(moved('g2', 1))).toBe(36);
+    expect(recovered(moved('g1', 2.1))).toBe(36);
+    expect(recovered(moved('g1', 1), moved('g1', 1.5, 'ester'))).toBe(36);
   });
 
   test('corrected later, is still of the time when it was measured', () => {
