@@ -18,8 +18,8 @@ const TO_BE_NOTED: Record<(typeof BALANCED)[number], string> = {
 };
 
 /**
- * What went into a batch and what came out, kg. Bookkeeping by what stands in its entries; where nobody weighed
- * what went in, as planned. Null where something is missing, which is named; test samples are not counted.
+ * What went into a batch and what came out, kg. Bookkeeping by what stands in its entries, draws and moves; where
+ * nobody noted what went in, as planned. Null where something is missing, which is named; test samples are not counted.
  */
 export function balanceOf(batch: Noted): Balance {
   const amounts = amountsOf(batch);

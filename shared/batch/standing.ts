@@ -49,4 +49,7 @@ export function ratio(part: number | null, whole: number | null): number | null 
   return Number.isFinite(of) ? of : null;
 }
 
+/** L or kg: sums of decimal fractions are not exact in binary ones. */
+export const rounded = (amount: number): number => Math.round(amount * 1e9) / 1e9;
+
 export const sum = (values: readonly number[]): number => values.reduce((total, value) => total + value, 0);

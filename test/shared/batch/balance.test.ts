@@ -3,9 +3,11 @@ import { describe, expect, test } from 'vitest';
 import { balanceOf } from '../../../shared/batch/balance.ts';
 import { esterDensityKgPerM3 } from '../../../shared/chemistry/ester.ts';
 import { methanolDensityKgPerM3 } from '../../../shared/chemistry/methanol.ts';
+import { oilDensityKgPerM3 } from '../../../shared/chemistry/oils.ts';
 import type { Batch } from '../../../shared/wire/api.ts';
 import { balanceSchema } from '../../../shared/wire/balance.ts';
 import type { EntryWhat } from '../../../shared/wire/entries.ts';
+import type { Draw } from '../../../shared/wire/lots.ts';
 import { batchOf, drained, hour, type Note, volume, wash, weighing } from './noted.ts';
 
 /** Grams that scales show, as kg. */
@@ -189,6 +191,92 @@ test('water off the oil counts by the can before by the tap, and wash water with
     litres: 31.5,
     from: 'measured',
     entries: ['b1-4', 'b1-5', 'b1-2'],
+  });
+});
+
+describe('where nobody weighed or measured it', () => {
+  const draw = (
+    kind: Draw['kind'],
+    amount: { litres: number } | { kg: number },
+    more: Partial<Draw> = {},
+  ) => ({
+    id: 'd',
+    kind,
+    lot: 'l1',
+    fromBatch: null,
+    name: 'Drum',
+    litres: null,
+    kg: null,
+    at: hour(1),
+    noted: hour(1),
+    by: 'Ida',
+    known: { titration: null, waterPpm: null, filtered: null, purityPercent: null },
+    deviation: null,
+    undone: null,
+    ...amount,
+    ...more,
+  });
+  const undone = { reason: 'wrong drum', by: 'Uwe', at: hour(2) };
+  const draws: Draw[] = [
+    draw('oil', { litres: 60.1 }),
+    draw('oil', { litres: 20.2 }, { lot: null, fromBatch: 'b0' }),
+    draw('oil', { litres: 500 }, { undone }),
+    draw('methanol', { litres: 17 }),
+    draw('catalyst', { kg: 0.1 }),
+    draw('catalyst', { kg: 0.2 }),
+    draw('dry-bed', { litres: 90 }),
+  ];
+
+  test('what was drawn counts, before the plan, and not what was undone', () => {
+    const { in: into, notes } = balanceOf(batchOf(['react'], [], { draws }));
+    const oilKgPerL = oilDensityKgPerM3({ kind: 'soybean', temperatureC: 20 }) / 1000;
+    expect(into.oil).toEqual({
+      kg: expect.closeTo(80.3 * oilKgPerL, 9),
+      litres: 80.3,
+      from: 'drawn',
+      entries: [],
+    });
+    expect(into.methanol).toMatchObject({ litres: 17, from: 'drawn' });
+    expect(into.methanol.kg).toBeCloseTo((17 * methanolDensityKgPerM3({ temperatureC: 20 })) / 1000, 9);
+    expect(into.catalyst).toEqual({ kg: 0.3, litres: null, from: 'drawn', entries: [] });
+    expect(notes).toEqual([]);
+    const all = batchOf(['react'], [], { draws: draws.map((one) => ({ ...one, undone })) });
+    expect(balanceOf(all).in.oil.from).toBe('planned');
+  });
+
+  test('what was noted goes before what was drawn', () => {
+    const { in: into } = balanceOf(
+      batchOf(['react'], [weighing('oil', 70), volume('methanol', 16), weighing('catalyst', 0.4)], { draws }),
+    );
+    expect([into.oil.from, into.methanol.from, into.catalyst.from]).toEqual([
+      'weighed',
+      'measured',
+      'weighed',
+    ]);
+  });
+
+  test('glycerol is what was moved off, each litre once, after what was drained or weighed', () => {
+    const move = (from: string, to: string, litres: number, atHour: number) => ({
+      at: hour(atHour),
+      by: 'Ida',
+      from,
+      to,
+      litres,
+      what: 'glycerol' as const,
+    });
+    const moves = [move('r1', 'g1', 11, 1), move('g1', 'g2', 18, 3), move('r1', 'g1', 7, 2)];
+    const glycerol = (...notes: EntryWhat[]) => balanceOf(batchOf(['react'], notes, { moves })).out.glycerol;
+    const { glycerolLayerKg, glycerolLayerL } = batchOf([], []).computed!;
+    expect(glycerol()).toEqual({
+      kg: expect.closeTo((18 * glycerolLayerKg) / glycerolLayerL, 9),
+      litres: 18,
+      from: 'moved',
+      entries: [],
+    });
+    expect(glycerol(drained('glycerol', 19))).toMatchObject({ litres: 19, from: 'drained' });
+    expect(glycerol(weighing('glycerol', 20))).toMatchObject({ kg: 20, from: 'weighed' });
+    const fuelMoved = moves.map((one) => ({ ...one, what: 'ester' as const }));
+    expect(balanceOf(batchOf(['react'], [], { moves: fuelMoved })).out.glycerol.from).toBe('missing');
   });
 });
 
