@@ -128,7 +128,7 @@ export const yearsSchema = z.object({
     .array(
       z.object({
         year: number.int().describe('UTC'),
-        madeL: number.describe('Fuel of the batches that were finished in it'),
+        madeL: number.describe('Fuel of the batches that were finished in it, but what others drew of it'),
         usedL: number,
         givenAwayL: number,
         finished: number.int(),
