@@ -152,13 +152,14 @@ function sourceOf(site: SiteWatch, batch: Batch, body: DrawBody, at: string): So
   if ((body.lot === undefined) === (body.batch === undefined))
     throw new Problem('body-invalid', 'lot or batch, one of them');
   if (body.batch !== undefined) return batchSource(site, batch, body.batch, body);
-  const lot = site.lots.get(body.lot!);
+  const lot = site.lots.stated(body.lot!);
   if (lot === undefined) throw new Problem('lot-unknown', `there is no lot ${body.lot} at ${site.site}`);
-  checkUnit(lot.kind, body);
-  const needs = body[unitOf(lot.kind)]!;
+  const { kind } = lot.what;
+  checkUnit(kind, body);
+  const needs = body[unitOf(kind)]!;
   const has = site.lots.stockAt(lot.id, at);
   return {
-    kind: lot.kind,
+    kind,
     lot: lot.id,
     fromBatch: null,
     name: lot.name,
