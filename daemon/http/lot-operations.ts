@@ -1,4 +1,5 @@
 import { randomUUID } from 'node:crypto';
+import { drawCaution } from '../../shared/batch/draw-caution.ts';
 import { computePlan } from '../../shared/plan/compute.ts';
 import type { Titration } from '../../shared/plan/request.ts';
 import type { Batch, Missing } from '../../shared/wire/api.ts';
@@ -10,6 +11,7 @@ import {
   type LotNote,
   type LotNoteBody,
   type LotNoteWhat,
+  type LotWhat,
   type NewLotBody,
   NOTES_OF,
 } from '../../shared/wire/lots.ts';
@@ -88,6 +90,7 @@ export class LotOperations {
           { missing },
         );
       }
+      const caution = drawCaution(source.kind, source.known, batch.request);
       const draw = {
         batch: id,
         id: `${id}-d${batch.draws.length + 1}`,
@@ -95,6 +98,7 @@ export class LotOperations {
         litres: body.litres ?? null,
         kg: body.kg ?? null,
         deviation: missing.length > 0 ? { reason: body.anyway!.reason, missing } : null,
+        ...(caution !== null && { caution }),
       };
       await this.#acting.commit(site.site, [newAction('draw', draw, done)]);
       return site.batches.get(id)!.draws.at(-1)!;
@@ -152,13 +156,14 @@ function sourceOf(site: SiteWatch, batch: Batch, body: DrawBody, at: string): So
   if ((body.lot === undefined) === (body.batch === undefined))
     throw new Problem('body-invalid', 'lot or batch, one of them');
   if (body.batch !== undefined) return batchSource(site, batch, body.batch, body);
-  const lot = site.lots.get(body.lot!);
+  const lot = site.lots.stated(body.lot!);
   if (lot === undefined) throw new Problem('lot-unknown', `there is no lot ${body.lot} at ${site.site}`);
-  checkUnit(lot.kind, body);
-  const needs = body[unitOf(lot.kind)]!;
+  const { kind } = lot.what;
+  checkUnit(kind, body);
+  const needs = body[unitOf(kind)]!;
   const has = site.lots.stockAt(lot.id, at);
   return {
-    kind: lot.kind,
+    kind,
     lot: lot.id,
     fromBatch: null,
     name: lot.name,
@@ -166,9 +171,14 @@ function sourceOf(site: SiteWatch, batch: Batch, body: DrawBody, at: string): So
     missing: [
       ...(site.lots.closedAt(lot.id, at) ? [{ what: 'open-lot', has: 0, needs: 1 }] : []),
       ...(needs > has ? [{ what: 'stock', has, needs }] : []),
+      ...(isOtherBase(lot.what, batch) ? [{ what: 'base-as-planned', has: 0, needs: 1 }] : []),
     ],
   };
 }
+
+/** As much of the other base is not as much base: KOH weighs 1.4 times what NaOH does. */
+const isOtherBase = (what: LotWhat, { computed }: Batch): boolean =>
+  what.kind === 'catalyst' && computed !== null && what.base !== computed.catalyst;
 
 /** Of a batch nobody knows how much there is: what it needs is that it failed. */
 function batchSource(site: SiteWatch, batch: Batch, id: string, body: DrawBody): Source {
@@ -180,6 +190,11 @@ function batchSource(site: SiteWatch, batch: Batch, id: string, body: DrawBody):
     const because = 'neither rejected, nor finished with a 3/27 that failed last';
     throw new Problem('batch-not-failed', `batch ${from.name} is ${because}, or is this one`);
   }
+  if (drewFrom(site, from, batch))
+    throw new Problem(
+      'batch-not-failed',
+      `batch ${from.name} itself drew from ${batch.name}, directly or through others: it cannot have come of it, too`,
+    );
   return {
     kind: 'oil',
     lot: null,
@@ -188,4 +203,20 @@ function batchSource(site: SiteWatch, batch: Batch, id: string, body: DrawBody):
     known: NOTHING_KNOWN,
     missing: [],
   };
+}
+
+/** Whether a batch drew from another, directly or through others, by draws that were not undone. */
+function drewFrom(site: SiteWatch, batch: Batch, other: Batch): boolean {
+  const seen = new Set<Batch>();
+  const toFollow = [batch];
+  for (let one = toFollow.pop(); one !== undefined; one = toFollow.pop()) {
+    if (one === other) return true;
+    if (seen.has(one)) continue;
+    seen.add(one);
+    for (const { fromBatch, undone } of one.draws) {
+      const from = fromBatch === null || undone !== null ? undefined : site.batches.get(fromBatch);
+      if (from !== undefined) toFollow.push(from);
+    }
+  }
+  return false;
 }

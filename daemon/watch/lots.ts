@@ -24,10 +24,13 @@ interface Stored {
   at: string;
   noted: string;
   by: string;
-  /** What was noted of it and drawn from it, in one order: times can be the same. */
-  history: ({ note: LotNote } | { batch: string; draw: string })[];
+  notes: LotNote[];
+  drawn: Drawn[];
+  /** What was counted and drawn, in one order: times can be the same. */
+  history: (LotNote | Drawn)[];
 }
 
+/** The batch's own, so that what is done to either later is seen here. */
 interface Drawn {
   batch: Batch;
   draw: Draw;
@@ -52,18 +55,31 @@ export class Lots {
     const { by } = stored;
     const [at, noted] = [isoTime(stored.atMs), isoTime(stored.arrivedMs)];
     if (action === 'lot-added') {
-      this.#lots.set(body.id, { ...body, at, noted, by, history: [] });
+      this.#lots.set(body.id, { ...body, at, noted, by, notes: [], drawn: [], history: [] });
     } else if (action === 'lot-note') {
-      const { lot, id, what } = body;
-      this.#lots.get(lot)?.history.push({ note: { id, at, noted, by, what } });
+      const lot = this.#lots.get(body.lot);
+      const { id, what } = body;
+      const note = { id, at, noted, by, what };
+      lot?.notes.push(note);
+      if (what.kind === 'count' || what.kind === 'bed-changed') lot?.history.push(note);
     } else if (action === 'draw' && body.lot !== null) {
-      this.#lots.get(body.lot)?.history.push({ batch: body.batch, draw: body.id });
+      const lot = this.#lots.get(body.lot);
+      const batch = this.#batches.get(body.batch);
+      const draw = batch?.draws.at(-1);
+      if (lot === undefined || batch === undefined || draw === undefined) return;
+      lot.drawn.push({ batch, draw });
+      lot.history.push({ batch, draw });
     }
   }
 
   get(id: string): Lot | undefined {
     const lot = this.#lots.get(id);
     return lot && this.#answer(lot);
+  }
+
+  /** What was stated of a lot at the start, without all that became of it. */
+  stated(id: string): Pick<Lot, 'id' | 'name' | 'what'> | undefined {
+    return this.#lots.get(id);
   }
 
   /** The newest first. */
@@ -86,16 +102,16 @@ export class Lots {
     const lot = this.#lots.get(id)!;
     return lot.what.kind === 'dry-bed'
       ? Number.POSITIVE_INFINITY
-      : stockAt(startOf(lot.what), this.#changes(lot), at);
+      : stockAt(startOf(lot.what), changesOf(lot), at);
   }
 
   #answer(lot: Stored): Lot {
-    const { what, id, name, at, noted, by } = lot;
-    const drawn = this.#drawn(lot);
+    const { what, id, name, at, noted, by, notes, drawn } = lot;
     const isBed = what.kind === 'dry-bed';
-    const left = isBed ? null : stockLeft(startOf(what), this.#changes(lot));
+    const changes = changesOf(lot);
+    const left = isBed ? null : stockLeft(startOf(what), changes);
     // A bed that has been changed has had none through it.
-    const through = isBed ? 0 - stockLeft(0, this.#changes(lot)) : null;
+    const through = isBed ? 0 - stockLeft(0, changes) : null;
     return {
       id,
       site: this.#site,
@@ -112,7 +128,7 @@ export class Lots {
           return note === undefined ? [] : [[kind, note]];
         }),
       ),
-      notes: notesOf(lot),
+      notes: [...notes],
       litresLeft: unitOf(what.kind) === 'litres' ? left : null,
       kgLeft: unitOf(what.kind) === 'kg' ? left : null,
       litresThrough: through,
@@ -121,28 +137,6 @@ export class Lots {
       wentInto: drawn.map(({ batch, draw }) => wentInto(batch, draw)),
       tried: what.kind === 'oil' ? triedOf(drawn) : [],
     };
-  }
-
-  #drawn({ history }: Stored): Drawn[] {
-    return history.flatMap((one) => ('draw' in one ? [this.#drawnAs(one)] : []));
-  }
-
-  #drawnAs({ batch: id, draw }: { batch: string; draw: string }): Drawn {
-    const batch = this.#batches.get(id)!;
-    return { batch, draw: batch.draws.find((one) => one.id === draw)! };
-  }
-
-  #changes({ what: { kind }, history }: Stored): StockChange[] {
-    const unit = unitOf(kind);
-    return history.flatMap((one): StockChange[] => {
-      if ('draw' in one) {
-        const { draw } = this.#drawnAs(one);
-        return draw.undone === null ? [{ at: draw.at, drawn: draw[unit]! }] : [];
-      }
-      const { at, what } = one.note;
-      if (what.kind === 'count') return [{ at, counted: what[unit]! }];
-      return what.kind === 'bed-changed' ? [{ at, counted: 0 }] : [];
-    });
   }
 }
 
@@ -156,18 +150,27 @@ const NOTE_KINDS: readonly LotNoteWhat['kind'][] = [
   'note',
 ];
 
+function changesOf({ what: { kind }, history }: Stored): StockChange[] {
+  const unit = unitOf(kind);
+  const changes: StockChange[] = [];
+  for (const one of history) {
+    if ('what' in one) {
+      const counted = one.what.kind === 'count' ? one.what[unit]! : 0;
+      changes.push({ at: one.at, counted });
+    } else if (one.draw.undone === null) changes.push({ at: one.draw.at, drawn: one.draw[unit]! });
+  }
+  return changes;
+}
+
 const standing = (drawn: readonly Drawn[]): Drawn[] => drawn.filter(({ draw }) => draw.undone === null);
 
 /** L or kg. */
 const startOf = (what: Exclude<LotWhat, { kind: 'dry-bed' }>): number =>
   what.kind === 'catalyst' ? what.kg : what.litres;
 
-const notesOf = ({ history }: Stored): LotNote[] =>
-  history.flatMap((one) => ('note' in one ? [one.note] : []));
-
 /** The newest of a kind by its time; of those of one time the one that was noted last. */
 function newestNote(lot: Stored, kind: LotNoteWhat['kind'], at?: string): LotNote | undefined {
-  return notesOf(lot)
+  return lot.notes
     .filter((note) => note.what.kind === kind && (at === undefined || note.at <= at))
     .reduce<LotNote | undefined>(
       (newest, note) => (newest === undefined || note.at >= newest.at ? note : newest),
@@ -213,19 +216,19 @@ export function newestDropout(batch: Batch): (Omit<BatchEntry, 'what'> & { what:
 
 /** What batches of an oil came to; one opened by mistake tells nothing of it. */
 function triedOf(drawn: readonly Drawn[]): Tried[] {
-  const counting = standing(drawn);
-  const batches = new Set(counting.map(({ batch }) => batch));
-  return [...batches].flatMap((batch) => {
+  const litresOf = new Map<Batch, number>();
+  for (const { batch, draw } of standing(drawn))
+    litresOf.set(batch, (litresOf.get(batch) ?? 0) + draw.litres!);
+  return [...litresOf].flatMap(([batch, litres]) => {
     const dropout = newestDropout(batch);
     if (dropout === undefined || batch.stage === 'void') return [];
     const { computed } = batch;
-    const litres = counting.filter((one) => one.batch === batch).map(({ draw }) => draw.litres!);
     return [
       {
         batch: batch.id,
         name: batch.name,
         at: dropout.at,
-        litres: toParts(litres.reduce((sum, one) => sum + one, 0)),
+        litres: toParts(litres),
         base: computed?.catalyst ?? null,
         // Pure base in % of the oil's mass, and so many kg in a m³, are g in a litre as measured.
         baseGPerL: computed && (computed.catalystPercentOfOilMass / 100) * computed.oilDensityKgPerM3,

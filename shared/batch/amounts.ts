@@ -5,13 +5,14 @@ import { resolvePlanRequest } from '../plan/request.ts';
 import type { Batch } from '../wire/api.ts';
 import type { Amount, Balance } from '../wire/balance.ts';
 import type { EntryWhat } from '../wire/entries.ts';
+import type { LotKind } from '../wire/lots.ts';
 import type { Stage } from '../wire/names.ts';
-import { newestFuel, type Standing, standing, sum } from './standing.ts';
+import { hadGlycerol, newestFuel, rounded, type Standing, standing, sum } from './standing.ts';
 
-/** How much of each thing went into a batch and came out, by what stands in its entries and its frozen plan. */
+/** How much of each thing went into a batch and came out, by what stands in its entries, draws and moves and its frozen plan. */
 
 /** What a batch says of itself that its amounts follow from. */
-export type Noted = Pick<Batch, 'entries' | 'stages' | 'request' | 'computed'>;
+export type Noted = Pick<Batch, 'entries' | 'stages' | 'moves' | 'draws' | 'request' | 'computed'>;
 
 /** °C, of a volume whose temperature nobody said, and of all litres that are told. */
 const USUAL_C = 20;
@@ -43,11 +44,15 @@ export function amountsOf(batch: Noted): Pick<Balance, 'in' | 'out'> {
   const acid = byScales(weighed('sulphuric-acid'), []);
   return {
     in: {
-      oil: byEither(weighed('oil'), measured('oil'), oilDensity) ?? planned(computed?.oilKg, oilDensity),
+      oil:
+        byEither(weighed('oil'), measured('oil'), oilDensity) ??
+        drawnLitres(batch, 'oil', oilDensity) ??
+        planned(computed?.oilKg, oilDensity),
       methanol:
         byEither(weighed('methanol'), measured('methanol'), methanolDensity) ??
+        drawnLitres(batch, 'methanol', methanolDensity) ??
         planned(computed && computed.methanolKg + (esterified?.methanolKg ?? 0), methanolDensity),
-      catalyst: catalyst ?? planned(computed && computed.catalystG / 1000, solid),
+      catalyst: catalyst ?? drawnCatalyst(batch) ?? planned(computed && computed.catalystG / 1000, solid),
       sulphuricAcid: acid ?? (was(batch, 'esterify') ? planned(esterified?.sulphuricAcidKg, solid) : NONE),
       water: waterIn(batch),
     },
@@ -56,6 +61,7 @@ export function amountsOf(batch: Noted): Pick<Balance, 'in' | 'out'> {
       glycerol:
         byEither(weighed('glycerol'), measured('glycerol'), layerDensity) ??
         byTap(drained('glycerol'), layerDensity) ??
+        movedGlycerol(batch, layerDensity) ??
         MISSING,
       water: waterOut(batch, measured('water'), drained('water'), drained('wash-water')),
       methanolRecovered:
@@ -65,7 +71,7 @@ export function amountsOf(batch: Noted): Pick<Balance, 'in' | 'out'> {
 }
 
 /** The fuel as it was measured last. */
-export function fuelOf(batch: Pick<Noted, 'entries' | 'stages'>): Amount {
+export function fuelOf(batch: Pick<Noted, 'entries' | 'stages' | 'moves'>): Amount {
   const { entries } = batch;
   const isFuel = ({ what }: Standing<'weighing'> | Standing<'volume'>) => what.what === 'fuel';
   const newest = newestFuel(batch, [
@@ -114,6 +120,40 @@ function waterOut(
 function water(from: Amount['from'], entries: readonly { id: string; litres: number }[]): Amount {
   const litres = sum(entries.map((entry) => entry.litres));
   return { kg: litres * WATER_KG_PER_L, litres, from, entries: entries.map(({ id }) => id) };
+}
+
+// ---- draws and moves ----
+
+const drawsOf = ({ draws }: Noted, kind: LotKind) =>
+  draws.filter((draw) => draw.kind === kind && draw.undone === null);
+
+/** Of lots, and of oil also what came from other batches. */
+function drawnLitres(batch: Noted, kind: 'oil' | 'methanol', density: Density): Amount | null {
+  const draws = drawsOf(batch, kind);
+  return draws.length === 0
+    ? null
+    : ofLitres('drawn', rounded(sum(draws.map(({ litres }) => litres!))), density);
+}
+
+function drawnCatalyst(batch: Noted): Amount | null {
+  const draws = drawsOf(batch, 'catalyst');
+  if (draws.length === 0) return null;
+  return { kg: rounded(sum(draws.map(({ kg }) => kg!))), litres: null, from: 'drawn', entries: [] };
+}
+
+/** What goes on from a vessel that glycerol was moved to has come off already. */
+function movedGlycerol({ moves }: Noted, density: Density): Amount | null {
+  const inTime = moves.toSorted((a, b) => Date.parse(a.at) - Date.parse(b.at));
+  const off = inTime.filter(
+    ({ what, from, at }, i) => what === 'glycerol' && !hadGlycerol(inTime.slice(0, i), from, at),
+  );
+  return off.length === 0 ? null : ofLitres('moved', rounded(sum(off.map(({ litres }) => litres))), density);
+}
+
+/** At 20 °C, as nobody said how warm. */
+function ofLitres(from: Amount['from'], litres: number, density: Density): Amount {
+  const kgPerL = density(USUAL_C);
+  return { kg: kgPerL === null ? null : litres * kgPerL, litres, from, entries: [] };
 }
 
 // ---- amounts ----

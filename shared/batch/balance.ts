@@ -1,7 +1,7 @@
 import type { PlanNumbers } from '../plan/answer.ts';
 import type { Amount, BALANCED, Balance } from '../wire/balance.ts';
 import { amountsOf, isWet, type Noted, was } from './amounts.ts';
-import { standing, sum } from './standing.ts';
+import { ratio, standing, sum } from './standing.ts';
 
 type Missing = Balance['missing'];
 
@@ -18,8 +18,8 @@ const TO_BE_NOTED: Record<(typeof BALANCED)[number], string> = {
 };
 
 /**
- * What went into a batch and what came out, kg. Bookkeeping by what stands in its entries; where nobody weighed
- * what went in, as planned. Null where something is missing, which is named; test samples are not counted.
+ * What went into a batch and what came out, kg. Bookkeeping by what stands in its entries, draws and moves; where
+ * nobody noted what went in, as planned. Null where something is missing, which is named; test samples are not counted.
  */
 export function balanceOf(batch: Noted): Balance {
   const amounts = amountsOf(batch);
@@ -46,7 +46,7 @@ export function balanceOf(batch: Noted): Balance {
     inKg,
     outKg,
     unaccountedKg,
-    unaccountedPercent: unaccountedKg === null ? null : (100 * unaccountedKg) / inKg!,
+    unaccountedPercent: ratio(unaccountedKg && 100 * unaccountedKg, inKg),
     missing,
     notes: notesOf(batch, named),
     methanol: methanolOf(batch.computed, amounts),

@@ -1,4 +1,5 @@
 import type { Balance, Cost, Prices } from '../wire/balance.ts';
+import { ratio } from './standing.ts';
 
 /**
  * What a litre of a batch's fuel cost, at the reader's prices. Methanol counts as it went in: what was recovered
@@ -21,7 +22,7 @@ export function costOf(
   const total = missing.length === 0 ? bought.reduce((a, b) => a + b) : null;
   const fuelL = out.fuel.litres;
   if (fuelL === null) missing.push('fuel');
-  const perL = total === null || fuelL === null ? null : total / fuelL;
+  const perL = ratio(total, fuelL);
   return {
     perL,
     total,

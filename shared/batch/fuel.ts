@@ -1,19 +1,28 @@
 import type { Batch } from '../wire/api.ts';
 import type { Year } from '../wire/balance.ts';
 import { fuelOf } from './amounts.ts';
-import { standing, sum } from './standing.ts';
+import { rounded, standing, sum } from './standing.ts';
 
 /** What became of the fuel: what there is to hand out, and what a site made and used by the year. */
 
-/** Litres as measured at 20 °C by volume; null where nobody did: what scales say of litres is an estimate. */
-export function measuredFuelL(batch: Pick<Batch, 'entries' | 'stages'>): number | null {
+/**
+ * Litres to hand out, as measured at 20 °C by volume, without what other batches drew; null where nobody measured:
+ * what scales say of litres is an estimate.
+ */
+export function measuredFuelL(
+  batch: Pick<Batch, 'entries' | 'stages' | 'moves' | 'wentInto'>,
+): number | null {
   const { litres, entries } = fuelOf(batch);
   const measured = standing(batch.entries, 'volume').some(({ id }) => entries.includes(id));
-  return measured ? litres : null;
+  return measured && litres !== null ? keptL(batch, litres) : null;
 }
 
 export const handedOutL = ({ entries }: Pick<Batch, 'entries'>): number =>
-  sum(standing(entries, 'handed-out').map(({ what }) => what.litres));
+  rounded(sum(standing(entries, 'handed-out').map(({ what }) => what.litres)));
+
+/** Of so many litres those that no other batch drew: what is made again of them is that one's. */
+const keptL = ({ wentInto }: Pick<Batch, 'wentInto'>, litres: number): number =>
+  Math.max(0, rounded(litres - sum(wentInto.map((went) => (went.undone === null ? went.litres! : 0)))));
 
 /** Calendar years (UTC), ascending: those in which something ended or was handed out. */
 export function yearsOf(batches: readonly Batch[]): Year[] {
@@ -46,7 +55,14 @@ export function yearsOf(batches: readonly Batch[]): Year[] {
     if (end.stage !== 'finished') continue;
     const { litres } = fuelOf(batch);
     if (litres === null) year.finishedWithoutFuel++;
-    else year.madeL += litres;
+    else year.madeL += keptL(batch, litres);
   }
-  return [...years.values()].sort((a, b) => a.year - b.year);
+  return [...years.values()]
+    .map((year) => ({
+      ...year,
+      madeL: rounded(year.madeL),
+      usedL: rounded(year.usedL),
+      givenAwayL: rounded(year.givenAwayL),
+    }))
+    .sort((a, b) => a.year - b.year);
 }

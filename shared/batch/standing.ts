@@ -20,13 +20,36 @@ const LEAVE_IT: readonly Stage[] = ['idle', 'methoxide', 'filter', 'test', 'fini
 
 /**
  * Entries of the fuel as it was measured last. Crude fuel and the same when it was washed are not two fuels: of
- * what was noted, that of the last stage that changes the fuel counts, and cans noted within it add up.
+ * what was noted, that of the last stage that changes the fuel counts, and cans noted within it add up. What is
+ * done in a vessel with its glycerol changes no fuel.
  */
-export function newestFuel<E extends Standing>({ stages }: Pick<Batch, 'stages'>, of: readonly E[]): E[] {
-  const changesMs = stages.filter(({ stage }) => !LEAVE_IT.includes(stage)).map(({ at }) => Date.parse(at));
+export function newestFuel<E extends Standing>(
+  { stages, moves }: Pick<Batch, 'stages' | 'moves'>,
+  of: readonly E[],
+): E[] {
+  const changesMs = stages
+    .filter(({ stage, vessel, at }) => !LEAVE_IT.includes(stage) && !hadGlycerol(moves, vessel, at))
+    .map(({ at }) => Date.parse(at));
   const places = of.map(({ at }) => changesMs.filter((change) => change <= Date.parse(at)).length);
   const last = Math.max(...places);
   return of.filter((_, i) => places[i] === last);
 }
+
+/** Whether glycerol was what was moved last into a vessel, by a time. */
+export function hadGlycerol(moves: Batch['moves'], vessel: string, by: string): boolean {
+  let last: Batch['moves'][number] | undefined;
+  for (const move of moves)
+    if (move.to === vessel && move.at <= by && move.at >= (last?.at ?? '')) last = move;
+  return last?.what === 'glycerol';
+}
+
+/** Null, too, where it is not a number that can be told: of next to nothing, or of nothing. */
+export function ratio(part: number | null, whole: number | null): number | null {
+  const of = part === null || whole === null ? Number.NaN : part / whole;
+  return Number.isFinite(of) ? of : null;
+}
+
+/** L or kg: sums of decimal fractions are not exact in binary ones. */
+export const rounded = (amount: number): number => Math.round(amount * 1e9) / 1e9;
 
 export const sum = (values: readonly number[]): number => values.reduce((total, value) => total + value, 0);

@@ -1,7 +1,7 @@
 import type { Batch } from '../wire/api.ts';
 import type { Balance, Yield } from '../wire/balance.ts';
 import { amountsOf, type Noted, was } from './amounts.ts';
-import { standing } from './standing.ts';
+import { ratio, standing } from './standing.ts';
 
 /** So many batches before it are enough to say what is usual: common practice, no source. */
 const MOST_EARLIER = 10;
@@ -35,7 +35,7 @@ function plannedOf(batch: Noted, fuelL: number | null): Yield['planned'] {
     litres,
     litresLow,
     litresHigh,
-    percent: fuelL === null ? null : (100 * fuelL) / litres,
+    percent: ratio(fuelL && 100 * fuelL, litres),
     lies: fuelL === null ? null : fuelL < litresLow ? 'below' : fuelL > litresHigh ? 'above' : 'within',
   };
 }
@@ -64,6 +64,3 @@ function median(ascending: readonly number[]): number | null {
   if (length === 0) return null;
   return (ascending[(length - 1) >> 1]! + ascending[length >> 1]!) / 2;
 }
-
-const ratio = (part: number | null, whole: number | null): number | null =>
-  part === null || !whole ? null : part / whole;

@@ -22,9 +22,9 @@ const amountSchema = z.object({
   kg: maybe,
   litres: maybe.describe('At 20 °C; null of a solid, and where it is not known'),
   from: z
-    .enum(['weighed', 'measured', 'drained', 'noted', 'planned', 'none', 'missing'])
+    .enum(['weighed', 'measured', 'drained', 'moved', 'noted', 'drawn', 'planned', 'none', 'missing'])
     .describe(
-      'By scales, by volume, by the tap, with the washes; as planned where nobody noted it; none: 0; missing: null',
+      'By scales, by volume, by the tap, as moved to another vessel, with the washes, as drawn from lots and batches; as planned where nobody noted it; none: 0; missing: null',
     ),
   entries: z.array(z.string()).describe('The entries that it is made of'),
 });
@@ -128,7 +128,7 @@ export const yearsSchema = z.object({
     .array(
       z.object({
         year: number.int().describe('UTC'),
-        madeL: number.describe('Fuel of the batches that were finished in it'),
+        madeL: number.describe('Fuel of the batches that were finished in it, but what others drew of it'),
         usedL: number,
         givenAwayL: number,
         finished: number.int(),

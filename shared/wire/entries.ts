@@ -13,6 +13,9 @@ const wireTime = z
   .union([z.string(), z.number()])
   .refine((time) => parseWireTimeMs(time) !== undefined, { error: 'not ISO 8601 UTC or epoch milliseconds' });
 const amount = z.number().positive().max(1e6);
+/** Of an amount that is taken in; less was, once, and is still answered. */
+const LEAST_AMOUNT = 1e-6;
+const AMOUNTS = ['kg', 'litres', 'waterL', 'fuelMl', 'methanolMl'];
 
 export const WEIGHED = ['oil', 'methanol', 'catalyst', 'sulphuric-acid', 'glycerol', 'fuel'] as const;
 export const DRAINED = ['water', 'glycerol', 'wash-water'] as const;
@@ -150,7 +153,14 @@ export const photographQuerySchema = z.strictObject({
 });
 
 export const entryBodySchema = z.strictObject({
-  what: z.discriminatedUnion('kind', saidSchemas),
+  what: z
+    .discriminatedUnion('kind', saidSchemas)
+    .superRefine((what, context) => {
+      for (const [path, value] of Object.entries(what))
+        if (AMOUNTS.includes(path) && Number(value) < LEAST_AMOUNT)
+          context.addIssue({ code: 'custom', path: [path], message: `has to be ${LEAST_AMOUNT} or more` });
+    })
+    .describe(`Amounts are ${LEAST_AMOUNT} or more`),
   vessel: z.string().regex(NAME_PATTERN).optional().describe('Where it is not the batch’s own'),
   at: wireTime.optional(),
   by: person.optional(),

@@ -174,6 +174,12 @@ export const drawSchema = z.object({
       missing: z.array(z.object({ what: z.string(), has: z.number(), needs: z.number() })),
     })
     .nullable(),
+  caution: z
+    .string()
+    .optional()
+    .describe(
+      'Of what is worse than the plan counts with, by what was known then; left out where nothing is',
+    ),
   undone: undoneSchema,
 });
 export type Draw = z.infer<typeof drawSchema>;

@@ -204,7 +204,7 @@ describe('a lot', () => {
 describe('what a batch draws', () => {
   test('takes from the stock, is in the batch with what was known then, and leads both ways', async () => {
     const { id, name } = await oil({ name: 'Autumn drum', titration: TITRATION, filtered: false });
-    const batch = await opened({ name: 'First' });
+    const batch = await opened({ name: 'First', plan: { oil: { titration: TITRATION } } });
     const draw = await drawn(batch.id, { lot: id, litres: 120, by: 'Ida', at: '2026-03-02T09:30:00.000Z' });
     expect(draw).toEqual({
       id: `${batch.id}-d1`,
@@ -236,7 +236,7 @@ describe('what a batch draws', () => {
 
   test('more than there is is refused with what there is, and goes on with a reason, which stays', async () => {
     const { id } = await addLot({ kind: 'catalyst', base: 'KOH', kg: 1 });
-    const batch = await opened();
+    const batch = await opened({ plan: { catalyst: { kind: 'KOH' } } });
     await drawn(batch.id, { lot: id, kg: 0.7 });
     const refused = await drawFor(batch.id, { lot: id, kg: 0.4 });
     expectProblem(refused, 409, 'conditions-missing');
@@ -357,7 +357,98 @@ describe('what a batch draws', () => {
   });
 });
 
+describe('what is drawn, beside the plan', () => {
+  test('is of the base planned, or wants a reason', async () => {
+    const { id } = await addLot({ kind: 'catalyst', base: 'KOH', kg: 5 });
+    const batch = await opened({ plan: { catalyst: { kind: 'NaOH' } } });
+    const missing = [{ what: 'base-as-planned', has: 0, needs: 1 }];
+    const refused = await drawFor(batch.id, { lot: id, kg: 0.5 });
+    expectProblem(refused, 409, 'conditions-missing');
+    expect(refused.json.missing).toEqual(missing);
+    const both = await drawFor(batch.id, { lot: id, kg: 6 });
+    expect(both.json.missing).toEqual([{ what: 'stock', has: 5, needs: 6 }, ...missing]);
+    expect((await batchOf(batch.id)).draws).toEqual([]);
+    const anyway = { reason: 'weighed for KOH' };
+    const draw = await drawn(batch.id, { lot: id, kg: 0.5, anyway });
+    expect(draw.deviation).toEqual({ ...anyway, missing });
+    const like = await opened({ plan: { catalyst: { kind: 'KOH' } } });
+    expect((await drawn(like.id, { lot: id, kg: 0.5 })).deviation).toBeNull();
+  });
+
+  test('worse than it counts with carries a caution, which is kept; as good or unknown does not', async () => {
+    const plan = {
+      oil: { titration: { mL: 2, titrant: 'KOH' }, waterPpm: 400 },
+      catalyst: { kind: 'KOH', purityPercent: 90 },
+    };
+    const batch = await opened({ plan });
+    const cautions: (string | undefined)[] = [];
+    const cautionOf = async (lot: object, litres = true) => {
+      const { id } = await addLot(lot);
+      const draw = await drawn(batch.id, { lot: id, [litres ? 'litres' : 'kg']: 1 });
+      cautions.push(draw.caution);
+      return draw.caution;
+    };
+    const catalyst = { kind: 'catalyst', base: 'KOH', kg: 5 };
+    expect(await cautionOf({ ...catalyst, purityPercent: 85 }, false)).toContain('85 %');
+    expect(await cautionOf({ ...catalyst, purityPercent: 90 }, false)).toBeUndefined();
+    expect(await cautionOf(catalyst, false)).toBeUndefined();
+    const methanol = { kind: 'methanol', litres: 20 };
+    expect(await cautionOf({ ...methanol, purityPercent: 97 })).toContain('97 %');
+    expect(await cautionOf({ ...methanol, purityPercent: 99.9 })).toBeUndefined();
+    expect(await cautionOf(methanol)).toBeUndefined();
+    const drum = { kind: 'oil', litres: 200 };
+    expect(await cautionOf({ ...drum, titration: { mL: 3, titrant: 'KOH' } })).toContain('50 % more');
+    expect(await cautionOf({ ...drum, titration: { mL: [1.9, 2.1], titrant: 'KOH' } })).toBeUndefined();
+    // As much base: 40.00 g/mol of NaOH (98 %) against 56.11 of KOH of the plan's flakes (90 %).
+    const sameInNaOH = { mL: (2 * 0.9 * 40) / 56.11 / 0.98, titrant: 'NaOH', purityPercent: 98 };
+    expect(
+      await cautionOf({ ...drum, titration: { ...sameInNaOH, mL: sameInNaOH.mL * 0.99 } }),
+    ).toBeUndefined();
+    expect(await cautionOf({ ...drum, titration: { ...sameInNaOH, mL: sameInNaOH.mL * 1.01 } })).toContain(
+      '1 %',
+    );
+    expect(await cautionOf({ ...drum, waterPpm: 401 })).toContain('401 ppm');
+    expect(await cautionOf({ ...drum, waterPpm: 400 })).toBeUndefined();
+    expect(await cautionOf(drum)).toBeUndefined();
+    expect((await batchOf(batch.id)).draws.map(({ caution }) => caution)).toEqual(cautions);
+  });
+
+  test('goes by the newest that was known of the oil then; a plan that says nothing is for good oil', async () => {
+    const { id } = await oil({ titration: { mL: 0, titrant: 'NaOH' }, waterPpm: 600 });
+    const batch = await opened();
+    expect((await drawn(batch.id, { lot: id, litres: 1 })).caution).toBeUndefined();
+    const before = clock.wallMs();
+    clock.advance(1000);
+    await made(note(id, { kind: 'titration', titration: { mL: 1, titrant: 'NaOH' } }));
+    await made(note(id, { kind: 'water', ppm: 601 }));
+    const { caution } = await drawn(batch.id, { lot: id, litres: 1 });
+    expect(caution).toContain('titrated');
+    expect(caution).toContain('601 ppm');
+    expect((await drawn(batch.id, { lot: id, litres: 1, at: before })).caution).toBeUndefined();
+  });
+});
+
 describe('oil from a batch', () => {
+  test('cannot go round in a circle, directly or through others, but where that was undone', async () => {
+    const first = await opened({ name: 'First' });
+    const second = await opened({ name: 'Second' });
+    const third = await opened({ name: 'Third' });
+    await enter(third.id, 'rejected');
+    const draw = await drawn(second.id, { batch: first.id, litres: 10 });
+    await drawn(third.id, { batch: second.id, litres: 10 });
+    for (const from of [second, third]) {
+      const refused = await drawFor(first.id, { batch: from.id, litres: 1 });
+      expectProblem(refused, 409, 'batch-not-failed');
+      expect(refused.json.detail).toContain('drew from First');
+    }
+    await drawn(third.id, { batch: first.id, litres: 1 });
+    expect((await post(`batches/${second.id}/draws/${draw.id}/undo`, { reason: 'other can' })).status).toBe(
+      200,
+    );
+    await drawn(first.id, { batch: second.id, litres: 1 });
+    expectProblem(await drawFor(first.id, { batch: third.id, litres: 1 }), 409, 'batch-not-failed');
+  });
+
   test('comes from one that was rejected, and is found from either end', async () => {
     const failed = await opened({ name: 'Failed' });
     const next = await opened({ name: 'Next' }); // the first is rejected by that
@@ -447,7 +538,7 @@ describe('the record', () => {
   test('says what the batch drew, what was known of it, and what was taken back', async () => {
     const drum = await oil({ name: 'Canteen drum', titration: TITRATION, waterPpm: 800 });
     const bag = await addLot({ name: 'Red bag', kind: 'catalyst', base: 'KOH', kg: 1, purityPercent: 90 });
-    const batch = await opened({ name: 'Recorded' });
+    const batch = await opened({ name: 'Recorded', plan: { catalyst: { kind: 'KOH' } } });
     const first = await drawn(batch.id, { lot: drum.id, litres: 100, by: 'Ida' });
     await post(`batches/${batch.id}/draws/${first.id}/undo`, { reason: 'spilt half', by: 'Uwe' });
     await drawn(batch.id, { lot: drum.id, litres: 96.5, by: 'Ida' });

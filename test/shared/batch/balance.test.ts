@@ -3,9 +3,12 @@ import { describe, expect, test } from 'vitest';
 import { balanceOf } from '../../../shared/batch/balance.ts';
 import { esterDensityKgPerM3 } from '../../../shared/chemistry/ester.ts';
 import { methanolDensityKgPerM3 } from '../../../shared/chemistry/methanol.ts';
+import { oilDensityKgPerM3 } from '../../../shared/chemistry/oils.ts';
+import type { Batch } from '../../../shared/wire/api.ts';
 import { balanceSchema } from '../../../shared/wire/balance.ts';
 import type { EntryWhat } from '../../../shared/wire/entries.ts';
-import { batchOf, drained, type Note, volume, wash, weighing } from './noted.ts';
+import type { Draw } from '../../../shared/wire/lots.ts';
+import { batchOf, drained, hour, type Note, volume, wash, weighing } from './noted.ts';
 
 /** Grams that scales show, as kg. */
 const grams = (least: number, most: number) => fc.integer({ min: least, max: most }).map((g) => g / 1000);
@@ -191,6 +194,92 @@ test('water off the oil counts by the can before by the tap, and wash water with
   });
 });
 
+describe('where nobody weighed or measured it', () => {
+  const draw = (
+    kind: Draw['kind'],
+    amount: { litres: number } | { kg: number },
+    more: Partial<Draw> = {},
+  ) => ({
+    id: 'd',
+    kind,
+    lot: 'l1',
+    fromBatch: null,
+    name: 'Drum',
+    litres: null,
+    kg: null,
+    at: hour(1),
+    noted: hour(1),
+    by: 'Ida',
+    known: { titration: null, waterPpm: null, filtered: null, purityPercent: null },
+    deviation: null,
+    undone: null,
+    ...amount,
+    ...more,
+  });
+  const undone = { reason: 'wrong drum', by: 'Uwe', at: hour(2) };
+  const draws: Draw[] = [
+    draw('oil', { litres: 60.1 }),
+    draw('oil', { litres: 20.2 }, { lot: null, fromBatch: 'b0' }),
+    draw('oil', { litres: 500 }, { undone }),
+    draw('methanol', { litres: 17 }),
+    draw('catalyst', { kg: 0.1 }),
+    draw('catalyst', { kg: 0.2 }),
+    draw('dry-bed', { litres: 90 }),
+  ];
+
+  test('what was drawn counts, before the plan, and not what was undone', () => {
+    const { in: into, notes } = balanceOf(batchOf(['react'], [], { draws }));
+    const oilKgPerL = oilDensityKgPerM3({ kind: 'soybean', temperatureC: 20 }) / 1000;
+    expect(into.oil).toEqual({
+      kg: expect.closeTo(80.3 * oilKgPerL, 9),
+      litres: 80.3,
+      from: 'drawn',
+      entries: [],
+    });
+    expect(into.methanol).toMatchObject({ litres: 17, from: 'drawn' });
+    expect(into.methanol.kg).toBeCloseTo((17 * methanolDensityKgPerM3({ temperatureC: 20 })) / 1000, 9);
+    expect(into.catalyst).toEqual({ kg: 0.3, litres: null, from: 'drawn', entries: [] });
+    expect(notes).toEqual([]);
+    const all = batchOf(['react'], [], { draws: draws.map((one) => ({ ...one, undone })) });
+    expect(balanceOf(all).in.oil.from).toBe('planned');
+  });
+
+  test('what was noted goes before what was drawn', () => {
+    const { in: into } = balanceOf(
+      batchOf(['react'], [weighing('oil', 70), volume('methanol', 16), weighing('catalyst', 0.4)], { draws }),
+    );
+    expect([into.oil.from, into.methanol.from, into.catalyst.from]).toEqual([
+      'weighed',
+      'measured',
+      'weighed',
+    ]);
+  });
+
+  test('glycerol is what was moved off, each litre once, after what was drained or weighed', () => {
+    const move = (from: string, to: string, litres: number, atHour: number) => ({
+      at: hour(atHour),
+      by: 'Ida',
+      from,
+      to,
+      litres,
+      what: 'glycerol' as const,
+    });
+    const moves = [move('r1', 'g1', 11, 1), move('g1', 'g2', 18, 3), move('r1', 'g1', 7, 2)];
+    const glycerol = (...notes: EntryWhat[]) => balanceOf(batchOf(['react'], notes, { moves })).out.glycerol;
+    const { glycerolLayerKg, glycerolLayerL } = batchOf([], []).computed!;
+    expect(glycerol()).toEqual({
+      kg: expect.closeTo((18 * glycerolLayerKg) / glycerolLayerL, 9),
+      litres: 18,
+      from: 'moved',
+      entries: [],
+    });
+    expect(glycerol(drained('glycerol', 19))).toMatchObject({ litres: 19, from: 'drained' });
+    expect(glycerol(weighing('glycerol', 20))).toMatchObject({ kg: 20, from: 'weighed' });
+    const fuelMoved = moves.map((one) => ({ ...one, what: 'ester' as const }));
+    expect(balanceOf(batchOf(['react'], [], { moves: fuelMoved })).out.glycerol.from).toBe('missing');
+  });
+});
+
 describe('fuel that was measured more than once', () => {
   const stages = ['settle', 'wash', 'dry-fuel', 'test', 'finished'] as const;
   test('counts as it was measured last, its cans added up', () => {
@@ -202,6 +291,34 @@ describe('fuel that was measured more than once', () => {
     ];
     const { out } = balanceOf(batchOf(stages, notes));
     expect(out.fuel).toMatchObject({ litres: 86, from: 'measured', entries: ['b1-3', 'b1-4'] });
+  });
+
+  test('is not changed by what is done with the glycerol in a vessel of its own', () => {
+    const batch = batchOf(
+      ['settle', 'drain', 'recover', 'test'],
+      [
+        { what: volume('fuel', 50), hour: 1.5 },
+        { what: volume('fuel', 36), hour: 2.5 },
+      ],
+    );
+    const moved = (to: string, atHour: number, what: 'glycerol' | 'ester' = 'glycerol') => ({
+      at: hour(atHour),
+      by: 'Ida',
+      from: 'r1',
+      to,
+      litres: 15,
+      what,
+    });
+    const recovered = (...moves: Batch['moves']) => {
+      const stages = batch.stages.map((one) => (one.stage === 'recover' ? { ...one, vessel: 'g1' } : one));
+      return balanceOf({ ...batch, stages, moves }).out.fuel.litres;
+    };
+    expect(recovered(moved('g1', 1))).toBe(86);
+    expect(recovered(moved('g1', 2))).toBe(86);
+    // Elsewhere, later, or fuel since: it was fuel that was recovered from.
+    expect(recovered(moved('g2', 1))).toBe(36);
+    expect(recovered(moved('g1', 2.1))).toBe(36);
+    expect(recovered(moved('g1', 1), moved('g1', 1.5, 'ester'))).toBe(36);
   });
 
   test('corrected later, is still of the time when it was measured', () => {

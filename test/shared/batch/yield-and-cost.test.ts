@@ -115,6 +115,36 @@ test('what there is to hand out is known by volume only, and of what stands', ()
   expect(handedOutL(batch)).toBe(11);
 });
 
+const went = (litres: number, undone: boolean): Batch['wentInto'][number] => ({
+  batch: 'b2',
+  name: 'Again',
+  draw: 'b2-d1',
+  litres,
+  kg: null,
+  at: hour(101),
+  by: 'Ida',
+  undone: undone ? { reason: 'other can', by: 'Uwe', at: hour(102) } : null,
+});
+
+test('fuel that another batch drew is neither made nor left to hand out', () => {
+  const made = finished(80.3, 1);
+  const drawn = { ...made, wentInto: [went(60.1, false), went(10, true), went(20, false)] };
+  expect(measuredFuelL(drawn)).toBe(0.2);
+  expect(yearsOf([drawn])[0]).toMatchObject({ madeL: 0.2, finished: 1, finishedWithoutFuel: 0 });
+  // Made again of it, it is counted there, once.
+  expect(yearsOf([drawn, finished(70, 2)])[0]!.madeL).toBe(70.2);
+  const all = { ...made, wentInto: [went(81, false)] };
+  expect([measuredFuelL(all), yearsOf([all])[0]!.madeL]).toEqual([0, 0]);
+  expect(measuredFuelL({ ...finished(null, 1), wentInto: [went(1, false)] })).toBeNull();
+});
+
+test('sums of tenths are tenths', () => {
+  const notes = [0.1, 0.2].flatMap((litres) => [handedOut('used', litres), handedOut('given-away', litres)]);
+  const years = yearsOf([batchOf([], notes), finished(0.1, 1), finished(0.2, 2)]);
+  expect(years).toMatchObject([{ madeL: 0.3, usedL: 0.3, givenAwayL: 0.3 }]);
+  expect(handedOutL(batchOf([], notes))).toBe(0.6);
+});
+
 test('years are those of UTC, a correction in the year of what it corrects', () => {
   vi.stubEnv('TZ', 'Pacific/Auckland');
   onTestFinished(() => void vi.unstubAllEnvs());
