@@ -80,15 +80,27 @@ function needRoom(document: Page, height: number): void {
   if (document.y + height > bottomOf(document)) document.addPage();
 }
 
+/** What our own texts and units have beyond the letters of the fonts, and what is read the same. */
+const INSTEAD: Partial<Record<string, string>> = {
+  '\u2212': '-', // minus
+  '\u2010': '-',
+  '\u2011': '-',
+  '–': '-',
+  '—': '-',
+  '≤': '<=',
+  '≥': '>=',
+  '≈': '~',
+  '→': '->',
+  '′': "'",
+  '″': '"',
+};
+
 /** The fonts that every reader has know Western European letters only. */
 const plain = (text: string): string =>
-  text
-    .replaceAll('–', '-')
-    .normalize('NFC')
-    .replaceAll(/[^\u0020-\u007e\u00a0-\u00ff€‘’“”•…]/g, (one) => {
-      const base = one.normalize('NFD')[0]!;
-      return /[\u0020-\u007e]/.test(base) ? base : '?';
-    });
+  text.normalize('NFC').replaceAll(/[^\u0020-\u007e\u00a0-\u00ff€‘’“”•…]/g, (one) => {
+    const base = one.normalize('NFKD')[0]!;
+    return INSTEAD[one] ?? (/[\u0020-\u007e]/.test(base) ? base : '?');
+  });
 
 function drawSection(document: Page, { title, none, heads, rows }: Section): void {
   needRoom(document, 60);
