@@ -107,7 +107,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     broker: () => broker ?? NO_BROKER,
     backup: () => backup?.status ?? null,
     sealing,
-    records: new Records(options.data),
+    records: new Records(options.data, clock),
     own: { host: options.http.host, publicName: options.publicName },
     log,
   });

@@ -43,7 +43,11 @@ export const photographRoutes: FastifyPluginAsyncZod<{ operations: Operations; s
         body: z.unknown().describe('The picture, byte for byte; at most 4 MiB'),
         response: { 201: entrySchema },
       },
-      onRequest: async ({ headers }) => void pictureType(headers['content-type']),
+      // Before megabytes are taken in for nothing.
+      onRequest: async ({ headers, params }) => {
+        pictureType(headers['content-type']);
+        operations.findBatch(params.id);
+      },
     },
     async (request, reply) => {
       const type = pictureType(request.headers['content-type']);

@@ -373,7 +373,7 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
         .header('content-disposition', `${shown}; filename="batch-${batch.id}.${format}"`);
       // It brings its own style, and nothing else.
       if (format === 'html') reply.header('content-security-policy', PAGE_SECURITY_POLICY);
-      if (format === 'csv') return reply.send(Readable.from(records.csv(id), { objectMode: false }) as never);
+      if (format === 'csv') return reply.send(records.csv(id) as never);
       const made = await records.make(id, format, paper, arrivals.nowMs());
       if (made === null) throw new Problem('batch-unknown', `there is no batch ${id}`);
       return reply.send(Buffer.from(made) as never);

@@ -2,7 +2,7 @@ import { inflateSync } from 'node:zlib';
 import type { PngPicture } from './read-picture.ts';
 
 /** Bytes of a PNG's rows that are unpacked at most: a small file may claim very many. */
-const MOST_RAW_BYTES = 64 * 1024 * 1024;
+const MOST_RAW_BYTES = 16 * 1024 * 1024;
 
 /** Samples of a pixel, by colour type. */
 const SAMPLES: Record<number, number> = { 0: 1, 2: 3, 3: 1, 4: 2, 6: 4 };
@@ -48,18 +48,24 @@ function joined(bytes: Buffer, chunks: PngPicture['chunks']): Buffer {
   return Buffer.concat([bytes.subarray(0, 8), ...chunks.map(({ from, to }) => bytes.subarray(from, to))]);
 }
 
-function hasAllRows(
-  bytes: Buffer,
-  { width, height, bits, colourType, interlaced, chunks }: PngPicture,
-): boolean {
-  const passes = (interlaced ? PASSES : ONE_PASS).map(([x, y, across, down]) => {
+/** Rows of each pass, and bytes of each row with its filter. */
+const passesOf = ({ width, height, bits, colourType, interlaced }: PngPicture) =>
+  (interlaced ? PASSES : ONE_PASS).map(([x, y, across, down]) => {
     const columns = Math.ceil((width - x) / across);
     const rows = columns > 0 ? Math.max(0, Math.ceil((height - y) / down)) : 0;
     return { rows, length: 1 + Math.ceil((columns * SAMPLES[colourType]! * bits) / 8) };
   });
-  const wanted = passes.reduce((sum, { rows, length }) => sum + rows * length, 0);
-  if (wanted > MOST_RAW_BYTES) return false;
-  const data = chunks.filter(({ name }) => name === 'IDAT');
+
+/** Bytes that a PNG is unpacked to; 0 for one that has too many, and never is. */
+export function unpackedBytes(png: PngPicture): number {
+  const wanted = passesOf(png).reduce((sum, { rows, length }) => sum + rows * length, 0);
+  return wanted > MOST_RAW_BYTES ? 0 : wanted;
+}
+
+function hasAllRows(bytes: Buffer, png: PngPicture): boolean {
+  const wanted = unpackedBytes(png);
+  if (wanted === 0) return false;
+  const data = png.chunks.filter(({ name }) => name === 'IDAT');
   let raw: Buffer;
   try {
     const packed = Buffer.concat(data.map(({ from, to }) => bytes.subarray(from + 8, to - 4)));
@@ -69,7 +75,7 @@ function hasAllRows(
   }
   if (raw.length !== wanted) return false;
   let at = 0;
-  for (const { rows, length } of passes) {
+  for (const { rows, length } of passesOf(png)) {
     for (let row = 0; row < rows; row++, at += length) if (raw[at]! > MOST_FILTER) return false;
   }
   return true;

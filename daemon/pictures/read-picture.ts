@@ -117,6 +117,12 @@ const PNG_BITS: Partial<Record<number, readonly number[]>> = {
   6: [8, 16],
 };
 
+/**
+ * Encoders write parts of 4 KiB and more, of which the largest picture that is taken has 1,000; each costs time
+ * where all is held up, however short it is.
+ */
+const MOST_CHUNKS = 2000;
+
 function readPng(bytes: Buffer): PngPicture {
   if (!bytes.subarray(0, 8).equals(PNG_SIGNATURE))
     throw new NoPicture('the body does not begin as a PNG does');
@@ -125,11 +131,13 @@ function readPng(bytes: Buffer): PngPicture {
     const length = from + 12 <= bytes.length ? bytes.readUInt32BE(from) : Number.POSITIVE_INFINITY;
     const to = from + 12 + length;
     if (to > bytes.length) throw new NoPicture('the PNG is cut short');
-    if (crc32(bytes.subarray(from + 4, to - 4)) !== bytes.readUInt32BE(to - 4))
-      throw new NoPicture('a part of the PNG is damaged');
+    if (chunks.length === MOST_CHUNKS) throw new NoPicture(`the PNG has more than ${MOST_CHUNKS} parts`);
     chunks.push({ name: bytes.toString('latin1', from + 4, from + 8), from, to });
     from = to;
   }
+  for (const { from, to } of chunks)
+    if (crc32(bytes.subarray(from + 4, to - 4)) !== bytes.readUInt32BE(to - 4))
+      throw new NoPicture('a part of the PNG is damaged');
   const [first, last] = [chunks[0], chunks.at(-1)];
   const ends = chunks.filter(({ name }) => name === 'IEND').length;
   if (first?.name !== 'IHDR' || first.to - first.from !== 25 || last?.name !== 'IEND' || ends !== 1)

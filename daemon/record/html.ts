@@ -38,22 +38,32 @@ ${photographsHtml(photographs)}
 }
 
 const STYLE = `
-body{font:15px/1.45 system-ui,sans-serif;color:#1b1b1b;background:#fff;max-width:62rem;margin:1.5rem auto;padding:0 1rem}
+body{font:15px/1.45 system-ui,sans-serif;color:#1b1b1b;background:#fff;max-width:62rem;margin:1.5rem auto;padding:0 1rem;overflow-wrap:break-word}
 h1{font-size:1.6rem;margin:0 0 .5rem}h2{font-size:1.1rem;margin:1.6rem 0 .4rem}p{margin:.2rem 0}
-.wide{overflow-x:auto}table{border-collapse:collapse;width:100%}th,td{text-align:left;vertical-align:top;padding:.25rem .6rem .25rem 0;border-bottom:1px solid #ccc;font-variant-numeric:tabular-nums;overflow-wrap:anywhere}
+.wide{overflow-x:auto}table{border-collapse:collapse;width:100%}th,td{text-align:left;vertical-align:top;padding:.25rem .6rem .25rem 0;border-bottom:1px solid #ccc;font-variant-numeric:tabular-nums}.long{overflow-wrap:anywhere}
 svg{width:100%;height:auto;margin:.8rem 0}.caution{margin-top:1.6rem;border-top:2px solid #1b1b1b;padding-top:.5rem}
 figure{margin:.8rem 0}img{display:block;max-width:100%;max-height:32rem}figcaption{overflow-wrap:anywhere;white-space:pre-line}
-@media print{body{margin:0;max-width:none}tr,svg,figure{break-inside:avoid}}`;
+@media print{body{margin:0;max-width:none}table{font-size:8pt}tr,svg,figure{break-inside:avoid}}`;
 
 function sectionHtml({ title, none, heads, rows }: Section): string {
   const cells = (tag: 'th' | 'td', row: readonly string[]): string =>
-    `<tr>${row.map((cell) => `<${tag}>${escaped(cell)}</${tag}>`).join('')}</tr>`;
+    `<tr>${row.map((cell) => `<${tag}>${cellHtml(cell)}</${tag}>`).join('')}</tr>`;
   const table =
     rows.length === 0
       ? `<p>${escaped(none)}</p>`
       : `<div class="wide"><table><thead>${cells('th', heads)}</thead><tbody>${rows.map((row) => cells('td', row)).join('')}</tbody></table></div>`;
   return `<h2>${escaped(title)}</h2>\n${table}`;
 }
+
+/** No word is so long: ids and hashes are, and may break anywhere. */
+const LONG = /(\S{25,})/;
+
+/** Only what is too long for a column breaks where there is no space. */
+const cellHtml = (cell: string): string =>
+  cell
+    .split(LONG)
+    .map((part) => (LONG.test(part) ? `<span class="long">${escaped(part)}</span>` : escaped(part)))
+    .join('');
 
 function photographsHtml(photographs: readonly Placed[]): string {
   if (photographs.length === 0) return '';

@@ -1,8 +1,11 @@
+import { standing } from '../../shared/batch/standing.ts';
+import { testsOfFuel } from '../../shared/batch/test-limits.ts';
 import { fahrenheitFromCelsius, type TemperatureUnit } from '../../shared/units/temperature.ts';
 import type { Batch } from '../../shared/wire/api.ts';
-import type { BatchEntry } from '../../shared/wire/entries.ts';
 import { ENDED_STAGES } from '../../shared/wire/names.ts';
+import type { RecordTest } from '../../shared/wire/record.ts';
 import { escaped } from './escaped.ts';
+import { outsideOf, testName } from './fuel-tests.ts';
 
 /** What can be labelled. */
 export const LABELLED = ['glycerol', 'sample', 'fuel'] as const;
@@ -58,7 +61,7 @@ body{font:9pt/1.2 system-ui,sans-serif;color:#000;background:#fff;margin:0;max-w
 .sheet{display:grid;grid-template-columns:92mm 92mm;grid-auto-rows:84mm;gap:3mm}
 section{border:.4mm solid #000;padding:2.5mm;overflow:hidden;overflow-wrap:anywhere;display:flex;flex-direction:column;gap:.8mm}
 h2,h3,p{margin:0}h2{font-size:13pt;line-height:1.1}h3{font-size:8.5pt}
-dl{margin:0;display:grid;grid-template-columns:max-content 1fr;gap:.4mm 2mm}dt{color:#333}dd{margin:0}
+dl{margin:0;font-size:8pt;display:grid;grid-template-columns:max-content 1fr;gap:.2mm 2mm}dt{color:#333}dd{margin:0}
 dd:empty{border-bottom:.2mm solid #000;min-height:6mm}
 section p{font-size:7.5pt;line-height:1.15;margin-top:auto}
 aside{break-before:page;margin-top:8mm}aside{font-size:10.5pt;line-height:1.35}aside h1{font-size:14pt;margin:0 0 3mm}li{margin-bottom:2mm}
@@ -88,7 +91,7 @@ const LABEL: Record<Labelled, (batch: Batch, unit: TemperatureUnit) => Label> = 
     notes: 'Not certified by field tests. No drink, no food.',
   }),
   fuel: (batch) => ({
-    warning: batch.stage === 'rejected' ? 'REJECTED: not to be used as fuel' : 'Fuel',
+    warning: fuelWarning(batch),
     title: `${fuelFrom(batch)}, not certified by field tests`,
     rows: [...batchRows(batch), ...stateRows(batch), ...testRows(batch), ['Filled on', '']],
     notes:
@@ -123,53 +126,127 @@ function fuelFrom({ request }: Batch): string {
   return `Fuel from ${from}${kind === undefined ? '' : ` (${kind})`}`;
 }
 
+/** What is to be known of a can of fuel first. */
+function fuelWarning(batch: Batch): string {
+  if (batch.stage === 'rejected') return 'REJECTED: not to be used as fuel';
+  if (batch.open && !hasSettled(batch)) return 'NOT FUEL YET';
+  return isFreedOfMethanol(batch) ? 'Fuel' : 'May hold methanol: flashes cold';
+}
+
+/** Whether what reacted last has begun to settle; after esterification or a prewash there is oil again. */
+function hasSettled({ stages }: Batch): boolean {
+  const last = (...names: string[]): number => stages.findLastIndex(({ stage }) => names.includes(stage));
+  const reacted = last('dose', 'react');
+  return last('settle') > reacted && last('dry-oil', 'prewash', 'esterify') <= reacted;
+}
+
+/**
+ * Whether fuel was washed with water, or methanol recovered from it, since methoxide last went in. A dry bed takes
+ * soap and leaves methanol (common practice, no source).
+ */
+function isFreedOfMethanol({ stages, moves, entries }: Batch): boolean {
+  const dosedAt = stages.findLast(({ stage }) => stage === 'dose')?.at ?? '';
+  const since = stages.filter(({ at }) => at >= dosedAt);
+  const heldGlycerol = (vessel: string, at: string): boolean =>
+    moves.findLast((move) => move.to === vessel && move.at <= at)?.what === 'glycerol';
+  if (since.some(({ stage, vessel, at }) => stage === 'recover' && !heldGlycerol(vessel, at))) return true;
+  const washes = standing(entries, 'wash').filter(({ at }) => at >= dosedAt);
+  if (washes.some(({ what }) => what.method !== 'dry-bed')) return true;
+  return washes.length === 0 && since.some(({ stage }) => stage === 'wash');
+}
+
 /** What was boiled off is known by its stage; how much was left nobody has measured. */
-function methanolOf({ stages, stage }: Batch): Pick<Label, 'warning' | 'title'> {
-  const recovered = stages.filter((one) => one.stage === 'recover');
+function methanolOf(batch: Batch): Pick<Label, 'warning' | 'title'> {
+  const { recovered, isComplete, isUnderWay } = recoveryOf(batch);
   const title = 'Crude glycerol, with lye and soap';
   if (recovered.length === 0)
     return { warning: 'Contains methanol', title: `${title}; no methanol was recovered in this batch` };
-  if (stage === 'recover')
-    return { warning: 'Contains methanol', title: `${title}; methanol is being recovered` };
+  if (isUnderWay) return { warning: 'Contains methanol', title: `${title}; methanol is being recovered` };
   const when = [...new Set(recovered.map(({ at }) => dateOf(at)))].join(', ');
+  if (!isComplete) {
+    const where = [...new Set(recovered.map(({ vessel }) => vessel))].join(', ');
+    return {
+      warning: 'Contains methanol',
+      title: `${title}; methanol was recovered ${when} in ${where} only`,
+    };
+  }
   return {
     warning: 'May still contain methanol',
     title: `${title}; methanol was recovered ${when}, what is left was not measured`,
   };
 }
 
-const standing = ({ entries }: Batch): BatchEntry[] =>
-  entries.filter(({ correctedBy }) => correctedBy === null);
+/**
+ * The stages that methanol was recovered from glycerol in. Where glycerol was moved, that is in the vessels that it
+ * is in, since it last came into them: what is boiled off the fuel beside it leaves it as it was.
+ */
+function recoveryOf({ moves, stages, stage, open }: Batch): {
+  recovered: Batch['stages'];
+  /** Of all of it that there is. */
+  isComplete: boolean;
+  isUnderWay: boolean;
+} {
+  const cameAt = new Map<string, string>();
+  for (const { what, from, to, at } of moves) {
+    if (what !== 'glycerol') continue;
+    cameAt.delete(from);
+    cameAt.set(to, at);
+  }
+  const all = stages.filter((one) => one.stage === 'recover');
+  if (cameAt.size === 0) return { recovered: all, isComplete: true, isUnderWay: stage === 'recover' };
+  const recovered = all.filter(({ vessel, at }) => at >= (cameAt.get(vessel) ?? '\uffff'));
+  const vessels = [...cameAt.keys()];
+  return {
+    recovered,
+    isComplete: vessels.every((vessel) => recovered.some((one) => one.vessel === vessel)),
+    isUnderWay:
+      open && vessels.some((vessel) => stages.findLast((one) => one.vessel === vessel)?.stage === 'recover'),
+  };
+}
 
-/** When, and how much of it is noted; by the stage where nobody noted it; to be written where there is neither. */
-function drainedOf(batch: Batch): string {
-  const drained = standing(batch).flatMap(({ at, what }) =>
-    what.kind === 'drained' && what.what === 'glycerol' ? [{ at, litres: what.litres }] : [],
+/**
+ * When, and how much of it is known: by what was moved off the fuel, else by what was noted; by the stage where
+ * nobody noted it; to be written where there is neither.
+ */
+function drainedOf({ moves, entries, stages }: Batch): string {
+  const glycerol = moves.filter(({ what }) => what === 'glycerol');
+  // From can to can it is the same again.
+  const moved = glycerol.filter(
+    ({ from }, i) => !glycerol.slice(0, i).some((earlier) => earlier.to === from),
   );
-  const at = drained.length > 0 ? drained : batch.stages.filter(({ stage }) => stage === 'drain');
+  const noted = standing(entries, 'drained').filter(({ what }) => what.what === 'glycerol');
+  const drained = moved.length > 0 ? moved : noted.map(({ at, what }) => ({ at, litres: what.litres }));
+  const at = drained.length > 0 ? drained : stages.filter(({ stage }) => stage === 'drain');
   const days = [...new Set(at.map((one) => dateOf(one.at)))].sort();
   const litres = drained.reduce((sum, one) => sum + one.litres, 0);
   return `${days.join(', ')}${litres > 0 ? `; ${Number(litres.toFixed(2))} L in all` : ''}`;
 }
 
-/** The newest of each test counts: what passed, and what did not. */
+/** Of tests outside of limits so many have room on a label. */
+const MOST_NAMED = 3;
+
+/** The newest of each test of the fuel counts: what passed, what did not, and what no standard would take. */
 function testRows(batch: Batch): [string, string][] {
-  const newest = new Map<string, { passed: boolean; at: string }>();
-  for (const { what, result, at } of standing(batch)) {
-    if (what.kind !== 'test' || result === null || result.passed === null) continue;
-    const before = newest.get(what.test);
-    if (before === undefined || before.at <= at) newest.set(what.test, { passed: result.passed, at });
-  }
+  const tests = testsOfFuel(batch);
+  const dated = (test: RecordTest): string => `${testName(test)} (${dateOf(test.at)})`;
   const those = (passed: boolean): string =>
-    [...newest]
-      .filter(([, one]) => one.passed === passed)
-      .map(([test, { at }]) => `${test} (${dateOf(at)})`)
+    tests
+      .filter((test) => test.passed === passed)
+      .map(dated)
       .join(', ');
-  const failed = those(false);
-  return [
+  const outside = tests.filter((test) => outsideOf(test).length > 0);
+  const named = outside.slice(0, MOST_NAMED).map(testName);
+  const more = outside.length > MOST_NAMED ? [`${outside.length - MOST_NAMED} more`] : [];
+  const standards = new Set(outside.flatMap(outsideOf).map((standard) => standard.split(/[:-]/)[0]!));
+  const rows: [string, string][] = [
     ['Tests passed', those(true) || 'none noted'],
-    ...(failed === '' ? [] : [['Not passed', failed] as [string, string]]),
+    ['Not passed', those(false)],
+    [
+      'OUTSIDE',
+      outside.length === 0 ? '' : `${[...named, ...more].join(', ')} (${[...standards].join(', ')})`,
+    ],
   ];
+  return rows.filter(([, value]) => value !== '');
 }
 
 // ---- what stands beside the labels ----

@@ -1,7 +1,7 @@
 import PDFDocument from 'pdfkit';
 import type { PhotographWhat } from '../../shared/wire/entries.ts';
 import type { BatchRecord, Paper } from '../../shared/wire/record.ts';
-import { drawablePng, isRemade } from '../pictures/drawable-png.ts';
+import { drawablePng, isRemade, unpackedBytes } from '../pictures/drawable-png.ts';
 import { type JpegPicture, readPicture } from '../pictures/read-picture.ts';
 import { type Chart, chartsOf, LABEL_ROWS } from './chart.ts';
 import {
@@ -23,6 +23,8 @@ const BOLD = 'Helvetica-Bold';
 const TEXT_SIZE = 9;
 /** Of all pictures, bytes: with all else that is in it a PDF stays near 3 MB. */
 const MOST_PICTURES_BYTES = 2_800_000;
+/** Of all pictures as they are unpacked, bytes: whatever few bytes claim, memory stays bounded. */
+const MOST_UNPACKED_BYTES = 64 * 1024 * 1024;
 /** Between pictures, and below each of them. */
 const CELL_GAP = 16;
 const CAPTION_HEIGHT = 76;
@@ -78,15 +80,27 @@ function needRoom(document: Page, height: number): void {
   if (document.y + height > bottomOf(document)) document.addPage();
 }
 
+/** What our own texts and units have beyond the letters of the fonts, and what is read the same. */
+const INSTEAD: Partial<Record<string, string>> = {
+  '\u2212': '-', // minus
+  '\u2010': '-',
+  '\u2011': '-',
+  '–': '-',
+  '—': '-',
+  '≤': '<=',
+  '≥': '>=',
+  '≈': '~',
+  '→': '->',
+  '′': "'",
+  '″': '"',
+};
+
 /** The fonts that every reader has know Western European letters only. */
 const plain = (text: string): string =>
-  text
-    .replaceAll('–', '-')
-    .normalize('NFC')
-    .replaceAll(/[^\u0020-\u007e\u00a0-\u00ff€‘’“”•…]/g, (one) => {
-      const base = one.normalize('NFD')[0]!;
-      return /[\u0020-\u007e]/.test(base) ? base : '?';
-    });
+  text.normalize('NFC').replaceAll(/[^\u0020-\u007e\u00a0-\u00ff€‘’“”•…]/g, (one) => {
+    const base = one.normalize('NFKD')[0]!;
+    return INSTEAD[one] ?? (/[\u0020-\u007e]/.test(base) ? base : '?');
+  });
 
 function drawSection(document: Page, { title, none, heads, rows }: Section): void {
   needRoom(document, 60);
@@ -228,7 +242,7 @@ function trace(document: Page, points: readonly (readonly number[])[]): Page {
 /** Four to a page, and a line for each that has no room or cannot be drawn. */
 async function drawPhotographs(document: Page, shots: readonly Shot[], pictureOf: PictureOf): Promise<void> {
   if (shots.length === 0) return;
-  const placed = await placePictures(shots, pictureOf, MOST_PICTURES_BYTES, prepared);
+  const placed = await placePictures(shots, pictureOf, MOST_PICTURES_BYTES, preparing());
   const shown = placed.flatMap((one) => ('picture' in one ? [one] : []));
   const [across, down] = [2, 2];
   for (const [i, { shot, picture }] of shown.entries()) {
@@ -271,16 +285,23 @@ function drawPicture(
   document.fontSize(6).text(plain(shot.file), { width, height: 14 });
 }
 
-/** A picture as the library can draw it; null where it cannot: no picture may break a record. */
-async function prepared(bytes: Buffer, { type }: PhotographWhat): Promise<Prepared | null> {
-  try {
-    const read = readPicture(type, bytes);
-    if (read.type === 'image/jpeg') return canDrawJpeg(read) ? { picture: bytes, bytes: bytes.length } : null;
-    const picture = drawablePng(bytes, read);
-    return picture && { picture, bytes: isRemade(read) ? await sizeDrawn(picture) : picture.length };
-  } catch {
-    return null;
-  }
+/** Makes pictures such as the library can draw; null for one that it cannot: no picture may break a record. */
+function preparing(): (bytes: Buffer, what: PhotographWhat) => Promise<Prepared | 'no-room' | null> {
+  let left = MOST_UNPACKED_BYTES;
+  return async (bytes, { type }) => {
+    try {
+      const read = readPicture(type, bytes);
+      if (read.type === 'image/jpeg')
+        return canDrawJpeg(read) ? { picture: bytes, bytes: bytes.length } : null;
+      const unpacked = unpackedBytes(read);
+      if (unpacked > left) return 'no-room';
+      left -= unpacked;
+      const picture = drawablePng(bytes, read);
+      return picture && { picture, bytes: isRemade(read) ? await sizeDrawn(picture) : picture.length };
+    } catch {
+      return null;
+    }
+  };
 }
 
 const canDrawJpeg = ({ frame, bits, components }: JpegPicture): boolean =>

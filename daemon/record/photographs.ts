@@ -42,7 +42,7 @@ export async function placePictures(
   shots: readonly Shot[],
   pictureOf: PictureOf,
   room: number,
-  prepare: (bytes: Buffer, what: PhotographWhat) => Promise<Prepared | null> | Prepared,
+  prepare: (bytes: Buffer, what: PhotographWhat) => Promise<Prepared | 'no-room' | null> | Prepared,
 ): Promise<Placed[]> {
   const placed: Placed[] = [];
   let left = room;
@@ -53,7 +53,7 @@ export async function placePictures(
       if (found === null) return { why: 'is not in the store as it was taken in' };
       const prepared = await prepare(Buffer.from(found.buffer, found.byteOffset, found.length), shot.what);
       if (prepared === null) return { why: 'cannot be drawn' };
-      if (prepared.bytes > left) return NO_ROOM;
+      if (prepared === 'no-room' || prepared.bytes > left) return NO_ROOM;
       left -= prepared.bytes;
       return { picture: prepared.picture };
     };

@@ -1,17 +1,23 @@
+import { Readable } from 'node:stream';
 import type { BatchRecord, Paper, RecordFormat } from '../../shared/wire/record.ts';
+import type { Clock, Timer } from '../clock.ts';
 import { StoreThread } from '../store/thread.ts';
 import type { RecordMaker } from './record-maker.ts';
 
 /** So many are made at the same time: each has a thread of its own. */
 const MOST_AT_ONCE = 2;
+/** A client that takes nothing of its CSV for so long would keep one of them for ever, ms. */
+const STALLED_MS = 30_000;
 
 /** Records of batches of a store, made without holding up the caller. */
 export class Records {
   readonly #dir: string;
+  readonly #clock: Clock;
   #underWay = 0;
 
-  constructor(dir: string) {
+  constructor(dir: string, clock: Clock) {
     this.#dir = dir;
+    this.#clock = clock;
   }
 
   /** Whether another can be made now. */
@@ -41,17 +47,36 @@ export class Records {
     }
   }
 
-  /** Every reading of a batch, part by part; nothing where there is no such batch. */
-  async *csv(id: string): AsyncGenerator<string> {
+  /**
+   * Every reading of a batch, part by part; nothing where there is no such batch. Fails where nothing is taken from
+   * it for 30 s.
+   */
+  csv(id: string): Readable {
+    let waiting: Timer | undefined;
+    const parts = this.#csvParts(id, (isWaiting) => {
+      waiting?.cancel();
+      waiting = isWaiting
+        ? this.#clock.after(STALLED_MS, () => stream.destroy(new Error('nobody takes the CSV')))
+        : undefined;
+    });
+    const stream: Readable = Readable.from(parts, { objectMode: false });
+    return stream;
+  }
+
+  /** `onWaiting` is told whether a part that is ready waits for its taker. */
+  async *#csvParts(id: string, onWaiting: (isWaiting: boolean) => void): AsyncGenerator<string> {
     const thread = await this.#start();
     try {
       if (!(await thread.call('beginCsv', id))) return;
       for (;;) {
         const part = await thread.call('nextCsv');
         if (part === null) return;
+        onWaiting(true);
         yield part;
+        onWaiting(false);
       }
     } finally {
+      onWaiting(false);
       await this.#end(thread);
     }
   }

@@ -1,10 +1,11 @@
 import { FUEL_PROPERTIES, FUEL_STANDARDS_NOTE } from '../../shared/chemistry/fuel-limits.ts';
-import { PLAN_DEFAULTS } from '../../shared/plan/request.ts';
+import { PLAN_DEFAULTS, resolvePlanRequest, type Titration } from '../../shared/plan/request.ts';
 import type { Batch } from '../../shared/wire/api.ts';
 import type { Amount, Balance, Yield } from '../../shared/wire/balance.ts';
 import type { EntryWhat } from '../../shared/wire/entries.ts';
 import type { LotKnown } from '../../shared/wire/lots.ts';
 import type { BatchRecord, RecordTest } from '../../shared/wire/record.ts';
+import { outsideOf, testName } from './fuel-tests.ts';
 
 type BatchStage = Batch['stages'][number];
 
@@ -35,6 +36,7 @@ export function recordText(record: BatchRecord): RecordText {
   return {
     title: batch.name,
     lead: [
+      ...shortOfLine(record),
       `Batch ${batch.id} at ${batch.site}, opened ${time(batch.opened)}. ${ended}`,
       `Covers ${time(record.from)} to ${time(record.to)}. All times UTC.`,
     ],
@@ -64,24 +66,61 @@ const OUTCOMES: Partial<Record<string, string>> = {
   void: 'Declared void',
 };
 
+const WITH: Partial<Record<string, string>> = {
+  finished: 'Released with',
+  rejected: 'Rejected with',
+  void: 'Declared void with',
+};
+
+/** What the newest tests of the fuel have against it; nothing where they have nothing. */
+function shortOfLine({ tests, outcome }: BatchRecord): string[] {
+  const against = tests.flatMap((test) => {
+    const outside = outsideOf(test);
+    const words = [
+      test.passed === false && 'not passed',
+      outside.length > 0 && `OUTSIDE ${outside.join(' and ')}`,
+    ].filter(Boolean);
+    return words.length === 0 ? [] : [`${testName(test)} ${words.join(', ')}`];
+  });
+  const how = outcome === null ? 'So far with' : (WITH[outcome.stage] ?? 'Ended with');
+  return against.length === 0 ? [] : [`${how} ${against.join('; ')}.`];
+}
+
 /** A time as people read it, UTC. */
 export const time = (iso: string): string => `${iso.slice(0, 10)} ${iso.slice(11, 19)}`;
 const round = (value: number, digits: number): string => value.toFixed(digits);
 const maybe = (value: number | null | undefined, digits: number, unit: string): string =>
   value == null ? '–' : `${round(value, digits)} ${unit}`;
 
-function planOf({ batch: { computed, plan, madeLike, template } }: BatchRecord): Section {
+function planOf({ batch: { computed, plan, request, madeLike, template } }: BatchRecord): Section {
+  const { oil, catalyst } = resolvePlanRequest(request);
   const rows: [string, string][] = [
     ['Reaction', `${plan.requiredReactionMinutes} min at ${plan.reactionTemperatureC} °C`],
     ['Settling', `${plan.requiredSettleHours} h`],
   ];
-  if (computed !== null)
+  if (computed !== null) {
+    const { passes, methoxidePortions, methoxidePortionG, methoxideNextBelowC } = computed;
     rows.unshift(
-      ['Oil', `${round(computed.oilKg, 2)} kg`],
+      ['Oil', `${oil.volumeL} L of ${oil.kind} at ${oil.volumeAtC} °C, ${round(computed.oilKg, 2)} kg`],
+      ['Titration', request.oil?.titration ? titrationText(request.oil.titration) : 'not titrated'],
       ['Methanol', `${round(computed.methanolL, 2)} L, ${round(computed.methanolKg, 2)} kg`],
-      ['Catalyst', `${round(computed.catalystG, 1)} g ${computed.catalyst}`],
+      [
+        'Catalyst',
+        `${round(computed.catalystG, 1)} g ${computed.catalyst} of ${catalyst.purityPercent} % purity`,
+      ],
+      [
+        'Portions of it',
+        methoxidePortions === null
+          ? 'none is small enough to keep the methoxide cool'
+          : `${methoxidePortions} of at most ${round(methoxidePortionG, 1)} g, the next below ${round(methoxideNextBelowC, 1)} °C`,
+      ],
+      ...passes.map(({ sharePercent, methanolL, catalystG }, i): [string, string] => [
+        `Pass ${i + 1} of ${passes.length}`,
+        `${Number(sharePercent.toFixed(1))} %: ${round(methanolL, 2)} L of methanol, ${round(catalystG, 1)} g ${computed.catalyst}`,
+      ]),
       ['Methanol boils at', `${round(computed.methanolBoilingC, 1)} °C`],
     );
+  }
   if (madeLike !== null) rows.push(['Made like', `batch ${madeLike}`]);
   if (template !== null) rows.push(['From the template', template]);
   return { title: 'Plan, as frozen at the start', none: '', heads: ['What', 'How much'], rows };
@@ -110,13 +149,14 @@ function lotsOf({ lots }: BatchRecord): Section {
   };
 }
 
+const titrationText = ({ mL, blankMl, gPerL, sampleMl, titrant }: Titration): string =>
+  `titrated, ${[mL].flat().join(', ')} mL (blank ${blankMl ?? PLAN_DEFAULTS.titration.blankMl}) of ` +
+  `${gPerL ?? PLAN_DEFAULTS.titration.gPerL} g/L ${titrant} on ` +
+  `${sampleMl ?? PLAN_DEFAULTS.titration.sampleMl} mL`;
+
 function knownText({ titration, waterPpm, filtered, purityPercent }: LotKnown): string {
-  const mL = titration === null ? [] : [titration.mL].flat();
   return [
-    titration &&
-      `titrated, ${mL.join(', ')} mL (blank ${titration.blankMl ?? PLAN_DEFAULTS.titration.blankMl}) of ` +
-        `${titration.gPerL ?? PLAN_DEFAULTS.titration.gPerL} g/L ${titration.titrant} on ` +
-        `${titration.sampleMl ?? PLAN_DEFAULTS.titration.sampleMl} mL`,
+    titration && titrationText(titration),
     waterPpm !== null && `${waterPpm} ppm water`,
     filtered !== null && (filtered ? 'filtered' : 'not filtered'),
     purityPercent !== null && `${purityPercent} % pure`,

@@ -20,7 +20,7 @@ beforeAll(async () => {
   clock = new ManualClock(START_MS);
   daemon = await runDaemon({ clock }, (cleanUp) => cleanUps.push(cleanUp));
   await daemon.read('barn/r1/liquid-temperature', 20);
-  await daemon.read('barn/m1/liquid-temperature', 20);
+  for (const vessel of ['m1', 't1', 't2', 't3']) await daemon.read(`barn/${vessel}/liquid-temperature`, 20);
   await daemon.send('PUT', '/api/v1/sites/barn', { altitudeM: 340 });
   browser = await startChromium();
 });
@@ -119,6 +119,114 @@ test('the label of a can of fuel says the newest of each test, and when it is re
   expect(await labelOf(id, 'fuel')).toMatch(/^ ?REJECTED/);
 });
 
+describe('the first line of a can of fuel', () => {
+  const anyway = { anyway: { reason: 'a trial' } };
+  const firstOf = async (id: string) => /^ ?(.*?) Fuel from/.exec(await labelOf(id, 'fuel'))![1];
+
+  test('is that it is none yet until what reacted last settles', async () => {
+    const id = await opened();
+    const said = [await firstOf(id)];
+    for (const stage of ['esterify', 'settle', 'dose', 'react', 'settle', 'dose', 'react', 'settle']) {
+      await enter(id, stage, anyway);
+      said.push(await firstOf(id));
+    }
+    const [not, may] = ['NOT FUEL YET', 'May hold methanol: flashes cold'];
+    expect(said).toEqual([not, not, not, not, not, may, not, not, may]);
+    await enter(id, 'void');
+  });
+
+  test.for<[string, (id: string) => Promise<unknown>, string]>([
+    ['nothing', async () => {}, 'May hold methanol: flashes cold'],
+    ['a wash', (id) => enter(id, 'wash', anyway), 'Fuel'],
+    ['a wash that was noted', (id) => note(id, { kind: 'wash', method: 'mist', waterL: 20 }), 'Fuel'],
+    [
+      'a dry bed',
+      async (id) => {
+        await enter(id, 'wash', anyway);
+        await note(id, { kind: 'wash', method: 'dry-bed' });
+      },
+      'May hold methanol: flashes cold',
+    ],
+    ['recovery', (id) => enter(id, 'recover', anyway), 'Fuel'],
+    [
+      'recovery from the glycerol only',
+      async (id) => {
+        await move(id, 'r1', 't1', 12);
+        await enter(id, 'recover', { ...anyway, vessel: 'barn:t1' });
+      },
+      'May hold methanol: flashes cold',
+    ],
+    [
+      'a wash before the last reaction',
+      async (id) => {
+        for (const stage of ['wash', 'dose', 'settle']) {
+          await enter(id, stage, anyway);
+          clock.advance(1000);
+        }
+      },
+      'May hold methanol: flashes cold',
+    ],
+  ])('tells of methanol after %s', async ([, what, wanted]) => {
+    const id = await opened();
+    for (const stage of ['dose', 'settle']) {
+      await enter(id, stage, anyway);
+      clock.advance(1000);
+    }
+    await what(id);
+    expect(await firstOf(id)).toBe(wanted);
+    await enter(id, 'finished', anyway);
+    expect(await firstOf(id)).toBe(wanted);
+  });
+});
+
+const move = async (id: string, from: string, to: string, litres: number, more: object = {}) => {
+  const body = { from, to, litres, what: 'glycerol', ...more };
+  const moved = await daemon.send('POST', `/api/v1/batches/${id}/move`, body);
+  expect(moved.status, moved.text).toBe(200);
+};
+
+test('glycerol that was moved is freed of methanol where it is, and its litres are those that were moved', async () => {
+  const anyway = { anyway: { reason: 'a trial' } };
+  const id = await opened();
+  for (const stage of ['dose', 'settle']) await enter(id, stage, anyway);
+  await move(id, 'r1', 't1', 8, { at: START_MS - DAY_MS });
+  await note(id, { kind: 'drained', what: 'glycerol', litres: 8.1 });
+  expect(await labelOf(id, 'glycerol')).toContain('Drained 2026-03-01; 8 L in all');
+  // From the fuel: nothing of that comes off the glycerol.
+  expect((await enter(id, 'recover', anyway)).status).toBe(200);
+  expect(await labelOf(id, 'glycerol')).toMatch(/Contains methanol .*no methanol was recovered/);
+  const ofGlycerol = { ...anyway, vessel: 'barn:t1' };
+  expect((await enter(id, 'recover', ofGlycerol)).status).toBe(200);
+  expect(await labelOf(id, 'glycerol')).toMatch(/Contains methanol .*is being recovered/);
+  expect((await enter(id, 'drain', ofGlycerol)).status).toBe(200);
+  expect(await labelOf(id, 'glycerol')).toMatch(/May still contain methanol .*was recovered/);
+  // More of it, that nobody boiled anything off.
+  clock.advance(1000);
+  await move(id, 'r1', 't2', 4);
+  expect(await labelOf(id, 'glycerol')).toMatch(/Contains methanol .*was recovered 2026-03-02 in t1 only/);
+  await move(id, 't2', 't3', 4);
+  expect(await labelOf(id, 'glycerol')).toContain('Drained 2026-03-01, 2026-03-02; 12 L in all');
+  await enter(id, 'void');
+});
+
+test('of the tests a can of fuel has those of the fuel, and what no standard takes', async () => {
+  const id = await opened();
+  await note(id, { kind: 'test', test: 'titration', mL: 1, titrant: 'KOH' });
+  await note(id, { kind: 'test', test: 'water', ppm: 100 });
+  for (const [property, value] of [
+    ['flashPoint', 60],
+    ['acidValue', 0.4],
+    ['methanol', 1],
+  ] as const)
+    await note(id, { kind: 'test', test: 'laboratory', property, value });
+  const label = await labelOf(id, 'fuel');
+  expect(label).not.toContain('titration');
+  expect(label).toContain('Tests passed water (2026-03-02) ');
+  expect(label).toContain('OUTSIDE Flash point, Methanol (EN 14214, ASTM D6751) ');
+  expect(label).not.toContain('Acid value');
+  await enter(id, 'void');
+});
+
 test('labels fit on a sheet of either paper, nothing cut off, and load nothing', {
   timeout: 60_000,
 }, async () => {
@@ -131,6 +239,20 @@ test('labels fit on a sheet of either paper, nothing cut off, and load nothing',
   await note(id, { kind: 'test', test: '3/27', dropoutMl: 0 });
   await note(id, { kind: 'test', test: 'shake', partsClean: true });
   await note(id, { kind: 'test', test: 'water', ppm: 1000 });
+  await note(id, { kind: 'test', test: 'soap', acidMl: 9, sampleG: 10, base: 'KOH' });
+  for (const property of [
+    'polyunsaturatedEster',
+    'linolenicEster',
+    'oxidationStability',
+    'carbonResidue',
+    'sulfur',
+  ])
+    await note(id, {
+      kind: 'test',
+      test: 'laboratory',
+      property,
+      value: property === 'oxidationStability' ? 1 : 90,
+    });
   await daemon.send('POST', `/api/v1/batches/${id}/stage`, {
     stage: 'finished',
     by: 'Ida',

@@ -188,6 +188,36 @@ test('pictures that have no room are there by their hash', { timeout: 60_000 }, 
   expect(text.match(/too large to be in here/g)).toHaveLength(pictures.length - images.length);
 });
 
+test('pictures that few bytes unpack to much are drawn up to 16 MiB each, and 64 MiB in all', {
+  timeout: 60_000,
+}, async () => {
+  // Of one colour: a few kB each. 4 bytes a pixel, and a filter a row.
+  const flat = (width: number, height: number) =>
+    Buffer.concat([
+      PNG_SIGNATURE,
+      pngHeader(width, height, 6),
+      pngChunk('IDAT', deflateSync(Buffer.alloc(height * (1 + 4 * width)))),
+      pngChunk('IEND', Buffer.alloc(0)),
+    ]);
+  const pictures = [
+    flat(2100, 2000), // 16.8 MB
+    ...Array.from({ length: 9 }, (_, i) => flat(1700 + i, 1800)), // 12.3 MB each: five of them are 61 MB
+    jpegOf({ width: 104 }),
+  ];
+  const id = await photographed(pictures);
+  const { images, text } = await pdfOf(id);
+  expect(images.map(({ size }) => size)).toEqual([
+    '1700x1800',
+    '1701x1800',
+    '1702x1800',
+    '1703x1800',
+    '1704x1800',
+    '104x8',
+  ]);
+  expect(text.match(/This picture cannot be drawn/g)).toHaveLength(1);
+  expect(text.match(/too large to be in here/g)).toHaveLength(4);
+});
+
 test('a picture that somebody has changed breaks no record, and is given to nobody', {
   timeout: 60_000,
 }, async () => {

@@ -1,4 +1,6 @@
 import { createHash } from 'node:crypto';
+import { once } from 'node:events';
+import { connect } from 'node:net';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { backupInThread, openStore } from '../../../daemon/store/open.ts';
@@ -131,6 +133,17 @@ describe('a photograph', () => {
     expect(sha256(await bytesOf(`/api/v1/batches/${id}/photographs/${id}-1`))).toBe(sha256(largest));
     expectProblem(await take(id, Buffer.concat([largest, Buffer.alloc(1)])), 413, 'too-large');
     await end(id);
+  });
+
+  test('of no batch is refused before it has been sent', async () => {
+    const socket = connect(daemon.httpPort, '127.0.0.1');
+    const path = '/api/v1/batches/none/photographs';
+    socket.write(
+      `POST ${path} HTTP/1.1\r\nHost: localhost\r\nContent-Type: image/png\r\nContent-Length: 4000000\r\n\r\n`,
+    );
+    const [answer] = (await once(socket, 'data')) as [Buffer];
+    socket.destroy();
+    expect(answer.toString()).toMatch(/^HTTP\/1\.1 404 [\s\S]*batch-unknown/);
   });
 
   test('of another type, or none, is refused and changes nothing', async () => {

@@ -80,6 +80,17 @@ describe('what is no whole picture is told', () => {
     }
   });
 
+  test('a PNG of very many parts, before it is looked into them', () => {
+    const parted = (parts: number) => pngOf({ more: Array.from({ length: parts }, () => empty) });
+    const empty = pngChunk('teXt', Buffer.alloc(0));
+    // Beside them there are a header, the data and an end.
+    expect(png(parted(2000 - 3))).toMatchObject({ width: 5 });
+    expect(() => png(parted(2000 - 2))).toThrow(NoPicture);
+    const damaged = parted(2000 - 2);
+    damaged[40]! ^= 1;
+    expect(() => png(damaged)).toThrow(/more than 2000 parts/);
+  });
+
   test('any bytes at all, in no other way than that, and soon', () => {
     const start = fc.constantFrom(
       Buffer.alloc(0),
