@@ -29,14 +29,23 @@ export const batchFigures: FastifyPluginAsyncZod<FigureParts> = async (app, { wa
     {
       schema: {
         querystring: batchesQuerySchema,
-        response: { 200: z.object({ batches: z.array(batchSchema) }) },
+        response: {
+          200: z.object({
+            batches: z.array(batchSchema),
+            others: z.number().describe('How many more there are of those wanted'),
+          }),
+        },
       },
     },
-    async ({ query: { from, to, ...query } }) => {
+    async ({ query: { from, to, ...query } }, reply) => {
       const fromMs = from === undefined ? Number.NEGATIVE_INFINITY : queryTimeMs('from', from);
       const toMs = to === undefined ? Number.POSITIVE_INFINITY : queryTimeMs('to', to);
       if (fromMs > toMs) throw new Problem('body-invalid', 'from is after to');
-      return { batches: wantedBatches(batchesOf(query.site), { fromMs, toMs, ...query }) };
+      const found = wantedBatches(batchesOf(query.site), { fromMs, toMs, ...query });
+      const batches = newestOf(found, query.limit);
+      // Put into words here: checked against their schema, a few hundred would hold everybody up for long.
+      const body = JSON.stringify({ batches, others: found.length - batches.length });
+      return reply.type('application/json; charset=utf-8').send(Buffer.from(body) as never);
     },
   );
 
@@ -82,16 +91,11 @@ interface Wanted {
   open?: 'true' | 'false' | undefined;
   stage?: Stage | undefined;
   text?: string | undefined;
-  limit?: number | undefined;
 }
 
-/** In the order given; where there are too many, those that were opened last. */
-function wantedBatches(
-  batches: readonly Batch[],
-  { fromMs, toMs, open, stage, text, limit }: Wanted,
-): Batch[] {
+function wantedBatches(batches: readonly Batch[], { fromMs, toMs, open, stage, text }: Wanted): Batch[] {
   const inName = text?.toLowerCase();
-  const found = batches.filter((batch) => {
+  return batches.filter((batch) => {
     const openedMs = Date.parse(batch.opened);
     return (
       openedMs >= fromMs &&
@@ -101,9 +105,13 @@ function wantedBatches(
       (inName === undefined || batch.name.toLowerCase().includes(inName))
     );
   });
-  if (limit === undefined || found.length <= limit) return found;
+}
+
+/** In the order given, those that were opened last, and all that are open. */
+function newestOf(found: Batch[], limit: number): Batch[] {
+  if (found.length <= limit) return found;
   const newest = new Set(
     found.toSorted((a, b) => Date.parse(b.opened) - Date.parse(a.opened)).slice(0, limit),
   );
-  return found.filter((batch) => newest.has(batch));
+  return found.filter((batch) => batch.open || newest.has(batch));
 }

@@ -1,5 +1,6 @@
 import { randomUUID } from 'node:crypto';
 import { drawCaution } from '../../shared/batch/draw-caution.ts';
+import { newestTest } from '../../shared/batch/standing.ts';
 import { computePlan } from '../../shared/plan/compute.ts';
 import type { Titration } from '../../shared/plan/request.ts';
 import type { Batch, Missing } from '../../shared/wire/api.ts';
@@ -17,7 +18,7 @@ import {
 } from '../../shared/wire/lots.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import { newAction } from '../watch/actions.ts';
-import { NOTHING_KNOWN, newestDropout, unitOf } from '../watch/lots.ts';
+import { NOTHING_KNOWN, unitOf } from '../watch/lots.ts';
 import type { SiteWatch } from '../watch/site-watch.ts';
 import type { Watch } from '../watch/watch.ts';
 import type { Acting } from './acting.ts';
@@ -185,7 +186,7 @@ function batchSource(site: SiteWatch, batch: Batch, id: string, body: DrawBody):
   const from = site.batches.get(id);
   if (from === undefined) throw new Problem('batch-unknown', `there is no batch ${id} at ${site.site}`);
   checkUnit('oil', body);
-  const failed = from.stage === 'finished' && newestDropout(from)?.result?.passed === false;
+  const failed = from.stage === 'finished' && newestTest(from.entries, '3/27')?.result?.passed === false;
   if (from === batch || !(from.stage === 'rejected' || failed)) {
     const because = 'neither rejected, nor finished with a 3/27 that failed last';
     throw new Problem('batch-not-failed', `batch ${from.name} is ${because}, or is this one`);

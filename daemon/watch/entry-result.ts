@@ -1,5 +1,5 @@
 import { FUEL_WATER_PPM, OIL_WATER_PPM } from '../../shared/batch/conditions.ts';
-import { standing } from '../../shared/batch/standing.ts';
+import { newestTest, standing } from '../../shared/batch/standing.ts';
 import { densityAt15C } from '../../shared/batch/test-limits.ts';
 import { OutOfRange } from '../../shared/chemistry/formula.ts';
 import { compareWithLimit } from '../../shared/chemistry/fuel-limits.ts';
@@ -10,7 +10,7 @@ import type { PlanNumbers } from '../../shared/plan/answer.ts';
 import { computePlan } from '../../shared/plan/compute.ts';
 import type { PlanRequest } from '../../shared/plan/request.ts';
 import type { Batch } from '../../shared/wire/api.ts';
-import type { BatchEntry, EntryResult, EntryWhat } from '../../shared/wire/entries.ts';
+import type { EntryResult, EntryWhat } from '../../shared/wire/entries.ts';
 
 /** Scales and spills make so much of a difference, of what was planned: common practice, no source. */
 const RIGHT_WITHIN = 0.01;
@@ -78,7 +78,7 @@ export function entryResult(what: EntryWhat, batch: Noted, at: string): EntryRes
 
 /** The plan as it was frozen, its lye by what was titrated since, as after an esterification. */
 function planInForce({ request, computed, entries }: PlannedBatch): PlanNumbers | null {
-  const titration = entries.findLast(isTitration)?.what as Titration | undefined;
+  const titration = newestTest(entries, 'titration')?.what;
   if (computed === null || titration === undefined) return computed;
   return planWith(titration, request, computed);
 }
@@ -86,9 +86,6 @@ function planInForce({ request, computed, entries }: PlannedBatch): PlanNumbers 
 type PlannedBatch = Pick<Batch, 'request' | 'computed' | 'entries'>;
 type Noted = PlannedBatch & Pick<Batch, 'stages' | 'soapLimitPpm'>;
 type Titration = Extract<EntryWhat, { test: 'titration' }>;
-
-const isTitration = ({ what, correctedBy }: BatchEntry): boolean =>
-  what.kind === 'test' && what.test === 'titration' && correctedBy === null;
 
 function planWith(titration: Titration, request: PlanRequest, { pressureHPa }: PlanNumbers): PlanNumbers {
   const { kind: _, test: __, ...made } = titration;
@@ -184,7 +181,7 @@ const ESTERIFICATION = 0;
 function passOf({ what, pass }: Weighing, batch: Noted, at: string): number {
   if (pass !== undefined) return pass;
   const doses = dosesBefore(batch, at);
-  const titrated = batch.entries.some((entry) => isTitration(entry) && entry.at <= at);
+  const titrated = newestTest(batch.entries, 'titration', { until: at }) !== undefined;
   const esterifies = what === 'methanol' && batch.computed?.esterification != null;
   return esterifies && doses === 0 && !titrated ? ESTERIFICATION : doses + 1;
 }

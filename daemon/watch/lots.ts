@@ -1,5 +1,5 @@
+import { newestTest } from '../../shared/batch/standing.ts';
 import type { Batch } from '../../shared/wire/api.ts';
-import type { BatchEntry, EntryWhat } from '../../shared/wire/entries.ts';
 import type { Draw, Lot, LotKnown, LotNote, LotNoteWhat, LotWhat, Tried } from '../../shared/wire/lots.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import type { NewAction } from '../store/store.ts';
@@ -200,27 +200,13 @@ function knownOf(lot: Stored, at?: string): LotKnown {
   }
 }
 
-type DropoutTest = Extract<EntryWhat, { test: '3/27' }>;
-
-/** The newest 3/27 of a batch, by its time, that no other entry stands for. */
-export function newestDropout(batch: Batch): (Omit<BatchEntry, 'what'> & { what: DropoutTest }) | undefined {
-  return batch.entries
-    .flatMap((entry) =>
-      entry.correctedBy === null && entry.what.kind === 'test' && entry.what.test === '3/27'
-        ? [{ ...entry, what: entry.what }]
-        : [],
-    )
-    .toSorted((a, b) => (a.at < b.at ? -1 : a.at > b.at ? 1 : 0))
-    .at(-1);
-}
-
 /** What batches of an oil came to; one opened by mistake tells nothing of it. */
 function triedOf(drawn: readonly Drawn[]): Tried[] {
   const litresOf = new Map<Batch, number>();
   for (const { batch, draw } of standing(drawn))
     litresOf.set(batch, (litresOf.get(batch) ?? 0) + draw.litres!);
   return [...litresOf].flatMap(([batch, litres]) => {
-    const dropout = newestDropout(batch);
+    const dropout = newestTest(batch.entries, '3/27');
     if (dropout === undefined || batch.stage === 'void') return [];
     const { computed } = batch;
     return [

@@ -1,6 +1,9 @@
 import type { Batch, Missing } from '../wire/api.ts';
-import type { BatchEntry, EntryWhat } from '../wire/entries.ts';
+import type { EntryWhat } from '../wire/entries.ts';
 import { FUEL_GOES_ON, type Stage } from '../wire/names.ts';
+import { type Noted, newestTest } from './standing.ts';
+
+type TestName = Extract<EntryWhat, { kind: 'test' }>['test'];
 
 /**
  * What must be true before a batch goes on to a stage. `counted` by the readings, `tested` by an entry, or to be
@@ -58,7 +61,8 @@ export function conditionsFor(stage: Stage, facts: StageFacts): Condition[] {
   const { plan, stages, entries } = batch;
   const doses = stages.filter((one) => one.stage === 'dose');
   const doseAt = doses.at(-1)?.at ?? '';
-  const tests = <Name extends TestName>(test: Name, since = doseAt) => newestTest(entries, test, since);
+  const tests = <Name extends TestName>(test: Name, since = doseAt) =>
+    newestTest(entries, test, { since })?.what;
   const conditions: Condition[] = [];
   const seen = (what: string, met: boolean | null = null) => conditions.push(asked('seen', what, met));
 
@@ -132,7 +136,7 @@ function dosing({ batch, headroomC, methoxideMinutes }: StageFacts, conditions: 
   const esterified = stages.findLast(({ stage }) => stage === 'esterify');
   // How much acid is left decides how much lye goes in.
   if (esterified !== undefined && esterified.at > (stages.findLast(isDose)?.at ?? '')) {
-    const titrated = newestTest(entries, 'titration', esterified.at) !== undefined;
+    const titrated = newestTest(entries, 'titration', { since: esterified.at }) !== undefined;
     conditions.push(asked('tested', 'titration', titrated));
   }
   if (methoxideMinutes !== null)
@@ -154,7 +158,7 @@ function washed(
 ): void {
   const wash = stages.findLast(({ stage, at }) => stage === 'wash' && at >= doseAt);
   if (wash === undefined) return;
-  const soap = newestEntry(entries, (what) => what.kind === 'test' && what.test === 'soap', wash.at);
+  const soap = newestTest(entries, 'soap', { since: wash.at });
   const ppm = soap?.result?.figure ?? null;
   conditions.push(
     ppm === null
@@ -176,34 +180,6 @@ const asked = (kind: Condition['kind'], what: string, met: boolean | null): Cond
 const wasSeen = (stages: Batch['stages'], what: string): boolean =>
   stages.some(({ seen }) => seen.includes(what));
 
-/** What of an entry conditions go by. */
-type Noted = Pick<BatchEntry, 'at' | 'what' | 'result' | 'correctedBy'>;
-type Test = Extract<EntryWhat, { kind: 'test' }>;
-type TestName = Test['test'];
-
-/** The newest standing test of its kind, by when it was so, from a time on (ISO 8601). */
-function newestTest<Name extends TestName>(
-  entries: readonly Noted[],
-  test: Name,
-  since: string,
-): Extract<Test, { test: Name }> | undefined {
-  const found = newestEntry(entries, (what) => what.kind === 'test' && what.test === test, since);
-  return found?.what as Extract<Test, { test: Name }> | undefined;
-}
-
-function newestEntry(
-  entries: readonly Noted[],
-  is: (what: EntryWhat) => boolean,
-  since: string,
-): Noted | undefined {
-  let newest: Noted | undefined;
-  for (const entry of entries) {
-    if (entry.correctedBy !== null || entry.at < since || !is(entry.what)) continue;
-    if (newest === undefined || entry.at >= newest.at) newest = entry;
-  }
-  return newest;
-}
-
 /** What stands of the 3/27 in the present pass: null where none was made. */
 export function conversionTestOf({
   stages,
@@ -213,6 +189,6 @@ export function conversionTestOf({
   entries: readonly Noted[];
 }): boolean | null {
   const doseAt = stages.findLast(isDose)?.at ?? '';
-  const test = newestTest(entries, '3/27', doseAt);
-  return test === undefined ? null : test.dropoutMl === 0;
+  const test = newestTest(entries, '3/27', { since: doseAt });
+  return test === undefined ? null : test.what.dropoutMl === 0;
 }

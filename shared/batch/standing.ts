@@ -15,6 +15,26 @@ export const standing = <K extends Kind>(entries: readonly BatchEntry[], kind: K
     (entry): entry is BatchEntry & Standing<K> => entry.correctedBy === null && entry.what.kind === kind,
   );
 
+type Test = Extract<EntryWhat, { kind: 'test' }>;
+/** What of an entry it takes to find the newest test. */
+export type Noted = Pick<BatchEntry, 'at' | 'what' | 'result' | 'correctedBy'>;
+
+/** The newest standing test of its kind, by when it was so, from a time on (ISO 8601) to another. */
+export function newestTest<Name extends Test['test']>(
+  entries: readonly Noted[],
+  test: Name,
+  { since = '', until = '~' }: { since?: string; until?: string } = {},
+): (Omit<Noted, 'what'> & { what: Extract<Test, { test: Name }> }) | undefined {
+  let newest: (Noted & { what: Extract<Test, { test: Name }> }) | undefined;
+  for (const entry of entries) {
+    const { what, at, correctedBy } = entry;
+    if (what.kind !== 'test' || what.test !== test) continue;
+    if (correctedBy !== null || at < since || at > until || at < (newest?.at ?? '')) continue;
+    newest = { ...entry, what: what as Extract<Test, { test: Name }> };
+  }
+  return newest;
+}
+
 /** Stages that leave the fuel as it is: what is measured in them is measured of the same fuel. */
 const LEAVE_IT: readonly Stage[] = ['idle', 'methoxide', 'filter', 'test', 'finished', 'rejected', 'void'];
 

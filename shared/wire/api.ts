@@ -350,7 +350,13 @@ export const batchesQuerySchema = z.strictObject({
   from: z.string().optional().describe('Opened then or later: ISO 8601 UTC or epoch ms'),
   to: z.string().optional().describe('Opened then or earlier: ISO 8601 UTC or epoch ms'),
   text: z.string().max(120).optional().describe('Somewhere in the name, in small letters or capitals'),
-  limit: z.coerce.number().int().min(1).max(10_000).optional().describe('The newest so many; all by default'),
+  limit: z.coerce
+    .number()
+    .int()
+    .min(1)
+    .max(10_000)
+    .default(200)
+    .describe('The newest so many, and all that are open'),
 });
 
 // ---- refused readings, health ----

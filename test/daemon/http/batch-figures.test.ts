@@ -261,7 +261,7 @@ describe('a list of batches', () => {
     ['text=%25', []],
     ['from=2026-03-02T12:00:00Z&to=2026-03-02T13:00:00Z', ['rapeseed TWO', 'Olive']],
     [`from=${START_MS + 121 * MINUTE_MS}`, ['Old frying oil', 'rapeseed TWO']],
-    ['limit=1', ['Old frying oil']],
+    ['limit=1', ['Old frying oil', 'rapeseed TWO', 'Olive']],
     ['limit=3', ['Old frying oil', 'rapeseed TWO', 'Olive']],
     ['site=barn&stage=warm&text=two&open=true&limit=5', ['rapeseed TWO']],
   ] as const)('with %s has those', async ([query, wanted]) => {
