@@ -487,7 +487,8 @@ test('a batch from its lots to a released record', { timeout: 240_000 }, async (
   // Every reading of a vessel while it was in the batch, once, and no other.
   const rows = rowsOf(await (await shed.record(id, 'csv')).text());
   const expected = [
-    ...rowsOfStay(published, 'r1', openedMs, at.finished!),
+    // Until its liquid went on.
+    ...rowsOfStay(published, 'r1', openedMs, Date.parse(record.batch.moves.at(-1)!.at)),
     ...rowsOfStay(published, 'm1', at.methoxide!, at.finished!),
     ...rowsOfStay(published, 't1', at.wash!, at.finished!),
   ];
