@@ -16,7 +16,7 @@ import {
   type VesselState,
   vesselNamed,
 } from './state.ts';
-import { surgePerMinute, trendPerMinute } from './trend.ts';
+import { steepestPerMinute, surgePerMinute, trendPerMinute } from './trend.ts';
 
 /** A reading older than this on arrival raises what it raises as late, ms. */
 const LATE_AFTER_MS = 60_000;
@@ -137,6 +137,12 @@ class SightOf implements Sight {
   get trendCPerMin(): number | null {
     if (this.#trend === undefined) this.#trend = trendPerMinute(this.#recent());
     return this.#trend;
+  }
+
+  mayRiseAt(cPerMin: number): boolean {
+    const steepest = steepestPerMinute(this.#recent());
+    // Rounding may make a mean a little more than the most.
+    return steepest !== null && steepest >= cPerMin * (1 - 1e-9);
   }
 
   get surgeCPerMin(): number | null {

@@ -27,6 +27,8 @@ export const boilingAhead: Rule = {
     if (wake !== 'liquid' || headroomC === null) return null;
     if (!standing && !isWatched(sight)) return null;
     const limit = plan.limits.aheadMinutes;
+    const least = Math.max(LEAST_TREND_C_PER_MIN, headroomC / limit);
+    if (!standing && !sight.mayRiseAt(least)) return null;
     const trend = sight.trendCPerMin;
     if (trend === null) return null;
     const minutes = trend > 0 ? Math.max(0, headroomC) / trend : Number.POSITIVE_INFINITY;

@@ -52,6 +52,8 @@ export interface Sight {
   headroomC: number | null;
   /** How fast that probe rises, °C/min; null with too few readings. */
   readonly trendCPerMin: number | null;
+  /** Whether that can be so fast at all: far less work to know, and mostly it is not. */
+  mayRiseAt(cPerMin: number): boolean;
   /** The same over the last half minute, which a sudden rise shows in first. */
   readonly surgeCPerMin: number | null;
   /** Only with `start`: since when nobody watched, epoch ms. */

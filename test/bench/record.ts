@@ -1,8 +1,9 @@
 /**
  * The record of a batch of two days at 1 Hz, temperature and stirrer: how long it takes to make in each form, how
- * large it is, and whether its counts are those of what was stored. `npm run bench:record`.
+ * large it is, and whether its counts are those of what was stored. `npm run bench:record`, after `npm run build`: it
+ * is made by the program as built.
  */
-import { RecordMaker } from '../../daemon/record/record-maker.ts';
+import type { RecordMaker as Maker } from '../../daemon/record/record-maker.ts';
 import { openStore } from '../../daemon/store/open.ts';
 import type { NewAction, NewEntry } from '../../daemon/store/store.ts';
 import { computePlan } from '../../shared/plan/compute.ts';
@@ -10,6 +11,10 @@ import type { Stage } from '../../shared/wire/names.ts';
 import { seededRandom } from '../../simulator/random.ts';
 import { dataFolderOnDisk } from '../support/serving.ts';
 import { reading, steady } from './noisy-probe.ts';
+
+const { RecordMaker } = (await import(
+  new URL('../../dist/daemon/record/record-maker.js', import.meta.url).href
+)) as { RecordMaker: typeof Maker };
 
 const DAYS = 2;
 const RUNS = 5;

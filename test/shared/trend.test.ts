@@ -2,6 +2,7 @@ import fc from 'fast-check';
 import { expect, test } from 'vitest';
 import {
   beforeSurge,
+  steepestPerMinute,
   surgePerMinute,
   trendBandPerMinute,
   trendPerMinute,
@@ -177,4 +178,25 @@ test('the band has the trend in it, and is one with it where readings lie on a l
     high: expect.closeTo(2, 9),
   });
   expect(trendBandPerMinute(readings(2, 30_000, () => 40))).toBeNull();
+});
+
+test('no trend is steeper than the steepest from one to the next, and where there is none there is neither', () => {
+  fc.assert(
+    fc.property(
+      fc.array(fc.tuple(fc.integer({ min: 1, max: 20_000 }), fc.integer({ min: -400, max: 400 })), {
+        maxLength: 90,
+      }),
+      (steps) => {
+        let atMs = 0;
+        const irregular = steps.map(([gapMs, sixteenths]): [number, number] => {
+          atMs += gapMs;
+          return [atMs, 50 + sixteenths / 16];
+        });
+        const trend = trendPerMinute(irregular);
+        const steepest = steepestPerMinute(irregular);
+        expect(steepest === null).toBe(trend === null);
+        if (trend !== null) expect(trend).toBeLessThanOrEqual(steepest! + 1e-9 * Math.abs(steepest!));
+      },
+    ),
+  );
 });
