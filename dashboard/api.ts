@@ -7,6 +7,7 @@ import {
   type Buckets,
   batchSchema,
   bucketsSchema,
+  conditionsSchema,
   type Missing,
   missingSchema,
   problemSchema,
@@ -85,6 +86,14 @@ export const getRefused = (): Promise<z.infer<typeof refusedSchema>> => call(ref
 
 export const getBatch = (id: string): Promise<Batch> => call(batchSchema, `batches/${segment(id)}`);
 
+/** What must be true before a batch goes on to a stage in a vessel. */
+export const getConditions = (
+  batch: string,
+  stage: Stage,
+  vessel: string,
+): Promise<z.infer<typeof conditionsSchema>> =>
+  call(conditionsSchema, `batches/${segment(batch)}/conditions?${new URLSearchParams({ stage, vessel })}`);
+
 export const getReadings = (
   vessel: string,
   channel: string,
@@ -124,5 +133,12 @@ export const startBatch = (body: {
 
 export const goOn = (
   batch: string,
-  body: { stage: Stage; vessel: string; by?: string; again?: boolean; anyway?: { reason: string } },
+  body: {
+    stage: Stage;
+    vessel: string;
+    by?: string;
+    again?: boolean;
+    seen?: readonly string[];
+    anyway?: { reason: string };
+  },
 ): Promise<unknown> => call(anything, `batches/${segment(batch)}/stage`, 'POST', body);

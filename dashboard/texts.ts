@@ -42,7 +42,36 @@ const MISSING: Readonly<Record<string, { name: string; unit: string }>> = {
   'methoxide-minutes': { name: 'Methoxide mixed', unit: 'min' },
   'settle-hours': { name: 'Settling time counted', unit: 'h' },
   'below-boiling': { name: 'Below boiling', unit: '°' },
+  'wash-clear': { name: 'Soap left', unit: 'ppm' },
+  'fuel-dry': { name: 'Water in the fuel', unit: 'ppm' },
+  'shake-parts-clean': { name: 'shake test parts clean', unit: '' },
+  conversion: { name: '3/27', unit: '' },
+  titration: { name: 'titration after the acid', unit: '' },
 };
+
+/** What somebody has to look at before a stage. */
+const TO_SEE: Readonly<Record<string, string>> = {
+  'drain-valve-shut': 'The drain valve is shut',
+  'level-over-element': 'The liquid stands over the heating element',
+  'vent-open': 'The vent is open',
+  'pump-primed': 'The pump is primed',
+  'water-at-hand': 'Running water is at hand',
+  'extinguisher-at-hand': 'The extinguisher is at hand: powder, CO2 or alcohol-resistant foam',
+  'gear-on': 'Gloves, goggles, apron are on',
+  'someone-told': 'Somebody knows that you begin',
+  'condenser-running': 'The condenser runs, and its end is cold',
+  'heat-off': 'The heat is off',
+  'oil-dewatered': 'The oil is dewatered',
+  'free-water-drained': 'Free water is drained off',
+  'below-boiling': 'The oil is well below methanol’s boiling point: look at the thermometer',
+  'methoxide-clear': 'The methoxide is clear, with no grains on the bottom',
+  'methanol-off': 'Methanol was washed out or recovered',
+  'wash-clear': 'The wash water stays clear',
+};
+
+export const isToSee = (what: string): boolean => Object.hasOwn(TO_SEE, what);
+
+export const toSee = (what: string): string => TO_SEE[what] ?? what.replaceAll('-', ' ');
 
 const NOT_COUNTING = {
   stopped: 'not stirred',
@@ -158,6 +187,7 @@ export const TEXTS = {
   },
 
   vessel: {
+    record: 'Record so far',
     at: (site: string) => `at ${site}`,
     openLink: (vessel: string) => `Open ${vessel}: charts and alarms so far`,
     open: 'Charts, alarms so far',
@@ -322,7 +352,11 @@ export const TEXTS = {
     confirm: (stage: string) => `Begin: ${stage}`,
     confirmEnd: (stage: string) => `End as ${stage}`,
     endCheck: 'Yes, end this batch. It takes no further stage.',
+    toSee: 'Look, and tick what is so',
+    unseen: 'What you leave open is kept with the batch as not confirmed.',
     missing: 'Something is missing',
+    missingSeen: (what: string) => `Not ticked: ${what}`,
+    missingTest: (what: string) => `No passed test: ${what}`,
     missingRow: (name: string, has: string, needs: string) => `${name}: ${has} of ${needs}`,
     missingBoiling: (has: string, needs: string) => `Only ${has} below boiling; ${needs} are wanted`,
     anyway: 'Go on anyway',

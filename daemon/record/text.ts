@@ -131,7 +131,7 @@ function lotsOf({ lots }: BatchRecord): Section {
     title: 'Lots',
     none: 'No lot was drawn from.',
     heads: ['When', 'By', 'Kind', 'Lot', 'Amount', 'Known of it then', 'Remark'],
-    rows: lots.map(({ at, by, kind, name, fromBatch, litres, kg, known, deviation, undone }) => [
+    rows: lots.map(({ at, by, kind, name, fromBatch, litres, kg, known, caution, deviation, undone }) => [
       time(at),
       by,
       kind,
@@ -141,6 +141,7 @@ function lotsOf({ lots }: BatchRecord): Section {
       [
         deviation &&
           `${deviation.missing.map(({ what, has, needs }) => `${what} ${has} of ${needs}`).join(', ')}: ${deviation.reason}`,
+        caution,
         undone && `undone by ${undone.by}, ${time(undone.at)}: ${undone.reason}`,
       ]
         .filter(Boolean)

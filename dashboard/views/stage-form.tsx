@@ -1,16 +1,27 @@
-import { useSignal } from '@preact/signals';
+import { type Signal, useSignal } from '@preact/signals';
+import { useEffect } from 'preact/hooks';
 import type { Batch, Missing, Vessel } from '../../shared/wire/api.ts';
 import { MIXING_STAGES, type Stage } from '../../shared/wire/names.ts';
-import { goOn, startBatch } from '../api.ts';
+import { getConditions, goOn, startBatch } from '../api.ts';
 import { unit } from '../settings.ts';
 import { isEnded, OTHER_STAGES, usualNext } from '../stages.ts';
 import { batches, passedStages, refetch, vessels } from '../store.ts';
-import { missingName, STAGE_NAMES, TEXTS } from '../texts.ts';
+import { isToSee, missingName, STAGE_NAMES, TEXTS, toSee } from '../texts.ts';
 import { decimal, degree, fromUnit, parseNumber, toUnit } from '../units.ts';
 import { keyOf, plannedNearBoiling } from '../vessels.ts';
 import { Cautions } from './cautions.tsx';
 import { by, Dialog, Field, NameField, Problem, useAction } from './form.tsx';
 import { amount, degrees, degreesApart, stageNow } from './words.ts';
+
+function missingText(what: string, has: number, needs: number): string {
+  const { name, unit: unitName } = missingName(what);
+  // 0 of 1 is what nobody ticked or tested.
+  if (has === 0 && needs === 1)
+    return isToSee(what) ? TEXTS.stage.missingSeen(toSee(what)) : TEXTS.stage.missingTest(name);
+  return what === 'below-boiling'
+    ? TEXTS.stage.missingBoiling(degreesApart(has), degreesApart(needs))
+    : TEXTS.stage.missingRow(name, amount(has), `${amount(needs)} ${unitName}`);
+}
 
 function MissingList({ missing }: { missing: Missing }) {
   return (
@@ -19,18 +30,34 @@ function MissingList({ missing }: { missing: Missing }) {
         <b>{TEXTS.stage.missing}</b>
       </p>
       <ul>
-        {missing.map(({ what, has, needs }) => {
-          const { name, unit: unitName } = missingName(what);
-          return (
-            <li key={what}>
-              {what === 'below-boiling'
-                ? TEXTS.stage.missingBoiling(degreesApart(has), degreesApart(needs))
-                : TEXTS.stage.missingRow(name, amount(has), `${amount(needs)} ${unitName}`)}
-            </li>
-          );
-        })}
+        {missing.map(({ what, has, needs }) => (
+          <li key={what}>{missingText(what, has, needs)}</li>
+        ))}
       </ul>
     </div>
+  );
+}
+
+/** What is to be looked at before a stage, each with a box to tick. */
+function Ticks({ toLookAt, ticked }: { toLookAt: readonly string[]; ticked: Signal<readonly string[]> }) {
+  return (
+    <fieldset class="ticks">
+      <legend>{TEXTS.stage.toSee}</legend>
+      {toLookAt.map((what) => (
+        <label key={what} class="check">
+          <input
+            type="checkbox"
+            checked={ticked.value.includes(what)}
+            onChange={(event) => {
+              const others = ticked.value.filter((one) => one !== what);
+              ticked.value = event.currentTarget.checked ? [...others, what] : others;
+            }}
+          />
+          {toSee(what)}
+        </label>
+      ))}
+      <small class="quiet">{TEXTS.stage.unseen}</small>
+    </fieldset>
   );
 }
 
@@ -49,15 +76,33 @@ function StageDialog({ batch, vessel, stage, onClose }: StageDialogProps) {
   const texts = TEXTS.stage;
   const name = STAGE_NAMES[stage];
   const ends = isEnded(stage);
-  const short = problem !== undefined && problem.missing.length > 0;
+  const toLookAt = useSignal<readonly string[]>([]);
+  const ticked = useSignal<readonly string[]>([]);
+  // What was ticked since is missing no more.
+  const missing = (problem?.missing ?? []).filter(({ what }) => !ticked.value.includes(what));
+  const short = missing.length > 0;
+  const at = keyOf(vessel);
+  useEffect(() => {
+    // Without an answer the stage can be said all the same: it is then noted as not confirmed.
+    getConditions(batch, stage, at).then(
+      ({ conditions }) => {
+        toLookAt.value = conditions
+          .filter(({ kind, met }) => kind === 'seen' && met === null)
+          .map(({ what }) => what);
+      },
+      () => {},
+    );
+  }, [batch, stage, at, toLookAt]);
 
   const send = async (): Promise<void> => {
     const done = await run(async () => {
       await goOn(batch, {
         stage,
-        vessel: keyOf(vessel),
+        vessel: at,
         ...by(),
         ...(stage === vessel.stage ? { again: true } : {}),
+        // Who ticks nothing has not looked; who ticks some is told of the rest.
+        ...(ticked.value.length > 0 ? { seen: ticked.value } : {}),
         ...(short ? { anyway: { reason: reason.value.trim() } } : {}),
       });
       await refetch(batch);
@@ -71,6 +116,7 @@ function StageDialog({ batch, vessel, stage, onClose }: StageDialogProps) {
         {vessel.vessel} {TEXTS.vessel.at(vessel.site)}. {texts.now(stageNow(vessel))}.
       </p>
       <Cautions stages={[stage]} withMethanol={MIXING_STAGES.includes(stage)} open />
+      {toLookAt.value.length > 0 && <Ticks toLookAt={toLookAt.value} ticked={ticked} />}
       <NameField label={texts.by} />
       {ends && (
         <label class="check">
@@ -86,7 +132,7 @@ function StageDialog({ batch, vessel, stage, onClose }: StageDialogProps) {
       )}
       {short ? (
         <>
-          <MissingList missing={problem.missing} />
+          <MissingList missing={missing} />
           <Field
             label={texts.reason}
             value={reason.value}
@@ -97,7 +143,7 @@ function StageDialog({ batch, vessel, stage, onClose }: StageDialogProps) {
           />
         </>
       ) : (
-        <Problem problem={problem} />
+        <Problem problem={problem?.missing.length === 0 ? problem : undefined} />
       )}
       <div class="actions">
         <button type="button" class="plain" onClick={onClose}>

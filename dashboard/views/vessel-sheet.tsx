@@ -21,7 +21,19 @@ export function VesselSheet({ vessel, large }: { vessel: Vessel; large?: boolean
             {large ? vessel.vessel : <a href={vesselHref(vessel)}>{vessel.vessel}</a>}{' '}
             <span class="site">{TEXTS.vessel.at(vessel.site)}</span>
           </Title>
-          {vessel.batchName !== null && <p class="batch">{vessel.batchName}</p>}
+          {vessel.batchName !== null && (
+            <p class="batch">
+              {vessel.batchName}
+              {large && (
+                <>
+                  {' '}
+                  <a href={`/api/v1/batches/${vessel.batch}/record`} target="_blank" rel="noreferrer">
+                    {TEXTS.vessel.record}
+                  </a>
+                </>
+              )}
+            </p>
+          )}
         </header>
         <Way vessel={vessel} />
         <div class="state">

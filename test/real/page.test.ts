@@ -2,7 +2,8 @@ import { connectAsync, type MqttClient } from 'mqtt';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, onTestFinished, test } from 'vitest';
 import { LOST_AFTER_MS } from '../../dashboard/link.ts';
-import { TEXTS } from '../../dashboard/texts.ts';
+import { STAGE_NAMES, TEXTS, toSee } from '../../dashboard/texts.ts';
+import type { Batch } from '../../shared/wire/api.ts';
 import { Api, eventually } from '../support/api.ts';
 import { startChromium } from '../support/chromium.ts';
 import { freePort } from '../support/mosquitto.ts';
@@ -106,6 +107,37 @@ test('a warning appears, and can be acknowledged', { timeout: 60_000 }, async ()
   expect([...hosts]).toEqual([`${LOOPBACK}:${served.httpPort}`]);
 });
 
+test('before heat there is a list to tick; what is left open is said, and what is ticked is kept', {
+  timeout: 60_000,
+}, async () => {
+  await api.call('PUT', '/api/v1/vessels/shed:r2', { role: 'reactor' });
+  const batch = await api.openBatch('shed:r2');
+  const { page, errors } = await open('#/vessel/shed/r2');
+  await page.getByRole('button', { name: TEXTS.stage.next(STAGE_NAMES.warm) }).click();
+  const boxes = page.getByRole('dialog').getByRole('checkbox');
+  await page.getByRole('checkbox', { name: toSee('drain-valve-shut') }).check();
+  const count = await boxes.count();
+  expect(count).toBeGreaterThan(5);
+  await page.getByRole('dialog').getByLabel(TEXTS.stage.by).fill('Ada Brook');
+  const begin = page.getByRole('button', { name: TEXTS.stage.confirm(STAGE_NAMES.warm) });
+  await begin.click();
+  await page.getByText(TEXTS.stage.missingSeen(toSee('vent-open'))).waitFor();
+  expect(await page.getByRole('button', { name: TEXTS.stage.anyway }).isDisabled()).toBe(true);
+  expect(await widthOf(page)).toBeLessThanOrEqual(NARROW.width);
+  for (let i = 0; i < count; i++) await boxes.nth(i).check();
+  await begin.click();
+  await page.getByRole('dialog').waitFor({ state: 'detached' });
+  const { stages } = await api.get<Batch>(`/api/v1/batches/${batch}`);
+  expect(stages).toMatchObject([{ stage: 'warm', by: 'Ada Brook', unseen: [], deviation: null }]);
+  expect(stages[0]!.seen).toHaveLength(count);
+  const record = page.getByRole('link', { name: TEXTS.vessel.record });
+  expect(
+    (await page.request.get(new URL((await record.getAttribute('href'))!, page.url()).href)).status(),
+  ).toBe(200);
+  // The refusal is no success, and the browser says so in its console.
+  expect(errors.filter((error) => !error.includes('409'))).toEqual([]);
+});
+
 test.each(['', '#/vessel/shed/r1', '#/refused'])(
   'the page %s fits the narrowest phone and asks nobody else',
   { timeout: 60_000 },
@@ -115,7 +147,8 @@ test.each(['', '#/vessel/shed/r1', '#/refused'])(
     });
     const { page, errors, hosts } = await open(hash);
     // Its own content, not only its frame.
-    await page.locator(hash === '#/refused' ? 'main table' : 'main article.vessel').waitFor();
+    const own = page.locator(hash === '#/refused' ? 'main table' : 'main article.vessel');
+    await own.first().waitFor();
     if (hash.startsWith('#/vessel')) await page.locator('main canvas').first().waitFor();
     expect(await widthOf(page)).toBeLessThanOrEqual(NARROW.width);
     expect(errors).toEqual([]);

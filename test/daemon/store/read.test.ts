@@ -379,7 +379,8 @@ describe('alarms', () => {
     expect(history.spans[0]).toMatchObject({ id: 'a0' });
   });
 
-  test('are what making them again from all events gives', async () => {
+  // Hundreds of commits, each synced: on a busy disk that takes long.
+  test('are what making them again from all events gives', { timeout: 120_000 }, async () => {
     const someEvents = fc.array(
       fc.record({
         site: fc.constantFrom('barn', 'shed'),
