@@ -7,7 +7,7 @@ import Database from 'better-sqlite3';
 import { connectAsync } from 'mqtt';
 import { afterAll, beforeAll, describe, expect, onTestFinished, test } from 'vitest';
 import { Api } from '../support/api.ts';
-import { buildCommands, runCommand, startCommand } from '../support/command.ts';
+import { runCommand, startCommand } from '../support/command.ts';
 import { withReadOnlySwitch } from '../support/read-only-folder.ts';
 
 const VERBS = ['serve', 'demo', 'simulate', 'plan', 'replay', 'verify', 'backup', 'restore'];
@@ -15,9 +15,8 @@ const VERBS = ['serve', 'demo', 'simulate', 'plan', 'replay', 'verify', 'backup'
 const FREE = ['--http', '127.0.0.1:0', '--mqtt', '127.0.0.1:0'];
 
 let folder: string;
-beforeAll(async () => {
+beforeAll(() => {
   folder = mkdtempSync(join(tmpdir(), 'esterwatch-commands-'));
-  await buildCommands();
 });
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
 

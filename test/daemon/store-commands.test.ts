@@ -1,14 +1,12 @@
 import { copyFileSync, existsSync, mkdirSync, readdirSync, statSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import Database from 'better-sqlite3';
-import { beforeAll, describe, expect, onTestFinished, test } from 'vitest';
+import { describe, expect, onTestFinished, test } from 'vitest';
 import { openStore } from '../../daemon/store/open.ts';
-import { buildCommands, runCommand } from '../support/command.ts';
+import { runCommand } from '../support/command.ts';
 import { startHere } from '../support/serving.ts';
 import { reading } from './store/entries.ts';
 import { alterBlock, everyEntryOf, temporaryDir } from './store/fixture.ts';
-
-beforeAll(buildCommands);
 
 /** A folder with a store in `data`, in which a site has some readings. */
 async function folderWithStore(): Promise<string> {

@@ -1,19 +1,11 @@
 import { type ChildProcess, spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { existsSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { expect, onTestFinished } from 'vitest';
+import { onTestFinished } from 'vitest';
 
 const ROOT = fileURLToPath(new URL('../../', import.meta.url));
 const MAIN = join(ROOT, 'dist/daemon/main.js');
-
-/** Commands run compiled, as a user's do. */
-export async function buildCommands(): Promise<void> {
-  if (existsSync(MAIN)) return;
-  const build = spawn('npx', ['--no-install', 'tsc', '-b', 'daemon'], { cwd: ROOT, stdio: 'inherit' });
-  expect(await once(build, 'exit')).toEqual([0, null]);
-}
 
 export interface Run {
   child: ChildProcess;

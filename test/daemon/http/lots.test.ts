@@ -8,7 +8,6 @@ import { isDifference, verifyDatabase } from '../../../daemon/store/sqlite/verif
 import { type Batch, batchSchema } from '../../../shared/wire/api.ts';
 import { type Draw, drawSchema, type Lot, lotNoteSchema, lotSchema } from '../../../shared/wire/lots.ts';
 import { recordSchema } from '../../../shared/wire/record.ts';
-import { buildCommands } from '../../support/command.ts';
 import { ManualClock } from '../../support/manual-clock.ts';
 import { type Answer, type RunningDaemon, runDaemon } from '../running-daemon.ts';
 import { temporaryDir } from '../store/fixture.ts';
@@ -23,7 +22,6 @@ let daemon: RunningDaemon;
 let clock: ManualClock;
 const cleanUps: (() => Promise<void>)[] = [];
 beforeAll(async () => {
-  await buildCommands();
   data = join(temporaryDir(afterAll), 'data');
   clock = new ManualClock(START_MS);
   daemon = await runDaemon({ clock, data }, (cleanUp) => cleanUps.push(cleanUp));

@@ -1,9 +1,9 @@
 import { execFileSync } from 'node:child_process';
 import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { beforeAll, describe, expect, onTestFinished, test } from 'vitest';
+import { describe, expect, onTestFinished, test } from 'vitest';
 import { type BatchRecord, recordSchema } from '../../../shared/wire/record.ts';
-import { buildCommands, runCommand } from '../../support/command.ts';
+import { runCommand } from '../../support/command.ts';
 import { ManualClock } from '../../support/manual-clock.ts';
 import { type RunningDaemon, runDaemon } from '../running-daemon.ts';
 import { temporaryDir } from '../store/fixture.ts';
@@ -75,8 +75,6 @@ const textOf = (pdf: string): string =>
 describe('the record of a batch', () => {
   let made: Awaited<ReturnType<typeof rejectedBatch>>;
   let ask: (format: string, more?: string) => ReturnType<RunningDaemon['get']>;
-  beforeAll(buildCommands);
-
   const setUp = async () => {
     made = await rejectedBatch();
     ask = (format, more = '') => made.daemon.get(`/api/v1/batches/${made.id}/record?format=${format}${more}`);
