@@ -9,5 +9,7 @@ export default defineConfig({
     assetsInlineLimit: 0,
     modulePreload: { polyfill: false },
     target: 'es2022',
+    // What is bundled is given on with its licence.
+    license: { fileName: 'licences.md' },
   },
 });

@@ -1,6 +1,6 @@
 import { closeSync, openSync, renameSync, rmSync, writeSync } from 'node:fs';
 import { PAPERS, type Paper, RECORD_FORMATS, type RecordFormat } from '../../shared/wire/record.ts';
-import { RecordMaker } from '../record/record-maker.ts';
+import type { RecordMaker } from '../record/record-maker.ts';
 import { DEFAULT_DATA, readOptions } from './options.ts';
 import { UsageError } from './usage.ts';
 
@@ -37,6 +37,8 @@ export async function exportBatch(args: string[]): Promise<void> {
   if (format === undefined) throw new UsageError(`--format wants one of ${FORMATS.join(', ')}`);
   const paper = PAPERS.find((name) => name === (given.paper ?? PAPERS[0]));
   if (paper === undefined) throw new UsageError(`--paper wants one of ${PAPERS.join(', ')}`);
+  // Loaded when there is something to make: it brings what draws pages.
+  const { RecordMaker } = await import('../record/record-maker.ts');
   const maker = new RecordMaker(data);
   try {
     await writeWhole(out, () => partsOf(maker, data, { batch, format, paper }));

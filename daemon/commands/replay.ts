@@ -3,8 +3,6 @@ import { createReadStream } from 'node:fs';
 import { Replay } from '../../shared/engine/replay.ts';
 import { type Limits, limitsSchema } from '../../shared/rules/limits.ts';
 import { readJsonFile } from '../json-file.ts';
-import { recordedBatch } from '../record/recorded-batch.ts';
-import { openHistory } from '../store/open.ts';
 import { DEFAULT_DATA, readOptions } from './options.ts';
 import { csvRun } from './replay-sources/csv.ts';
 import { mappingSchema } from './replay-sources/csv-mapping.ts';
@@ -54,6 +52,8 @@ export async function replay(args: string[]): Promise<void> {
 }
 
 async function playBatch(dir: string, id: string, limits: Partial<Limits>): Promise<void> {
+  const { openHistory } = await import('../store/open.ts');
+  const { recordedBatch } = await import('../record/recorded-batch.ts');
   const history = await openHistory(dir);
   try {
     const run = await recordedBatch(history, id);

@@ -1,7 +1,5 @@
 import { machineClock } from '../clock.ts';
 import { type Address, isLoopback, parseAddress, readConfig } from '../config.ts';
-import { startDaemon } from '../daemon.ts';
-import { openLog } from './log.ts';
 import { DEFAULT_DATA, readOptions } from './options.ts';
 import { untilSignal } from './until-signal.ts';
 import { UsageError } from './usage.ts';
@@ -47,7 +45,9 @@ export async function serve(args: string[]): Promise<void> {
       : checkBrokerUrl(brokerUrl);
   refuseOpenNetwork([http, mqtt], given['open-network'] === true);
 
-  const log = await openLog();
+  // Loaded once the options are known to be good: a word of help need not wait for a whole daemon.
+  const { startDaemon } = await import('../daemon.ts');
+  const log = await (await import('./log.ts')).openLog();
   const daemon = await startDaemon({
     data: given.data ?? file.data ?? DEFAULT_DATA,
     http,

@@ -1,8 +1,6 @@
 import { scaledClock } from '../../simulator/clock.ts';
-import { publishRun } from '../../simulator/publisher.ts';
 import { run } from '../../simulator/run.ts';
 import { isScenarioName, SCENARIOS, variant } from '../../simulator/scenarios/index.ts';
-import { openLog } from './log.ts';
 import { readNumber, readOptions } from './options.ts';
 import { UsageError } from './usage.ts';
 
@@ -46,7 +44,9 @@ export async function simulate(args: string[]): Promise<void> {
   const speed = readNumber(given.speed, '--speed', 0.1, 10_000) ?? 1;
   const seed = readNumber(given.seed, '--seed', 0, 2 ** 31) ?? 1;
 
-  const log = await openLog();
+  // Loaded once the options are known to be good, as every verb does with what is large.
+  const { publishRun } = await import('../../simulator/publisher.ts');
+  const log = await (await import('./log.ts')).openLog();
   const startMs = Date.now();
   const publishing = publishRun({
     brokerUrl,

@@ -45,7 +45,7 @@ const CONTENT_SECURITY_POLICY = [
 
 /** Where the built page lies: beside the compiled daemon; from source (in tests) in the build's folder. */
 const DASHBOARD = fileURLToPath(
-  new URL(import.meta.url.endsWith('.ts') ? '../../dist/dashboard/' : '../../dashboard/', import.meta.url),
+  new URL(import.meta.url.endsWith('.ts') ? '../../dist/dashboard/' : '../dashboard/', import.meta.url),
 );
 
 /** The HTTP API, the live socket and the page, ready to listen. */

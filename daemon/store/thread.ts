@@ -47,8 +47,8 @@ export class StoreThread<Core extends Methods<Core>> {
   #ended: StoreError | undefined;
 
   private constructor(data: ThreadData) {
-    // Where this file runs from source (in tests), its thread is the compiled one: Node 20 loads no TypeScript.
-    const entry = import.meta.url.endsWith('.ts') ? '../../dist/daemon/store/worker.js' : './worker.js';
+    // Where this file runs from source (in tests), its thread is the built one: Node 20 loads no TypeScript.
+    const entry = import.meta.url.endsWith('.ts') ? '../../dist/daemon/worker.js' : './worker.js';
     this.#worker = new Worker(new URL(entry, import.meta.url), { workerData: data });
     this.#worker.on('message', (answer: ThreadAnswer) => this.#onAnswer(answer));
     this.#worker.on('error', (error) => this.#end(`the store's ${data.role} failed: ${error.message}`));

@@ -1,9 +1,10 @@
 /**
  * The record of a batch of two days at 1 Hz, temperature and stirrer: how long it takes to make in each form, how
- * large it is, and whether its counts are those of what was stored. `npm run bench:record`, after `npm run build`: it
- * is made by the program as built.
+ * large it is, and whether its counts are those of what was stored. `npm run bench:record`, after `npm run build`: each
+ * is made in a thread of its own of the program as built, which is started for it, as the daemon does.
  */
-import type { RecordMaker as Maker } from '../../daemon/record/record-maker.ts';
+import { machineClock } from '../../daemon/clock.ts';
+import { Records } from '../../daemon/record/records.ts';
 import { openStore } from '../../daemon/store/open.ts';
 import type { NewAction, NewEntry } from '../../daemon/store/store.ts';
 import { computePlan } from '../../shared/plan/compute.ts';
@@ -11,10 +12,6 @@ import type { Stage } from '../../shared/wire/names.ts';
 import { seededRandom } from '../../simulator/random.ts';
 import { dataFolderOnDisk } from '../support/serving.ts';
 import { reading, steady } from './noisy-probe.ts';
-
-const { RecordMaker } = (await import(
-  new URL('../../dist/daemon/record/record-maker.js', import.meta.url).href
-)) as { RecordMaker: typeof Maker };
 
 const DAYS = 2;
 const RUNS = 5;
@@ -81,14 +78,14 @@ async function fill(dir: string): Promise<number> {
 const { data, remove } = dataFolderOnDisk();
 try {
   const stored = await fill(data);
-  const maker = new RecordMaker(data);
+  const records = new Records(data, machineClock());
   const rows: string[] = [];
   for (const format of ['json', 'html', 'pdf'] as const) {
     const ms: number[] = [];
     let bytes = 0;
     for (let i = 0; i < RUNS; i++) {
       const startMs = performance.now();
-      bytes = (await maker.make('b1', format, 'a4', START_MS + 3 * 24 * 60 * MINUTE_MS))!.length;
+      bytes = (await records.make('b1', format, 'a4', START_MS + 3 * 24 * 60 * MINUTE_MS))!.length;
       ms.push(performance.now() - startMs);
     }
     const seconds = ms.sort((a, b) => a - b).map((one) => (one / 1000).toFixed(2));
@@ -97,13 +94,10 @@ try {
       `| ${format}, median (least to most) of ${RUNS} | ${seconds[Math.floor(RUNS / 2)]} s (${seconds[0]} to ${seconds.at(-1)}), ${(bytes / 1000).toFixed(0)} kB | under ${MOST_S} s${aim} |`,
     );
   }
-  const record = (await maker.record('b1', START_MS))!;
-  maker.beginCsv('b1');
+  const [record] = await records.figures(['b1'], START_MS);
   let lines = -1;
-  for (let part = maker.nextCsv(); part !== null; part = maker.nextCsv())
-    lines += part.split('\n').length - 1;
-  maker.close();
-  const told = record.channels.reduce((sum, { readings }) => sum + readings, 0);
+  for await (const part of records.csv('b1')) lines += String(part).split('\n').length - 1;
+  const told = record!.channels.reduce((sum, { readings }) => sum + readings, 0);
   process.stdout.write(
     [
       `${stored} readings stored, ${told} told of in the record, ${lines} in its CSV, node ${process.version}`,

@@ -1,23 +1,17 @@
 import { type ChildProcessWithoutNullStreams, spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { closeSync, existsSync, openSync } from 'node:fs';
+import { closeSync, openSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as wait } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
-import { beforeAll, describe, expect, onTestFinished, test } from 'vitest';
+import { describe, expect, onTestFinished, test } from 'vitest';
 import { planAnswerSchema } from '../../shared/plan/answer.ts';
 import { computePlan } from '../../shared/plan/compute.ts';
 import { planRequestSchema } from '../../shared/plan/request.ts';
 
 const ROOT = fileURLToPath(new URL('../../', import.meta.url));
 const MAIN = join(ROOT, 'dist/daemon/main.js');
-
-beforeAll(async () => {
-  if (existsSync(MAIN)) return;
-  const build = spawn('npx', ['--no-install', 'tsc', '-b', 'daemon'], { cwd: ROOT, stdio: 'inherit' });
-  expect(await once(build, 'exit')).toEqual([0, null]);
-});
 
 interface Ending {
   code: number | null;

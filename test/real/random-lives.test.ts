@@ -11,7 +11,7 @@ import { DaemonOnClock } from '../support/daemon-on-clock.ts';
 
 /**
  * Random batches: daemons with ten sites each, every site with a life of its own. What the daemon said in
- * its life is what a replay of its store says. `npm run test:lives` has a hundred.
+ * its life is what a replay of its store says. `npm run test:hard` has a hundred.
  */
 const SITES = 10;
 const DAEMONS = Number(process.env.RANDOM_LIVES ?? 10) / SITES;

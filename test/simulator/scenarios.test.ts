@@ -2,8 +2,9 @@ import { describe, expect, it } from 'vitest';
 import type { Stage } from '../../shared/wire/names.ts';
 import { dueMs, type ReadingItem, type RunItem, run } from '../../simulator/run.ts';
 import type { Channel } from '../../simulator/scenario.ts';
-import { SCENARIO_NAMES, SCENARIOS, type ScenarioName, variant } from '../../simulator/scenarios/index.ts';
+import { SCENARIOS, type ScenarioName, variant } from '../../simulator/scenarios/index.ts';
 import { pureBoilingC } from '../../simulator/vessel.ts';
+import { scenariosToRun } from '../support/thorough.ts';
 
 const MINUTE = 60_000;
 const START = Date.UTC(2026, 2, 2, 8);
@@ -34,7 +35,7 @@ const within = (readings: ReadingItem[], fromMs: number, toMs: number): ReadingI
 
 const boilingOf = (name: ScenarioName): number => pureBoilingC(SCENARIOS[name].surroundings.pressureHPa);
 
-describe.each(SCENARIO_NAMES)('%s', (name) => {
+describe.each(scenariosToRun())('%s', (name) => {
   /** Long enough for every kind of thing to happen, short enough for many scenarios. */
   const shortened = { ...SCENARIOS[name], lengthMinutes: Math.min(90, SCENARIOS[name].lengthMinutes) };
 

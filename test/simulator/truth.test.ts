@@ -3,6 +3,7 @@ import { parseReplayLine, type ReplayLine } from '../../shared/wire/replay-line.
 import { recordedRun } from '../../simulator/recording.ts';
 import { SCENARIO_NAMES, SCENARIOS, type ScenarioName, variant } from '../../simulator/scenarios/index.ts';
 import { type Alarm, type TruthOfRun, truthOf } from '../../simulator/truth.ts';
+import { scenariosToRun } from '../support/thorough.ts';
 
 /**
  * What a scenario says that it shows must be there to see in its lines, by somebody who has only those and
@@ -202,7 +203,7 @@ const gaps = (points: Point[]): number[] => points.slice(1).map(([at], i) => at 
 /** Hazards that no scenario is about: a daemon that was down is not for a simulator of vessels. */
 const ELSEWHERE: Alarm[] = ['not-watching'];
 
-describe.each(SCENARIO_NAMES)('%s', (name) => {
+describe.each(scenariosToRun())('%s', (name) => {
   const { expects } = SCENARIOS[name].truth;
   let seen: Seen;
   beforeAll(() => {

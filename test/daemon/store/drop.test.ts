@@ -11,6 +11,7 @@ import {
   type Whole,
 } from '../../../daemon/store/sqlite/verify.ts';
 import type { Store, StoredEntry } from '../../../daemon/store/store.ts';
+import { share } from '../../support/thorough.ts';
 import { action, reading } from './entries.ts';
 import { everyEntryOf, everyReadingOf, temporaryDir } from './fixture.ts';
 
@@ -108,7 +109,7 @@ test('what is old is gone, what is kept stays, and the chain holds', { timeout: 
         expect(verified.sites.find((one) => one.site === site)!.dropped).toBe(all.t.length - left.t.length);
       },
     ),
-    { numRuns: 30 },
+    { numRuns: share(30) },
   );
 });
 

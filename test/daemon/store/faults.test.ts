@@ -15,6 +15,7 @@ import {
 import { SqliteWriter } from '../../../daemon/store/sqlite/writer.ts';
 import { type EntryResult, StoreError } from '../../../daemon/store/store.ts';
 import { withReadOnlySwitch } from '../../support/read-only-folder.ts';
+import { share } from '../../support/thorough.ts';
 import { reading } from './entries.ts';
 import { temporaryDir, unsealedOf } from './fixture.ts';
 
@@ -145,7 +146,7 @@ describe('a write-ahead log that was cut short', () => {
           opened.close();
         }
       }),
-      { numRuns: 60 },
+      { numRuns: share(60) },
     );
   });
 
@@ -166,7 +167,7 @@ describe('a write-ahead log that was cut short', () => {
         const commits = ends.filter((end) => end <= cut).length;
         expect(groups).toBe(commits === 0 ? GROUPS : GROUPS / 2 + commits);
       }),
-      { numRuns: 100, examples: [[0], [left.log.length]] },
+      { numRuns: share(100), examples: [[0], [left.log.length]] },
     );
     expect(damaged).toBeGreaterThan(0);
   });
@@ -222,7 +223,7 @@ describe('a database file', () => {
         if (saidOf(path) === 'whole') expect(file.subarray(cut).every((byte) => byte === 0)).toBe(true);
         else expect(['damaged', 'store-not-ours', 'store-unreadable']).toContain(saidOf(path));
       }),
-      { numRuns: 100, examples: [[2], [99], [4096], [file.length - 4096]] },
+      { numRuns: share(100), examples: [[2], [99], [4096], [file.length - 4096]] },
     );
   });
 
@@ -238,7 +239,7 @@ describe('a database file', () => {
         writeFileSync(path, altered);
         expect(['damaged', 'store-not-ours', 'store-unreadable']).toContain(saidOf(path));
       }),
-      { numRuns: 100 },
+      { numRuns: share(100) },
     );
   });
 });

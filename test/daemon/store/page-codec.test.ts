@@ -3,6 +3,7 @@ import { describe, expect, test } from 'vitest';
 import { COARSE_MS, coarseOf, decodeCoarse, encodeCoarse } from '../../../daemon/store/sqlite/coarse.ts';
 import { decodePage, encodePage, type PageReadings } from '../../../daemon/store/sqlite/page-codec.ts';
 import { celsiusFromFahrenheit } from '../../../shared/units/temperature.ts';
+import { share } from '../../support/thorough.ts';
 
 interface Row {
   atMs: number;
@@ -114,11 +115,11 @@ const alike: fc.Arbitrary<PageReadings> = fc
 
 describe('a page', () => {
   test('gives back any readings, bit for bit and in order', () => {
-    fc.assert(fc.property(anything, comesBack), { numRuns: 500 });
+    fc.assert(fc.property(anything, comesBack), { numRuns: share(500) });
   });
 
   test('gives back readings as probes send them', () => {
-    fc.assert(fc.property(alike, comesBack), { numRuns: 500 });
+    fc.assert(fc.property(alike, comesBack), { numRuns: share(500) });
   });
 
   test('gives back zeros of either sign and the ends of the range of doubles', () => {
@@ -221,10 +222,10 @@ describe('damaged bytes', () => {
   };
 
   test('of any kind are read or refused', () => {
-    fc.assert(fc.property(fc.uint8Array({ maxLength: 200 }), survives), { numRuns: 2000 });
+    fc.assert(fc.property(fc.uint8Array({ maxLength: 200 }), survives), { numRuns: share(2000) });
     fc.assert(
       fc.property(fc.uint8Array({ maxLength: 200 }), (bytes) => survives(Uint8Array.from([1, 1, ...bytes]))),
-      { numRuns: 3000 },
+      { numRuns: share(3000) },
     );
   });
 
@@ -236,7 +237,7 @@ describe('damaged bytes', () => {
         bytes[place % bytes.length]! ^= by;
         survives(bytes);
       }),
-      { numRuns: 1500 },
+      { numRuns: share(1500) },
     );
   });
 

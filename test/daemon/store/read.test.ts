@@ -5,6 +5,7 @@ import { openStore } from '../../../daemon/store/open.ts';
 import { AlarmProjection } from '../../../daemon/store/sqlite/alarm-projection.ts';
 import { openWritable } from '../../../daemon/store/sqlite/database.ts';
 import type { Store } from '../../../daemon/store/store.ts';
+import { share } from '../../support/thorough.ts';
 import { action, alarmEvent, reading } from './entries.ts';
 import { everyReadingOf, temporaryDir, temporaryStore } from './fixture.ts';
 
@@ -39,7 +40,7 @@ describe('raw readings', () => {
         // Zero has one sign in the store.
         expect(value).toEqual(expected.map((r) => (r.value === 0 ? 0 : r.value)));
       }),
-      { numRuns: 60 },
+      { numRuns: share(60) },
     );
   });
 
@@ -147,7 +148,7 @@ describe('buckets', () => {
         expect(Math.max(...columns.max)).toBe(1000);
         expect(Math.min(...columns.min)).toBe(-1000);
       }),
-      { numRuns: 200 },
+      { numRuns: share(200) },
     );
   });
 

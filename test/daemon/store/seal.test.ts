@@ -5,6 +5,7 @@ import { openStore } from '../../../daemon/store/open.ts';
 import { openReadable } from '../../../daemon/store/sqlite/database.ts';
 import { isDifference, verifyDatabase } from '../../../daemon/store/sqlite/verify.ts';
 import type { CsvPlace, NewEntry, Store } from '../../../daemon/store/store.ts';
+import { share } from '../../support/thorough.ts';
 import { action, alarmEvent, reading } from './entries.ts';
 import { everyEntryOf, temporaryDir } from './fixture.ts';
 
@@ -115,7 +116,7 @@ test('sealing at any moment changes nothing that is asked or stored', { timeout:
         }
       }
     }),
-    { numRuns: 60 },
+    { numRuns: share(60) },
   );
   expect(seals).toBeGreaterThan(50);
   const reader = openReadable(sealedDir);

@@ -13,8 +13,13 @@ import {
   type Whole,
 } from '../../../daemon/store/sqlite/verify.ts';
 import type { NewEntry, Photograph } from '../../../daemon/store/store.ts';
+import { share } from '../../support/thorough.ts';
 import { action, alarmEvent, reading } from './entries.ts';
 import { alterBlock, temporaryDir } from './fixture.ts';
+
+const MUTATIONS = share(800);
+const TAMPERINGS = share(300);
+const FLIPS = share(500);
 
 /** Two sites with something of every kind in every table. */
 async function makeStore(dir: string): Promise<void> {
@@ -144,7 +149,7 @@ test('any text that is taken in is whole', async () => {
         { site: 'barn', entries: [action({ by: `${by}\ud800x`, body: { note: `\udfff${note}` } })] },
       ]);
     }),
-    { numRuns: 50 },
+    { numRuns: share(50) },
   );
   const reader = openReadable(dir);
   onTestFinished(() => void reader.close());
@@ -407,9 +412,9 @@ test('any single change by SQL, in any table, is found', { timeout: 120_000 }, (
       if (isChange) made++;
       expect(isDifference(result)).toBe(isChange);
     }),
-    { numRuns: 800 },
+    { numRuns: MUTATIONS },
   );
-  expect(made).toBeGreaterThanOrEqual(500);
+  expect(made).toBeGreaterThanOrEqual(MUTATIONS / 2);
 });
 
 /** What can be done to the readings of a commit that is not sealed. */
@@ -453,9 +458,9 @@ test('any change of a reading that is not sealed is found', { timeout: 60_000 },
       if (isChange) made++;
       expect(isDifference(result)).toBe(isChange);
     }),
-    { numRuns: 300 },
+    { numRuns: TAMPERINGS },
   );
-  expect(made).toBeGreaterThan(150);
+  expect(made).toBeGreaterThan(TAMPERINGS / 3);
 });
 
 test('any byte of the file that is changed is found, or says nothing', { timeout: 120_000 }, () => {
@@ -485,7 +490,7 @@ test('any byte of the file that is changed is found, or says nothing', { timeout
       if (now !== null) silent++;
       expect(now === null || now === whole).toBe(true);
     }),
-    { numRuns: 500 },
+    { numRuns: FLIPS },
   );
-  expect(silent).toBeLessThan(500);
+  expect(silent).toBeLessThan(FLIPS);
 });

@@ -3,6 +3,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { openStore } from '../../../daemon/store/open.ts';
 import { photographHash } from '../../../daemon/store/photograph-hash.ts';
 import type { EntryResult, NewEntry, NewReading, Store, StoredEntry } from '../../../daemon/store/store.ts';
+import { share } from '../../support/thorough.ts';
 import { action, alarmEvent, reading } from './entries.ts';
 import { everyEntryOf, everyReadingOf, temporaryDir, temporaryStore } from './fixture.ts';
 
@@ -115,7 +116,7 @@ describe('a write', () => {
           expect(entries.map((entry) => entry.position)).toEqual(entries.map((_, i) => i + 1));
         }
       }),
-      { numRuns: 150 },
+      { numRuns: share(150) },
     );
   });
 
@@ -134,7 +135,7 @@ describe('a write', () => {
           expect(value).toEqual(seq);
         },
       ),
-      { numRuns: 40 },
+      { numRuns: share(40) },
     );
   });
 

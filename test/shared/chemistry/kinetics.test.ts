@@ -8,6 +8,7 @@ import {
   reactionMinutes,
   reactionRate,
 } from '../../../shared/chemistry/kinetics.ts';
+import { share } from '../../support/thorough.ts';
 import { refusal } from './ranges.ts';
 import {
   arrhenius,
@@ -428,7 +429,7 @@ describe('over the whole range', () => {
       fc.property(anyReaction, fc.array(minutes, { minLength: 1, maxLength: 5 }), (reaction, lasted) => {
         expect(isEstimate(conversionPercent({ ...reaction, minutes: lasted }), 100)).toBe(true);
       }),
-      { numRuns: 1000 },
+      { numRuns: share(1000) },
     );
   });
 
@@ -437,7 +438,7 @@ describe('over the whole range', () => {
       fc.property(anyReaction, (reaction) => {
         expect(isEstimate(reactionMinutes(reaction), 1440)).toBe(true);
       }),
-      { numRuns: 500 },
+      { numRuns: share(500) },
     );
   });
 
@@ -525,7 +526,7 @@ describe('over the whole range', () => {
           smaller(give({ acidNumberMgKOHPerG: acids[1] }), give({ acidNumberMgKOHPerG: acids[0] }));
         },
       ),
-      { numRuns: 300 },
+      { numRuns: share(300) },
     );
   });
 
@@ -569,7 +570,7 @@ describe('over the whole range', () => {
           expect(Math.abs(band[bound] - whole)).toBeLessThan(INTEGRATED);
         }
       }),
-      { numRuns: 25 },
+      { numRuns: share(25) },
     );
   });
 });

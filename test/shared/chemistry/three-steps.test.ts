@@ -1,6 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { esterAtRest, type Pot, react } from '../../../shared/chemistry/three-steps.ts';
+import { share } from '../../support/thorough.ts';
 import { freshPot, type Rates, reacted, stepsOf } from './whole-system.ts';
 
 /**
@@ -153,7 +154,7 @@ describe('a pot', () => {
         expect(3 * tri + 2 * di + mono + ester).toBeCloseTo(3, 9);
         expect(Math.min(...amounts(pot))).toBeGreaterThanOrEqual(-1e-6);
       }),
-      { numRuns: 1000 },
+      { numRuns: share(1000) },
     );
   });
 

@@ -10,9 +10,10 @@ import { computePlan } from '../../../shared/plan/compute.ts';
 import { readPlanRequest } from '../../../shared/plan/read-request.ts';
 import type { PlanRequest } from '../../../shared/plan/request.ts';
 import { replayLineSchema } from '../../../shared/wire/replay-line.ts';
+import { share } from '../../support/thorough.ts';
 import { anyRequest, schemaAt, usualRequest } from './requests.ts';
 
-const RUNS = { numRuns: 600 };
+const RUNS = { numRuns: share(600) };
 
 const planOf = (request: unknown): PlanAnswer => computePlan(readPlanRequest(request));
 
@@ -55,7 +56,7 @@ function forAnyPlan(check: (plan: PlanAnswer, request: PlanRequest) => void): vo
 }
 
 const forUsualPlans = (check: (request: Usual) => void): void =>
-  fc.assert(fc.property(usualRequest, check), { numRuns: 200 });
+  fc.assert(fc.property(usualRequest, check), { numRuns: share(200) });
 type Usual = typeof usualRequest extends fc.Arbitrary<infer T> ? T : never;
 
 describe('any request that the schema takes', () => {
@@ -177,7 +178,7 @@ describe('more of one thing', () => {
           expect(high.methoxidePurePortionG).toBeLessThan(low.methoxidePurePortionG);
         },
       ),
-      { numRuns: 200 },
+      { numRuns: share(200) },
     );
   });
 
@@ -202,7 +203,7 @@ describe('more of one thing', () => {
         ] as const)
           expect(acid[name], name).toBeGreaterThan(plan[name]);
       }),
-      { numRuns: 200 },
+      { numRuns: share(200) },
     );
   });
 
@@ -282,7 +283,7 @@ test('from a jar to 1,000 L: amounts grow with the oil, and nothing else changes
       expect(tank.oilVerdict).toBe(jar.oilVerdict);
       expect(tank.cautions.map(({ code }) => code)).toEqual(jar.cautions.map(({ code }) => code));
     }),
-    { numRuns: 200 },
+    { numRuns: share(200) },
   );
 });
 
