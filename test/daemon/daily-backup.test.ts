@@ -1,10 +1,11 @@
 import { existsSync, mkdirSync, readdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { setImmediate } from 'node:timers/promises';
-import { expect, test, vi } from 'vitest';
+import { expect, test } from 'vitest';
 import { openReadableFile } from '../../daemon/store/sqlite/database.ts';
 import { isDifference, verifyDatabase } from '../../daemon/store/sqlite/verify.ts';
 import { ManualClock } from '../support/manual-clock.ts';
+import { patiently } from '../support/patiently.ts';
 import { runDaemon } from './running-daemon.ts';
 import { temporaryDir } from './store/fixture.ts';
 
@@ -25,7 +26,7 @@ test('a verified copy a day, the newest are kept, and other files are left alone
   const clock = new ManualClock(START_MS);
   const daemon = await runDaemon({ clock, backup: { folder, keep: 2 } });
   const copies = () => readdirSync(folder).filter((name) => name.endsWith('.db'));
-  await vi.waitFor(() => expect(copies()).toEqual(['esterwatch-2026-03-02.db']));
+  await patiently(() => expect(copies()).toEqual(['esterwatch-2026-03-02.db']));
   // One of somebody else, one of a clock that ran ahead, and one that a killed daemon left.
   for (const name of [
     'esterwatch-notes.db',
@@ -38,9 +39,9 @@ test('a verified copy a day, the newest are kept, and other files are left alone
     clock.advance(DAY_MS);
     await setImmediate();
     clock.advance(10 * 60_000);
-    await vi.waitFor(() => expect(copies()).toContain(`esterwatch-2026-03-${day}.db`), 5000);
+    await patiently(() => expect(copies()).toContain(`esterwatch-2026-03-${day}.db`));
   }
-  await vi.waitFor(() =>
+  await patiently(() =>
     expect(readdirSync(folder).sort()).toEqual([
       'esterwatch-2026-03-03.db',
       'esterwatch-2026-03-04.db',
@@ -58,12 +59,12 @@ test('one that fails is said, makes no folder, does not make the daemon unready,
   const clock = new ManualClock(START_MS);
   const daemon = await runDaemon({ clock, backup: { folder, keep: 2 } });
   const health = async () => await daemon.get('/api/v1/health');
-  await vi.waitFor(async () => expect((await health()).json.backup.because).toContain(folder));
+  await patiently(async () => expect((await health()).json.backup.because).toContain(folder));
   expect((await health()).status).toBe(200);
   expect(existsSync(folder)).toBe(false);
   mkdirSync(folder);
   clock.advance(10 * 60_000);
-  await vi.waitFor(async () => expect((await health()).json.backup).toMatchObject({ because: null }));
+  await patiently(async () => expect((await health()).json.backup).toMatchObject({ because: null }));
   expect(readdirSync(folder)).toEqual(['esterwatch-2026-03-02.db']);
 });
 

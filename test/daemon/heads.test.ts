@@ -1,7 +1,7 @@
 import { join } from 'node:path';
 import { setImmediate } from 'node:timers/promises';
 import { connectAsync } from 'mqtt';
-import { expect, onTestFinished, test, vi } from 'vitest';
+import { expect, onTestFinished, test } from 'vitest';
 import { openReadable } from '../../daemon/store/sqlite/database.ts';
 import {
   type Difference,
@@ -10,6 +10,7 @@ import {
   type Whole,
 } from '../../daemon/store/sqlite/verify.ts';
 import { ManualClock } from '../support/manual-clock.ts';
+import { patiently } from '../support/patiently.ts';
 import { type RunningDaemon, runDaemon } from './running-daemon.ts';
 import { temporaryDir } from './store/fixture.ts';
 
@@ -58,7 +59,7 @@ test('the head of what is sealed is published as soon as there is one, with each
   await passMinutes(10);
   expect(heads.size).toBe(0); // nothing is sealed
   await passMinutes(60);
-  await vi.waitFor(async () => {
+  await patiently(async () => {
     await passMinutes(1);
     expect(heads.size).toBe(2);
   });
@@ -68,7 +69,7 @@ test('the head of what is sealed is published as soon as there is one, with each
   await passMinutes(40);
   expect(heads.get('esterwatch/v1/head/barn')).toEqual(first); // once a day
   await passMinutes(40);
-  await vi.waitFor(async () => {
+  await patiently(async () => {
     await passMinutes(1);
     expect(heads.get('esterwatch/v1/head/barn')!.at).toMatch(/^2026-03-03T00:/);
   });
@@ -81,7 +82,7 @@ test('the head of what is sealed is published as soon as there is one, with each
 
   const again = await runDaemon({ clock, data });
   const atStart = await published(again);
-  await vi.waitFor(() => expect(atStart.size).toBe(2));
+  await patiently(() => expect(atStart.size).toBe(2));
 });
 
 test('nobody else publishes on them', async () => {

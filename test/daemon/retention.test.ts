@@ -1,6 +1,6 @@
 import { join } from 'node:path';
 import { setImmediate } from 'node:timers/promises';
-import { expect, onTestFinished, test, vi } from 'vitest';
+import { expect, onTestFinished, test } from 'vitest';
 import { ArrivalClock } from '../../daemon/clock.ts';
 import type { WantedDrop } from '../../daemon/store/drops.ts';
 import { openStore } from '../../daemon/store/open.ts';
@@ -8,6 +8,7 @@ import { Retention } from '../../daemon/store/retention.ts';
 import type { NewEntry } from '../../daemon/store/store.ts';
 import { Batches } from '../../daemon/watch/batches.ts';
 import { ManualClock } from '../support/manual-clock.ts';
+import { patiently } from '../support/patiently.ts';
 import { runDaemon } from './running-daemon.ts';
 import { action, reading } from './store/entries.ts';
 import { temporaryDir } from './store/fixture.ts';
@@ -102,7 +103,7 @@ test('a daemon drops readings that are older than configured, but not those of a
     clock.advance(HOUR_MS);
     await setImmediate();
   }
-  await vi.waitFor(async () =>
+  await patiently(async () =>
     expect(await readings('points=raw')).toMatchObject({ value: [55, 22], dropped: 2 }),
   );
   expect((await readings('points=1')).min).toEqual([20]); // still drawn

@@ -1,10 +1,11 @@
 import { join } from 'node:path';
 import { setImmediate } from 'node:timers/promises';
 import Database from 'better-sqlite3';
-import { expect, test, vi } from 'vitest';
+import { expect, test } from 'vitest';
 import { openReadable } from '../../daemon/store/sqlite/database.ts';
 import { isDifference, verifyDatabase } from '../../daemon/store/sqlite/verify.ts';
 import { ManualClock } from '../support/manual-clock.ts';
+import { patiently } from '../support/patiently.ts';
 import { runDaemon } from './running-daemon.ts';
 import { alterBlock, temporaryDir, unsealedOf } from './store/fixture.ts';
 
@@ -46,7 +47,7 @@ test('an hour is sealed once it is closed; what is asked over it stays as it was
     clock.advance(5 * 60_000);
     await setImmediate();
   }
-  await vi.waitFor(() => expect(counts(data)).toEqual({ sealed: 60, unsealed: 60 }));
+  await patiently(() => expect(counts(data)).toEqual({ sealed: 60, unsealed: 60 }));
   expect((await daemon.get(asked)).json).toEqual(before);
   expect(daemon.errors).toEqual([]);
 });
@@ -63,7 +64,7 @@ test('what was changed is not sealed over', async () => {
   clock.advance(2 * HOUR_MS);
   const again = await runDaemon({ clock, data });
   await again.read('barn/r1/liquid-temperature', 52);
-  await vi.waitFor(() => expect(counts(data)).toBeNull());
+  await patiently(() => expect(counts(data)).toBeNull());
   const reader = openReadable(data);
   expect(reader.prepare('SELECT count(*) FROM seal').pluck().get()).toBe(0);
   reader.close();

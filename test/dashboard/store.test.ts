@@ -3,6 +3,7 @@ import * as store from '../../dashboard/store.ts';
 import { computePlan } from '../../shared/plan/compute.ts';
 import type { Batch, Vessel } from '../../shared/wire/api.ts';
 import type { Stage } from '../../shared/wire/names.ts';
+import { patiently } from '../support/patiently.ts';
 
 const AT = '2026-03-02T10:15:00.000Z';
 
@@ -68,7 +69,7 @@ const batch = (...stages: Stage[]): Batch => ({
 let waiting: { path: string; answer: (body: unknown) => void }[] = [];
 
 async function answerNext(path: string, body: unknown): Promise<void> {
-  await vi.waitFor(() => expect(waiting.map((each) => each.path)).toContain(path));
+  await patiently(() => expect(waiting.map((each) => each.path)).toContain(path));
   const at = waiting.findIndex((each) => each.path === path);
   waiting.splice(at, 1)[0]!.answer(body);
 }
@@ -113,7 +114,7 @@ describe('the whole state fetched anew', () => {
 
   it('is that of the later request, whichever is answered first', async () => {
     const [first, second] = [store.refetch(), store.refetch()];
-    await vi.waitFor(() => expect(waiting).toHaveLength(2));
+    await patiently(() => expect(waiting).toHaveLength(2));
     const [older, newer] = waiting.splice(0);
     newer!.answer({ vessels: [vessel(51)] });
     await second;
@@ -128,15 +129,15 @@ describe('a batch whose stage changes while it is being fetched', () => {
     const stage = { type: 'stage', at: AT, site: 'shed', vessel: 'r1', batch: 'b1' } as const;
     store.hear({ ...stage, stage: 'dry-oil' });
     await answerNext(VESSELS, { vessels: [vessel(50)] });
-    await vi.waitFor(() => expect(waiting.map(({ path }) => path)).toEqual([BATCH]));
+    await patiently(() => expect(waiting.map(({ path }) => path)).toEqual([BATCH]));
     store.hear({ ...stage, stage: 'dose' });
     await answerNext(VESSELS, { vessels: [vessel(50)] });
     // The second stage is noted once its vessels are here.
-    await vi.waitFor(() => expect(waiting.map(({ path }) => path)).toEqual([BATCH]));
+    await patiently(() => expect(waiting.map(({ path }) => path)).toEqual([BATCH]));
     await new Promise((resolve) => setTimeout(resolve, 20));
     await answerNext(BATCH, batch('warm', 'dry-oil'));
     await answerNext(BATCH, batch('warm', 'dry-oil', 'dose'));
-    await vi.waitFor(() => expect(store.passedStages(vessel(50))).toEqual(['warm', 'dry-oil', 'dose']));
+    await patiently(() => expect(store.passedStages(vessel(50))).toEqual(['warm', 'dry-oil', 'dose']));
   });
 });
 

@@ -337,11 +337,14 @@ test('a step of the wall clock moves what was stamped here along, and changes no
           ...('atMs' in input && { atMs: input.atMs + stepMs }),
           ...('downSinceMs' in input && { downSinceMs: input.downSinceMs! + stepMs }),
         });
-        const before = through(stamped.slice(0, at));
-        const after = through(stamped, (state) => state).outputs.slice(before.outputs.length);
+        const { arrivedMs } = stamped[at - 1]!;
+        // What is due at that very moment is said by the clock as it was: a start does not look that far.
+        const first: EngineInput[] = [...stamped.slice(0, at), { type: 'tick', arrivedMs }];
+        const before = through(first);
+        const after = through([...first, ...stamped.slice(at)]).outputs.slice(before.outputs.length);
         const stepped: EngineInput[] = [
-          ...stamped.slice(0, at),
-          { type: 'clock-step', arrivedMs: stamped[at - 1]!.arrivedMs + stepMs, stepMs },
+          ...first,
+          { type: 'clock-step', arrivedMs: arrivedMs + stepMs, stepMs },
           ...stamped.slice(at).map(moved),
         ];
         // What was raised before keeps its time; an alarm is cleared at the time of what clears it.

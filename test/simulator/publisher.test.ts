@@ -3,13 +3,14 @@ import { createServer, type Server, type Socket } from 'node:net';
 import { setTimeout as wait } from 'node:timers/promises';
 import { Aedes } from 'aedes';
 import { connectAsync, type MqttClient } from 'mqtt';
-import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it, vi } from 'vitest';
+import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import { type Clock, scaledClock } from '../../simulator/clock.ts';
 import { publishBacklog, publishRun } from '../../simulator/publisher.ts';
 import { type RunItem, run } from '../../simulator/run.ts';
 import type { Cue, Scenario } from '../../simulator/scenario.ts';
 import { SCENARIOS } from '../../simulator/scenarios/index.ts';
 import { freePort, type Mosquitto, startMosquitto, startRelay } from '../support/mosquitto.ts';
+import { patiently } from '../support/patiently.ts';
 
 const START = Date.UTC(2026, 2, 2, 8);
 const SETTINGS = { seed: 1, startMs: START, readingEveryMs: 1000 };
@@ -91,7 +92,7 @@ describe('a run that is played', () => {
     expect(clock.now()).toBeGreaterThanOrEqual(START + 3 * 60_000);
     const expected = measured(run(story, SETTINGS));
     expect(expected).toHaveLength(181 * 5);
-    await vi.waitFor(() => expect(received(messages)).toEqual(expected));
+    await patiently(() => expect(received(messages)).toEqual(expected));
   });
 
   it('shows each device as here, retained, and as gone when it ends', async () => {
@@ -102,10 +103,10 @@ describe('a run that is played', () => {
       clock: scaledClock(600, START),
     }).finished;
     for (const device of ['r1-node', 'm1-node']) {
-      await vi.waitFor(() => expect(presenceOf(messages, device).slice(-2)).toEqual(['here', 'gone']));
+      await patiently(() => expect(presenceOf(messages, device).slice(-2)).toEqual(['here', 'gone']));
     }
     const [afterwards, kept] = await listen();
-    await vi.waitFor(() => expect(kept.filter(({ retain }) => retain)).toHaveLength(2));
+    await patiently(() => expect(kept.filter(({ retain }) => retain)).toHaveLength(2));
     await afterwards.endAsync();
   });
 
@@ -117,11 +118,11 @@ describe('a run that is played', () => {
         (line) => Number(line.split(' ')[1]) <= START + seconds * 1000,
       );
     clock.step(4500);
-    await vi.waitFor(() => expect(received(messages)).toEqual(upTo(4)));
+    await patiently(() => expect(received(messages)).toEqual(upTo(4)));
     await wait(100);
     expect(received(messages)).toEqual(upTo(4));
     clock.step(1000);
-    await vi.waitFor(() => expect(received(messages)).toEqual(upTo(5)));
+    await patiently(() => expect(received(messages)).toEqual(upTo(5)));
     await playing.close();
   });
 
@@ -157,7 +158,7 @@ describe('a run that is played', () => {
       onStage: () => Promise.reject(refusal),
     });
     await expect(finished).rejects.toBe(refusal);
-    await vi.waitFor(() => expect(presenceOf(messages, 'r1-node').at(-1)).toBe('gone'));
+    await patiently(() => expect(presenceOf(messages, 'r1-node').at(-1)).toBe('gone'));
   });
 
   it('drops a device’s link without a goodbye, and sends what it kept in arrays when it is back', async () => {
@@ -168,7 +169,7 @@ describe('a run that is played', () => {
     );
     await publishRun({ brokerUrl, site: 'shed', run: run(story, SETTINGS), clock: scaledClock(600, START) })
       .finished;
-    await vi.waitFor(() => expect(received(messages)).toEqual(measured(run(story, SETTINGS))));
+    await patiently(() => expect(received(messages)).toEqual(measured(run(story, SETTINGS))));
     expect(presenceOf(messages, 'r1-node').slice(-4)).toEqual(['here', 'gone', 'here', 'gone']);
     const lengths = messages
       .filter(({ text }) => text.startsWith('['))
@@ -185,22 +186,22 @@ describe('a run that is played', () => {
       run: run(story, SETTINGS),
       clock: scaledClock(300, START),
     });
-    await vi.waitFor(() => expect(received(messages).length).toBeGreaterThan(500));
+    await patiently(() => expect(received(messages).length).toBeGreaterThan(500));
     expect(relay.cut()).toBe(2);
     await playing.finished;
     await relay.stop();
     // A reading whose acknowledgement was cut off comes twice.
-    await vi.waitFor(() => expect([...new Set(received(messages))]).toEqual(measured(run(story, SETTINGS))));
+    await patiently(() => expect([...new Set(received(messages))]).toEqual(measured(run(story, SETTINGS))));
     expect(presenceOf(messages, 'r1-node').slice(-4)).toEqual(['here', 'gone', 'here', 'gone']);
   }, 15_000);
 
   it('stops when it is closed', async () => {
     const clock = scaledClock(1, START);
     const playing = publishRun({ brokerUrl, site: 'shed', run: run(scenario(60), SETTINGS), clock });
-    await vi.waitFor(() => expect(received(messages)).not.toHaveLength(0));
+    await patiently(() => expect(received(messages)).not.toHaveLength(0));
     await playing.close();
     await playing.finished;
-    await vi.waitFor(() => expect(presenceOf(messages, 'r1-node').at(-1)).toBe('gone'));
+    await patiently(() => expect(presenceOf(messages, 'r1-node').at(-1)).toBe('gone'));
     const count = received(messages).length;
     await wait(1200);
     expect(received(messages)).toHaveLength(count);
@@ -215,7 +216,7 @@ describe('a run that is played', () => {
       clock: scaledClock(600, START),
       onTrouble: (error) => trouble.push(error),
     });
-    await vi.waitFor(() => expect(trouble).not.toHaveLength(0));
+    await patiently(() => expect(trouble).not.toHaveLength(0));
     expect(trouble[0]).toMatchObject({ code: 'ECONNREFUSED' });
     await playing.close();
   });
@@ -232,7 +233,7 @@ const KEPT = scenario(
 describe('a backlog', () => {
   it('arrives whole in arrays of at most 500 readings, each channel in order, without presence', async () => {
     await publishBacklog({ brokerUrl, site: 'shed', run: run(KEPT, SETTINGS) }).finished;
-    await vi.waitFor(() => expect(received(messages)).toEqual(measured(run(KEPT, SETTINGS))));
+    await patiently(() => expect(received(messages)).toEqual(measured(run(KEPT, SETTINGS))));
     const times = new Map<string, number[]>();
     // What is marked as retained was left by earlier runs.
     for (const { topic, text } of messages.filter(({ retain }) => !retain)) {
@@ -301,11 +302,11 @@ describe('at a broker that is slow to acknowledge', () => {
     holds = true;
     const clock = scaledClock(600, START);
     const sending = publish({ brokerUrl: slowUrl(), site: 'shed', run: run(KEPT, SETTINGS), clock });
-    await vi.waitFor(() => expect(broker.connectedClients).toBe(clients));
+    await patiently(() => expect(broker.connectedClients).toBe(clients));
     const began = performance.now();
     await sending.close();
     expect(performance.now() - began).toBeLessThan(4000);
-    await vi.waitFor(() => expect(broker.connectedClients).toBe(0));
+    await patiently(() => expect(broker.connectedClients).toBe(0));
   });
 });
 

@@ -1,6 +1,7 @@
-import { describe, expect, test, vi } from 'vitest';
+import { describe, expect, test } from 'vitest';
 import { alarmSchema } from '../../../shared/wire/api.ts';
 import { ManualClock } from '../../support/manual-clock.ts';
+import { patiently } from '../../support/patiently.ts';
 import { type RunningDaemon, runDaemon, sharedDaemon } from '../running-daemon.ts';
 import { expectProblem } from './problem.ts';
 
@@ -55,7 +56,7 @@ test('acknowledged with a reason it stands on, and the history says who and why'
   clock.advance(1000);
   await daemon.read('barn/r1/liquid-temperature', 60);
   expect(await standing(daemon)).toEqual([]);
-  await vi.waitFor(async () => {
+  await patiently(async () => {
     const history = (await daemon.get('/api/v1/alarms')).json.alarms;
     expect(history).toMatchObject([
       { id, standing: false, clearedAt: '2026-03-02T10:00:02.000Z', acknowledged },
@@ -75,7 +76,7 @@ test('one that cleared stays listed until somebody acknowledges it, once', async
   expect((await daemon.send('POST', path, {})).status).toBe(204);
   expect(await standing(daemon)).toEqual([]);
   expectProblem(await daemon.send('POST', path, { by: 'Ben' }), 404, 'alarm-unknown');
-  await vi.waitFor(async () => {
+  await patiently(async () => {
     const [alarm] = (await daemon.get('/api/v1/alarms')).json.alarms;
     expect(alarm).toMatchObject({ id, acknowledged: { by: 'someone' } });
   });
@@ -97,7 +98,7 @@ test('the history is newest first and no longer than asked', async () => {
     await daemon.read('barn/r1/liquid-temperature', value);
   }
   // Alarm events are written with the commit after the one that raised them.
-  const all = await vi.waitFor(async () => {
+  const all = await patiently(async () => {
     const { alarms } = (await daemon.get('/api/v1/alarms')).json;
     expect(alarms).toMatchObject([
       { at: '2026-03-02T10:00:05.000Z' },

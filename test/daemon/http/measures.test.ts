@@ -1,6 +1,7 @@
-import { expect, test, vi } from 'vitest';
+import { expect, test } from 'vitest';
 import { alarmMeasuresSchema } from '../../../shared/wire/alarm-measures.ts';
 import { ManualClock } from '../../support/manual-clock.ts';
+import { patiently } from '../../support/patiently.ts';
 import { type RunningDaemon, runDaemon, sharedDaemon } from '../running-daemon.ts';
 import { expectProblem } from './problem.ts';
 
@@ -37,7 +38,7 @@ test('three alarms of a morning, one that follows from another, one shelved', as
   });
   clock.advance(25 * HOUR_MS);
 
-  const answer = await vi.waitFor(async () => {
+  const answer = await patiently(async () => {
     const taken = await measures(daemon);
     expect(taken.alarms).toBe(5);
     return taken;

@@ -1,8 +1,9 @@
 import { join } from 'node:path';
 import { connectAsync } from 'mqtt';
-import { describe, expect, onTestFinished, test, vi } from 'vitest';
+import { describe, expect, onTestFinished, test } from 'vitest';
 import { alarmSchema, type LiveMessage } from '../../../shared/wire/api.ts';
 import { ManualClock } from '../../support/manual-clock.ts';
+import { patiently } from '../../support/patiently.ts';
 import { type AnyJson, type RunningDaemon, runDaemon } from '../running-daemon.ts';
 import { temporaryDir } from '../store/fixture.ts';
 import { expectProblem } from './problem.ts';
@@ -46,7 +47,7 @@ test('a shelved alarm says everywhere who, why and until when, and tells nobody'
   alarmSchema.strict().parse(alarm);
   expect(alarm).toMatchObject({ id, standing: true, shelved, told: false });
   expect((await daemon.get('/api/v1/vessels/r1')).json.alarms).toEqual([alarm]);
-  await vi.waitFor(async () =>
+  await patiently(async () =>
     expect(await stored(daemon)).toMatchObject([{ id, standing: true, shelved, told: false }]),
   );
 });
@@ -60,7 +61,7 @@ test('it returns at its time, to be seen anew, here and in the history', async (
   clock.advance(1500);
   const back = { id, standing: true, told: true, shelved: null, acknowledged: null };
   expect(await standing(daemon)).toMatchObject([back]);
-  await vi.waitFor(async () => expect(await stored(daemon)).toMatchObject([back]));
+  await patiently(async () => expect(await stored(daemon)).toMatchObject([back]));
 });
 
 describe('over a restart', () => {
@@ -81,7 +82,7 @@ describe('over a restart', () => {
     expect(silence(await standing(daemon))).toMatchObject([{ id, told: false, shelved: { until } }]);
     clock.advance(29 * MINUTE_MS + 500);
     expect(silence(await standing(daemon))).toMatchObject([{ id, told: true, shelved: null }]);
-    await vi.waitFor(async () =>
+    await patiently(async () =>
       expect(silence(await stored(daemon))).toMatchObject([{ id, told: true, shelved: null }]),
     );
   });
@@ -90,7 +91,7 @@ describe('over a restart', () => {
     const { clock, daemon, id } = await restarted(60 * MINUTE_MS);
     clock.advance(500);
     expect(silence(await standing(daemon))).toMatchObject([{ id, told: true, shelved: null }]);
-    await vi.waitFor(async () =>
+    await patiently(async () =>
       expect(silence(await stored(daemon))).toMatchObject([{ id, told: true, shelved: null }]),
     );
   });
@@ -151,7 +152,7 @@ test('the history says of what stands what is to be done now', async () => {
   await turn(20, 250);
   await turn(140, 0);
   const todo = (alarms: AnyJson[]) => alarms.find(({ alarm }) => alarm === 'mixing-stopped').todo;
-  await vi.waitFor(async () => expect(await stored(daemon)).toHaveLength(1));
+  await patiently(async () => expect(await stored(daemon)).toHaveLength(1));
   expect(todo(await stored(daemon))).toContain('Do not start it again');
   expect(todo(await stored(daemon))).toBe(todo(await standing(daemon)));
 });
@@ -207,11 +208,11 @@ const isOf =
 test('MQTT keeps a shelved alarm in the list; live, shelving is no alarm and the return is one', async () => {
   const { clock, daemon, id } = await silent();
   const lists = await retained(daemon);
-  await vi.waitFor(() => expect(lists.at(-1)).toMatchObject([{ id, told: true, shelved: null }]));
+  await patiently(() => expect(lists.at(-1)).toMatchObject([{ id, told: true, shelved: null }]));
   const viewer = await daemon.look();
 
   await shelve(daemon, id, { ...WHY, minutes: 30 });
-  await vi.waitFor(() => expect(lists.at(-1)).toMatchObject([{ id, told: false, shelved: WHY }]));
+  await patiently(() => expect(lists.at(-1)).toMatchObject([{ id, told: false, shelved: WHY }]));
   await viewer.until(
     (message): message is LiveMessage =>
       message.type === 'estimate' && message.alarms.some(({ shelved }) => shelved !== null),
@@ -221,7 +222,7 @@ test('MQTT keeps a shelved alarm in the list; live, shelving is no alarm and the
   clock.advance(30 * MINUTE_MS);
   const again = await viewer.until(isAlarm);
   expect(again).toMatchObject({ id, event: 'raised', told: true, at: '2026-03-02T10:00:15.000Z' });
-  await vi.waitFor(() => expect(lists.at(-1)).toMatchObject([{ id, told: true, shelved: null }]));
+  await patiently(() => expect(lists.at(-1)).toMatchObject([{ id, told: true, shelved: null }]));
 });
 
 test('an alarm that follows from another says so everywhere, and is told once it stands alone', async () => {
@@ -242,8 +243,8 @@ test('an alarm that follows from another says so everywhere, and is told once it
   const alarms = await standing(daemon);
   for (const alarm of alarms) alarmSchema.strict().parse(alarm);
   expect(alarms).toMatchObject([late, gone]);
-  await vi.waitFor(async () => expect(await stored(daemon)).toMatchObject([late, gone]));
-  await vi.waitFor(() => expect(lists.at(-1)).toMatchObject([late, gone]));
+  await patiently(async () => expect(await stored(daemon)).toMatchObject([late, gone]));
+  await patiently(() => expect(lists.at(-1)).toMatchObject([late, gone]));
   expect(await viewer.until(isOf('reading-late'))).toMatchObject({
     explainedBy: 'device-gone',
     told: false,
@@ -256,10 +257,10 @@ test('an alarm that follows from another says so everywhere, and is told once it
   );
   expect(told).toMatchObject({ event: 'raised', explainedBy: null, at: '2026-03-02T10:00:15.000Z' });
   const alone = { alarm: 'reading-late', explainedBy: null, told: true };
-  await vi.waitFor(async () =>
+  await patiently(async () =>
     expect((await stored(daemon)).find(({ alarm }) => alarm === 'reading-late')).toMatchObject(alone),
   );
-  await vi.waitFor(() => expect(lists.at(-1)).toMatchObject([alone]));
+  await patiently(() => expect(lists.at(-1)).toMatchObject([alone]));
 });
 
 test('what a device kept raises what is over as late, and nobody is told', async () => {
