@@ -18,7 +18,7 @@ import {
   vesselSchema,
 } from '../shared/wire/api.ts';
 import type { Stage } from '../shared/wire/names.ts';
-import { TEXTS } from './texts.ts';
+import { TEXTS } from './texts/live.ts';
 
 // The content security policy forbids the code that zod would otherwise generate.
 z.config({ jitless: true });

@@ -2,8 +2,9 @@ import { useComputed, useSignalEffect } from '@preact/signals';
 import type { Alarm } from '../shared/wire/api.ts';
 import { PRIORITIES } from '../shared/wire/names.ts';
 import { alarmSentence } from './alarm-sentence.ts';
-import { route } from './route.ts';
-import { hourCycle, personName, unit } from './settings.ts';
+import { PAGES } from './pages/pages.ts';
+import { hrefOf, route } from './route.ts';
+import { glycerolWord, hourCycle, personName, theme, unit, volumeUnit } from './settings.ts';
 import {
   alarms,
   heardAt,
@@ -15,12 +16,12 @@ import {
   refusedCount,
   speed,
 } from './store.ts';
-import { PRIORITY_WORDS, TEXTS } from './texts.ts';
+import { PRIORITY_WORDS, TEXTS } from './texts/live.ts';
 import { gravestStanding } from './vessels.ts';
 import { PriorityMark } from './views/alarms.tsx';
 import { Field } from './views/form.tsx';
+import { LatePage } from './views/late-page.tsx';
 import { Overview } from './views/overview.tsx';
-import { RefusedPage } from './views/refused.tsx';
 import { Hatch } from './views/scale.tsx';
 import { VesselPage } from './views/vessel-page.tsx';
 import { clock } from './views/words.ts';
@@ -50,6 +51,9 @@ function Choice<T extends string>(props: {
   );
 }
 
+/** Pages with a place in the line at the top, in the order of their use. */
+const NAV = ['overview', 'batches', 'recipe', 'oil', 'stock', 'alarms', 'set-up', 'refused'] as const;
+
 function Display() {
   return (
     <details class="display">
@@ -71,6 +75,33 @@ function Display() {
           options={TEXTS.display.hours}
           onChoose={(value) => {
             hourCycle.value = value;
+          }}
+        />
+        <Choice
+          legend={TEXTS.display.volume}
+          name="volume"
+          value={volumeUnit.value}
+          options={TEXTS.display.volumes}
+          onChoose={(value) => {
+            volumeUnit.value = value;
+          }}
+        />
+        <Choice
+          legend={TEXTS.display.theme}
+          name="theme"
+          value={theme.value}
+          options={TEXTS.display.themes}
+          onChoose={(value) => {
+            theme.value = value;
+          }}
+        />
+        <Choice
+          legend={TEXTS.display.glycerol}
+          name="glycerol"
+          value={glycerolWord.value}
+          options={TEXTS.display.glycerolWords}
+          onChoose={(value) => {
+            glycerolWord.value = value;
           }}
         />
         <Field
@@ -171,13 +202,14 @@ export function App() {
       <header class="top">
         <p class="product">{TEXTS.product}</p>
         <nav aria-label={TEXTS.nav.label}>
-          <a href="#/" aria-current={here.page === 'overview' ? 'page' : undefined}>
-            {TEXTS.nav.overview}
-          </a>
-          <a href="#/refused" aria-current={here.page === 'refused' ? 'page' : undefined}>
-            {TEXTS.nav.refused}
-            {refusedCount.value > 0 && ` (${TEXTS.nav.refusedCount(refusedCount.value)})`}
-          </a>
+          {NAV.filter((page) => page === 'overview' || PAGES[page] !== undefined).map((page) => (
+            <a key={page} href={hrefOf(page)} aria-current={here.page === page ? 'page' : undefined}>
+              {TEXTS.nav[page]}
+              {page === 'refused' &&
+                refusedCount.value > 0 &&
+                ` (${TEXTS.nav.refusedCount(refusedCount.value)})`}
+            </a>
+          ))}
         </nav>
         <Standing />
         <Link />
@@ -186,12 +218,12 @@ export function App() {
       <NotKept />
       {speed.value !== 1 && <p class="demo">{TEXTS.link.demo(String(speed.value))}</p>}
       <main id="content" tabIndex={-1}>
-        {here.page === 'refused' ? (
-          <RefusedPage />
-        ) : here.page === 'vessel' ? (
+        {here.page === 'vessel' ? (
           <VesselPage vesselKey={here.key} />
-        ) : (
+        ) : here.page === 'overview' ? (
           <Overview />
+        ) : (
+          <LatePage route={here} />
         )}
       </main>
       <footer>

@@ -1,22 +1,87 @@
 import { signal } from '@preact/signals';
 import { isName } from '../shared/wire/names.ts';
+import { keyOf } from './vessels.ts';
 
-export type Route = { page: 'overview' } | { page: 'refused' } | { page: 'vessel'; key: string };
+/** Pages that stand alone. */
+const PLAIN_PAGES = [
+  'refused',
+  'oil',
+  'recipe',
+  'batches',
+  'stock',
+  'alarms',
+  'power-cut',
+  'set-up',
+] as const;
+/** Pages of one vessel: `#/PAGE/SITE/VESSEL`. */
+const VESSEL_PAGES = ['vessel', 'wall', 'history'] as const;
+/** Pages of one thing with an id: `#/PAGE/ID`. */
+const ID_PAGES = ['batch', 'alarm'] as const;
+
+type Plain = (typeof PLAIN_PAGES)[number];
+type OfVessel = (typeof VESSEL_PAGES)[number];
+type OfId = (typeof ID_PAGES)[number];
+
+/** `query` is what stands after a `?` in the hash: what a page remembers of how it was left. */
+export type Route = { query: URLSearchParams } & (
+  | { page: 'overview' | Plain }
+  | { page: OfVessel; key: string }
+  | { page: OfId; id: string }
+  /** Two batches, one laid over the other. */
+  | { page: 'beside'; ids: readonly [string, string] }
+);
+
+const isOneOf = <T extends string>(pages: readonly T[], page: string): page is T =>
+  (pages as readonly string[]).includes(page);
 
 /** The page that a hash names; what it does not name is the overview. */
 export function routeOf(hash: string): Route {
-  const [page, site, vessel] = hash.replace(/^#\/?/, '').split('/');
-  if (page === 'refused') return { page };
-  if (page === 'vessel' && site !== undefined && vessel !== undefined && isName(site) && isName(vessel)) {
-    return { page, key: `${site}:${vessel}` };
+  const [path = '', search = ''] = hash.replace(/^#\/?/, '').split('?', 2);
+  const query = new URLSearchParams(search);
+  const [page = '', first, second] = path.split('/').map(decoded);
+  if (isOneOf(PLAIN_PAGES, page)) return { page, query };
+  if (first !== undefined && first !== '') {
+    if (isOneOf(ID_PAGES, page)) return { page, id: first, query };
+    if (second !== undefined && second !== '') {
+      if (page === 'beside') return { page, ids: [first, second], query };
+      if (isOneOf(VESSEL_PAGES, page) && isName(first) && isName(second)) {
+        return { page, key: keyOf({ site: first, vessel: second }), query };
+      }
+    }
   }
-  return { page: 'overview' };
+  return { page: 'overview', query };
 }
 
-export const vesselHref = (at: { site: string; vessel: string }): string =>
-  `#/vessel/${at.site}/${at.vessel}`;
+function decoded(segment: string): string {
+  try {
+    return decodeURIComponent(segment);
+  } catch {
+    return '';
+  }
+}
 
-export const route = signal<Route>({ page: 'overview' });
+const withQuery = (path: string, query: Readonly<Record<string, string>>): string => {
+  const search = new URLSearchParams(query).toString();
+  return search === '' ? path : `${path}?${search}`;
+};
+
+/** The address of a page, as a link takes it. */
+export const hrefOf = (page: 'overview' | Plain, query: Readonly<Record<string, string>> = {}): string =>
+  withQuery(page === 'overview' ? '#/' : `#/${page}`, query);
+
+export const vesselHref = (
+  at: { site: string; vessel: string },
+  page: OfVessel = 'vessel',
+  query: Readonly<Record<string, string>> = {},
+): string => withQuery(`#/${page}/${at.site}/${at.vessel}`, query);
+
+export const idHref = (page: OfId, id: string, query: Readonly<Record<string, string>> = {}): string =>
+  withQuery(`#/${page}/${encodeURIComponent(id)}`, query);
+
+export const besideHref = (one: string, other: string): string =>
+  `#/beside/${encodeURIComponent(one)}/${encodeURIComponent(other)}`;
+
+export const route = signal<Route>({ page: 'overview', query: new URLSearchParams() });
 
 export function followHash(): void {
   const follow = (): void => {

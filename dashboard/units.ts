@@ -28,6 +28,24 @@ export const differenceToUnit = (celsius: number, unit: TemperatureUnit): number
 
 export const degree = (unit: TemperatureUnit): string => (unit === 'C' ? '°C' : '°F');
 
+export type VolumeUnit = 'L' | 'gal';
+
+/** The US liquid gallon is 231 cubic inches of 16.387064 mL: 3.785411784 L exactly (NIST SP 811, appendix B). */
+const LITRES_PER_GALLON = 3.785411784;
+
+export const volumeToUnit = (litres: number, unit: VolumeUnit): number =>
+  unit === 'L' ? litres : litres / LITRES_PER_GALLON;
+
+export const volumeFromUnit = (volume: number, unit: VolumeUnit): number =>
+  unit === 'L' ? volume : volume * LITRES_PER_GALLON;
+
+/** '98.4 L', '26.0 US gal', '0.80 L': about three figures, as vessels and jugs are read. */
+export function formatVolume(litres: number, unit: VolumeUnit): string {
+  const volume = volumeToUnit(litres, unit);
+  const size = Math.abs(volume);
+  return `${decimal(volume, size >= 100 ? 0 : size >= 10 ? 1 : size >= 1 ? 2 : 3)} ${unit === 'L' ? 'L' : 'US gal'}`;
+}
+
 /** The international foot is 0.3048 m exactly; to the centimetre, which is finer than any pressure needs. */
 export const feetToMetres = (feet: number): number => Math.round(feet * 30.48) / 100;
 

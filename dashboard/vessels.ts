@@ -1,7 +1,7 @@
 import { withTold } from '../shared/engine/told.ts';
 import type { Alarm, LiveMessage, Vessel } from '../shared/wire/api.ts';
 import { isLiquidTemperature, PRIORITIES, type Priority, type Stage } from '../shared/wire/names.ts';
-import type { NotCounting } from './texts.ts';
+import type { NotCounting } from './texts/live.ts';
 
 /** What the page works out from the vessels it was given; pure. */
 

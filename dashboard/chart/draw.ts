@@ -1,5 +1,6 @@
 import uPlot from 'uplot';
 import 'uplot/dist/uPlot.min.css';
+import { isDark } from '../theme.ts';
 import type { Drawable, Range } from './series.ts';
 
 /** Drawing alone: columns that are known to be fit come in, a canvas comes out. */
@@ -169,9 +170,7 @@ export function createChart(into: HTMLElement, first: Picture, look: Look): Char
     }
   });
   resize.observe(into);
-  const shade = matchMedia('(prefers-color-scheme: dark)');
-  const repaint = (): void => plot.redraw();
-  shade.addEventListener('change', repaint);
+  const endRepainting = isDark.subscribe(() => plot.redraw());
 
   return {
     show: (next) => {
@@ -180,7 +179,7 @@ export function createChart(into: HTMLElement, first: Picture, look: Look): Char
     },
     destroy: () => {
       resize.disconnect();
-      shade.removeEventListener('change', repaint);
+      endRepainting();
       plot.destroy();
     },
   };

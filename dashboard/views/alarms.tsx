@@ -6,7 +6,7 @@ import { alarmSentence } from '../alarm-sentence.ts';
 import { acknowledge, shelve } from '../api.ts';
 import { personName, unit } from '../settings.ts';
 import { refetch } from '../store.ts';
-import { PRIORITY_WORDS, TEXTS } from '../texts.ts';
+import { PRIORITY_WORDS, TEXTS } from '../texts/live.ts';
 import { by, Field, NameField, Problem, useAction } from './form.tsx';
 import { when } from './words.ts';
 

@@ -3,7 +3,7 @@ import { useId } from 'preact/hooks';
 import type { Vessel } from '../../shared/wire/api.ts';
 import { putSite } from '../api.ts';
 import { refetch } from '../store.ts';
-import { TEXTS } from '../texts.ts';
+import { TEXTS } from '../texts/live.ts';
 import { feetToMetres, parseNumber } from '../units.ts';
 import { Dialog, Field, Problem, useAction } from './form.tsx';
 import { degrees } from './words.ts';

@@ -1,5 +1,5 @@
 import type { Stage } from '../../shared/wire/names.ts';
-import { CAUTIONS, METHANOL_CAUTIONS, STAGE_NAMES, TEXTS } from '../texts.ts';
+import { CAUTIONS, METHANOL_CAUTIONS, STAGE_NAMES, TEXTS } from '../texts/live.ts';
 
 /** The usual cautions of some stages, with those of methanol where it is handled in one of them. */
 export function Cautions({

@@ -8,7 +8,7 @@ import { gapAfterMs, summary, valueRange, withGaps } from '../chart/series.ts';
 import { back, forward, SPANS_MS, type View, windowOf, withSpan } from '../chart/window.ts';
 import { hourCycle, unit } from '../settings.ts';
 import { batches, now, onReadings, synced, vesselAt } from '../store.ts';
-import { channelName, channelUnit, STAGE_NAMES, TEXTS } from '../texts.ts';
+import { channelName, channelUnit, STAGE_NAMES, TEXTS } from '../texts/live.ts';
 import { clockTime, decimal, degree, toUnit } from '../units.ts';
 import { amount, degrees, when } from './words.ts';
 

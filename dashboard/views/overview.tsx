@@ -1,5 +1,5 @@
 import { vessels } from '../store.ts';
-import { TEXTS } from '../texts.ts';
+import { TEXTS } from '../texts/live.ts';
 import { inOrder, keyOf } from '../vessels.ts';
 import { AltitudeNotice } from './altitude.tsx';
 import { Cautions } from './cautions.tsx';

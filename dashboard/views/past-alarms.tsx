@@ -4,7 +4,7 @@ import { alarmSentence } from '../alarm-sentence.ts';
 import { type ApiProblem, getPastAlarms } from '../api.ts';
 import { unit } from '../settings.ts';
 import { synced, vesselAt } from '../store.ts';
-import { TEXTS } from '../texts.ts';
+import { TEXTS } from '../texts/live.ts';
 import { PriorityMark } from './alarms.tsx';
 import { when } from './words.ts';
 

@@ -1,6 +1,6 @@
 import type { Vessel } from '../../shared/wire/api.ts';
 import { unit } from '../settings.ts';
-import { TEXTS } from '../texts.ts';
+import { TEXTS } from '../texts/live.ts';
 import { decimal, toUnit } from '../units.ts';
 import { scaleSpan } from '../vessels.ts';
 

@@ -6,7 +6,7 @@ import { getConditions, goOn, startBatch } from '../api.ts';
 import { unit } from '../settings.ts';
 import { isEnded, OTHER_STAGES, usualNext } from '../stages.ts';
 import { batches, passedStages, refetch, vessels } from '../store.ts';
-import { isToSee, missingName, STAGE_NAMES, TEXTS, toSee } from '../texts.ts';
+import { isToSee, missingName, STAGE_NAMES, TEXTS, toSee } from '../texts/live.ts';
 import { decimal, degree, fromUnit, parseNumber, toUnit } from '../units.ts';
 import { keyOf, plannedNearBoiling } from '../vessels.ts';
 import { Cautions } from './cautions.tsx';

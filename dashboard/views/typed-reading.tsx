@@ -3,7 +3,7 @@ import { formatTemperature } from '../../shared/units/temperature.ts';
 import { typeInReading } from '../api.ts';
 import { unit } from '../settings.ts';
 import { refetch } from '../store.ts';
-import { TEXTS } from '../texts.ts';
+import { TEXTS } from '../texts/live.ts';
 import { degree, fromUnit, parseNumber } from '../units.ts';
 import { by, Field, Problem, useAction } from './form.tsx';
 import { when } from './words.ts';

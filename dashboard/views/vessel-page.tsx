@@ -1,5 +1,5 @@
 import { vesselAt, vessels } from '../store.ts';
-import { TEXTS } from '../texts.ts';
+import { TEXTS } from '../texts/live.ts';
 import { AltitudeNotice } from './altitude.tsx';
 import { Cautions } from './cautions.tsx';
 import { Charts } from './charts.tsx';

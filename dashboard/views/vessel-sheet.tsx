@@ -1,6 +1,6 @@
 import type { Vessel } from '../../shared/wire/api.ts';
 import { vesselHref } from '../route.ts';
-import { TEXTS } from '../texts.ts';
+import { TEXTS } from '../texts/live.ts';
 import { gravestStanding } from '../vessels.ts';
 import { AlarmList } from './alarms.tsx';
 import { Boils } from './altitude.tsx';

@@ -5,7 +5,14 @@ import { freshForMs, oldAfterMs } from '../link.ts';
 import { unit } from '../settings.ts';
 import { usualNext, way } from '../stages.ts';
 import { isLive, now, passedStages, speed } from '../store.ts';
-import { channelName, channelUnit, notCountedWhy, notCountingWhy, STAGE_NAMES, TEXTS } from '../texts.ts';
+import {
+  channelName,
+  channelUnit,
+  notCountedWhy,
+  notCountingWhy,
+  STAGE_NAMES,
+  TEXTS,
+} from '../texts/live.ts';
 import { decimal, degree, differenceToUnit, duration, toUnit } from '../units.ts';
 import { headlineOf, liquidReading, notCountingNow, trendOf } from '../vessels.ts';
 import { amount, capital, degrees, degreesApart, stageNow, when } from './words.ts';

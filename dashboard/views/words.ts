@@ -1,15 +1,23 @@
 import { formatTemperature, formatTemperatureDifference } from '../../shared/units/temperature.ts';
 import type { Vessel } from '../../shared/wire/api.ts';
-import { hourCycle, unit } from '../settings.ts';
+import { glycerolWord, hourCycle, unit, volumeUnit } from '../settings.ts';
 import { now } from '../store.ts';
-import { STAGE_NAMES, TEXTS } from '../texts.ts';
-import { clockTime, momentNear, type TimeDetail } from '../units.ts';
+import { STAGE_NAMES, TEXTS } from '../texts/live.ts';
+import { clockTime, formatVolume, momentNear, type TimeDetail } from '../units.ts';
 
 /** Quantities in the reader's present choice; views that use them follow it. */
 
 export const degrees = (celsius: number): string => formatTemperature(celsius, unit.value);
 
 export const degreesApart = (celsius: number): string => formatTemperatureDifference(celsius, unit.value);
+
+export const litres = (volumeL: number): string => formatVolume(volumeL, volumeUnit.value);
+
+/** A text with the reader's word for glycerol in it. */
+export const inTheirWords = (text: string): string =>
+  glycerolWord.value === 'glycerol'
+    ? text
+    : text.replaceAll('glycerol', 'glycerine').replaceAll('Glycerol', 'Glycerine');
 
 /** A moment by the daemon's clock, with its day where that is not today. */
 export const when = (time: number | string, detail: TimeDetail = 'minute'): string =>

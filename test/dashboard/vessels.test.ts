@@ -1,5 +1,4 @@
 import { describe, expect, it } from 'vitest';
-import { routeOf } from '../../dashboard/route.ts';
 import { usualNext, way } from '../../dashboard/stages.ts';
 import {
   alarmsOf,
@@ -291,18 +290,5 @@ describe('the way of a batch', () => {
   it('leads to an end from every stage', () => {
     for (const stage of STAGES) expect(way([], stage).length).toBeLessThan(STAGES.length);
     expect(usualNext('rejected')).toBeUndefined();
-  });
-});
-
-describe('the page that a hash names', () => {
-  it.each([
-    ['', { page: 'overview' }],
-    ['#/', { page: 'overview' }],
-    ['#/refused', { page: 'refused' }],
-    ['#/vessel/shed/r1', { page: 'vessel', key: 'shed:r1' }],
-    ['#/vessel/shed', { page: 'overview' }],
-    ['#/vessel/Shed/<b>', { page: 'overview' }],
-  ])('%j', (hash, page) => {
-    expect(routeOf(hash)).toEqual(page);
   });
 });

@@ -2,7 +2,7 @@ import { connectAsync, type MqttClient } from 'mqtt';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, onTestFinished, test } from 'vitest';
 import { LOST_AFTER_MS } from '../../dashboard/link.ts';
-import { STAGE_NAMES, TEXTS, toSee } from '../../dashboard/texts.ts';
+import { STAGE_NAMES, TEXTS, toSee } from '../../dashboard/texts/live.ts';
 import type { Batch } from '../../shared/wire/api.ts';
 import { Api, eventually } from '../support/api.ts';
 import { startChromium } from '../support/chromium.ts';

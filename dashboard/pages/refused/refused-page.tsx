@@ -1,8 +1,8 @@
 import { useEffect } from 'preact/hooks';
-import { fetchRefused, refused } from '../store.ts';
-import { TEXTS } from '../texts.ts';
-import { Problem, useAction } from './form.tsx';
-import { when } from './words.ts';
+import { fetchRefused, refused } from '../../store.ts';
+import { TEXTS } from '../../texts/live.ts';
+import { Problem, useAction } from '../../views/form.tsx';
+import { when } from '../../views/words.ts';
 
 /** Readings that could not be taken in, and why. */
 export function RefusedPage() {

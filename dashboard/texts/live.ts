@@ -1,4 +1,4 @@
-import type { Priority, Stage } from '../shared/wire/names.ts';
+import type { Priority, Stage } from '../../shared/wire/names.ts';
 
 /** Every text of the page but the sentences of alarms, which the rules make. */
 
@@ -152,14 +152,31 @@ export const TEXTS = {
   nav: {
     label: 'Pages',
     overview: 'Vessels',
+    batches: 'Batches',
+    recipe: 'Recipe',
+    oil: 'Test an oil',
+    stock: 'Stock',
+    alarms: 'Alarms',
+    'set-up': 'Set-up',
     refused: 'Refused readings',
     refusedCount: (count: number) => count.toLocaleString('en'),
   },
+  latePage: {
+    loading: 'Fetching this page …',
+    failed: 'This page could not be fetched.',
+    reload: 'Load anew',
+  },
   display: {
-    open: 'Units and name',
+    open: 'Units, page and name',
     temperature: 'Temperature',
     clock: 'Clock',
     hours: { '24': '24 h', '12': '12 h' },
+    volume: 'Volume',
+    volumes: { L: 'L', gal: 'US gal' },
+    theme: 'Page',
+    themes: { system: 'as the device', light: 'light', dark: 'dark' },
+    glycerol: 'What sinks',
+    glycerolWords: { glycerol: 'glycerol', glycerine: 'glycerine' },
     name: 'Your name',
     nameHelp: 'Noted beside what you acknowledge and start.',
   },
