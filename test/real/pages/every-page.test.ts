@@ -1,0 +1,175 @@
+import axe from 'axe-core';
+import { connectAsync, type MqttClient } from 'mqtt';
+import type { Browser, Page } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, onTestFinished, test } from 'vitest';
+import { besideHref, hrefOf, idHref, type Route, vesselHref } from '../../../dashboard/route.ts';
+import { isoTime } from '../../../shared/wire/time.ts';
+import { Api, eventually } from '../../support/api.ts';
+import { startChromium } from '../../support/chromium.ts';
+import { dataFolder, LOOPBACK, type Served, serve } from '../../support/serving.ts';
+import { isThorough } from '../../support/thorough.ts';
+
+/**
+ * Every page, on a site where something is going on: it shows its own content, fits, says nothing wrong in the
+ * console, asks no other host, and axe-core finds nothing against WCAG 2.2 A and AA. One width and theme in an
+ * ordinary run; all of them in `npm run test:hard`.
+ */
+const WIDTHS = isThorough ? [320, 768, 1440] : [320];
+const THEMES = isThorough ? (['light', 'dark'] as const) : (['light'] as const);
+const TAGS = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'];
+const AXE = axe.source;
+const AT = { site: 'shed', vessel: 'r1' };
+const PATIENCE_MS = 20_000;
+
+let browser: Browser;
+let served: Served;
+let device: MqttClient;
+let removeData: () => void;
+let hashes: Record<Route['page'], string>;
+
+beforeAll(async () => {
+  const { data, remove } = dataFolder();
+  removeData = remove;
+  served = await serve({ data });
+  browser = await startChromium();
+  device = await connectAsync(`mqtt://${LOOPBACK}:${served.mqttPort}`, { reconnectPeriod: 0 });
+  const api = new Api(served.httpPort);
+  const read = (channel: string, value: number, vessel = 'r1') =>
+    device.publishAsync(`esterwatch/v1/reading/shed/${vessel}/${channel}`, String(value), { qos: 1 });
+  for (const vessel of ['r1', 'r2', 'm1']) await read('liquid-temperature', 40, vessel);
+  await api.call('PUT', '/api/v1/vessels/shed:m1', { role: 'methoxide' });
+  await api.stateSite('shed', { altitudeM: 340 });
+  const past = await api.openBatch('shed:r1');
+  await api.enter(past, 'react');
+  await api.enter(past, 'finished');
+  const { id: lot } = (await (
+    await api.call('POST', '/api/v1/lots', { kind: 'oil', name: 'Canteen, second drum', amount: 80 })
+  ).json()) as { id: string };
+  expect(lot).toBeTruthy();
+  const now = await api.openBatch('shed:r1', { oil: { volumeL: 100 }, watch: { lowestStirrerSpeed: 200 } });
+  await api.enter(now, 'react');
+  await device.publishAsync(
+    'esterwatch/v1/reading/shed/r1/liquid-temperature',
+    JSON.stringify(
+      Array.from({ length: 50 }, (_, i) => ({
+        value: 54 + i / 20,
+        at: isoTime(Date.now() - (50 - i) * 1000),
+      })),
+    ),
+    { qos: 1 },
+  );
+  await device.publishAsync('esterwatch/v1/presence/shed/r1-node', 'here', { qos: 1, retain: true });
+  for (const [channel, value] of [
+    ['stirrer-speed', 305],
+    ['ambient-pressure', 972],
+    ['liquid-temperature', 62.9],
+  ] as const)
+    await read(channel, value);
+  await device.publishAsync('esterwatch/v1/reading/shed/r1/a/b/c/a-long-name-that-cannot-be-broken', '1', {
+    qos: 1,
+  });
+  const [alarm] = await eventually(
+    () => api.alarms('?standing=true'),
+    ({ length }) => length > 0,
+  );
+  hashes = {
+    overview: hrefOf('overview'),
+    vessel: vesselHref(AT),
+    wall: vesselHref(AT, 'wall'),
+    history: vesselHref(AT, 'history'),
+    oil: hrefOf('oil'),
+    recipe: hrefOf('recipe'),
+    batches: hrefOf('batches'),
+    batch: idHref('batch', now),
+    beside: besideHref(past, now),
+    stock: hrefOf('stock'),
+    alarms: hrefOf('alarms'),
+    alarm: idHref('alarm', alarm!.id),
+    'power-cut': hrefOf('power-cut'),
+    'set-up': hrefOf('set-up'),
+    refused: hrefOf('refused'),
+  };
+}, 90_000);
+afterAll(async () => {
+  await browser?.close();
+  await device?.endAsync(true);
+  served?.kill('SIGKILL');
+  await served?.ended;
+  removeData?.();
+});
+
+const PAGES = [
+  'overview',
+  'vessel',
+  'wall',
+  'history',
+  'oil',
+  'recipe',
+  'batches',
+  'batch',
+  'beside',
+  'stock',
+  'alarms',
+  'alarm',
+  'power-cut',
+  'set-up',
+  'refused',
+] as const satisfies readonly Route['page'][];
+
+async function open(hash: string, width: number, theme: 'light' | 'dark') {
+  const context = await browser.newContext({
+    viewport: { width, height: width === 320 ? 640 : 900 },
+    colorScheme: theme,
+    reducedMotion: 'reduce',
+    locale: 'en-GB',
+  });
+  onTestFinished(() => context.close());
+  const page = await context.newPage();
+  page.setDefaultTimeout(PATIENCE_MS);
+  const errors: string[] = [];
+  const hosts = new Set<string>();
+  page.on('console', (message) => {
+    if (message.type() === 'error') errors.push(message.text());
+  });
+  page.on('pageerror', (error) => errors.push(String(error)));
+  page.on('request', (request) => {
+    // What a page makes itself (a picture, a worker) has no host.
+    const { host } = new URL(request.url());
+    if (host !== '') hosts.add(host);
+  });
+  page.on('websocket', (socket) => hosts.add(new URL(socket.url()).host));
+  await page.goto(`http://${LOOPBACK}:${served.httpPort}/${hash}`);
+  return { page, errors, hosts };
+}
+
+/** What axe-core finds against the standard, a line each. */
+async function violations(page: Page): Promise<string[]> {
+  await page.evaluate(AXE);
+  return page.evaluate(async (tags) => {
+    const axe = (globalThis as unknown as { axe: { run(options: object): Promise<AxeResult> } }).axe;
+    const { violations } = await axe.run({ runOnly: { type: 'tag', values: tags } });
+    return violations.flatMap(({ id, nodes }) =>
+      nodes.map(({ target, failureSummary }) => `${id}: ${target.join(' ')}: ${failureSummary}`),
+    );
+  }, TAGS);
+}
+interface AxeResult {
+  violations: { id: string; nodes: { target: string[]; failureSummary: string }[] }[];
+}
+
+describe.each(THEMES)('%s', (theme) => {
+  describe.each(WIDTHS)('%i px', (width) => {
+    test.for(PAGES)('%s', { timeout: 90_000 }, async (name) => {
+      const { page, errors, hosts } = await open(hashes[name], width, theme);
+      await page.locator('.page.live').waitFor();
+      await page.locator('main :is(h1, h2)').first().waitFor({ state: 'attached' });
+      // Whatever it fetches has come.
+      await page.waitForLoadState('networkidle').catch(() => {});
+      expect(await page.locator('main h1').count(), 'one first heading').toBe(1);
+      expect(await page.evaluate(() => document.documentElement.scrollWidth)).toBeLessThanOrEqual(width);
+      expect(await violations(page)).toEqual([]);
+      expect(errors).toEqual([]);
+      expect([...hosts]).toEqual([`${LOOPBACK}:${served.httpPort}`]);
+    });
+  });
+});
