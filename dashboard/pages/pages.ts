@@ -8,5 +8,6 @@ export type PageOf<P extends Route['page']> = ComponentType<{ route: Extract<Rou
 export type LatePage = Exclude<Route['page'], 'overview' | 'vessel'>;
 
 export const PAGES: { readonly [P in LatePage]?: () => Promise<PageOf<P>> } = {
+  wall: async () => (await import('./wall/wall-page.tsx')).WallPage,
   refused: async () => (await import('./refused/refused-page.tsx')).RefusedPage,
 };

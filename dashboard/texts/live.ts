@@ -209,6 +209,7 @@ export const TEXTS = {
     openLink: (vessel: string) => `Open ${vessel}: charts and alarms so far`,
     open: 'Charts, alarms so far',
     back: 'All vessels',
+    wall: 'Show on a wall',
     unknown: 'No vessel of that name has sent a reading.',
     belowBoiling: (unit: string) => `${unit} below boiling`,
     aboveBoiling: (unit: string) => `${unit} above boiling`,

@@ -1,3 +1,4 @@
+import { vesselHref } from '../route.ts';
 import { vesselAt, vessels } from '../store.ts';
 import { TEXTS } from '../texts/live.ts';
 import { AltitudeNotice } from './altitude.tsx';
@@ -17,6 +18,11 @@ export function VesselPage({ vesselKey }: { vesselKey: string }) {
           <span aria-hidden="true">← </span>
           {TEXTS.vessel.back}
         </a>
+        {vessel !== undefined && (
+          <a class="button plain" href={vesselHref(vessel, 'wall')}>
+            {TEXTS.vessel.wall}
+          </a>
+        )}
       </p>
       {vessel === undefined ? (
         vessels.value !== undefined && <p>{TEXTS.vessel.unknown}</p>
