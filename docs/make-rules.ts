@@ -32,4 +32,5 @@ function put(page: string, name: string, made: string): string {
   return `${page.slice(0, from)}${begin}\n\n${made}\n\n${page.slice(to)}`;
 }
 
-if (process.argv[1] === fileURLToPath(import.meta.url)) writeFileSync(PAGE, withRules(readFileSync(PAGE, 'utf8')));
+if (process.argv[1] === fileURLToPath(import.meta.url))
+  writeFileSync(PAGE, withRules(readFileSync(PAGE, 'utf8')));

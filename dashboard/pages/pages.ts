@@ -8,5 +8,7 @@ export type PageOf<P extends Route['page']> = ComponentType<{ route: Extract<Rou
 export type LatePage = Exclude<Route['page'], 'overview' | 'vessel'>;
 
 export const PAGES: { readonly [P in LatePage]?: () => Promise<PageOf<P>> } = {
+  alarms: async () => (await import('./alarms/alarms-page.tsx')).AlarmsPage,
+  alarm: async () => (await import('./alarm/alarm-page.tsx')).AlarmPage,
   refused: async () => (await import('./refused/refused-page.tsx')).RefusedPage,
 };

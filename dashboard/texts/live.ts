@@ -311,6 +311,10 @@ export const TEXTS = {
     nonePast: 'None so far.',
     columns: { at: 'When', what: 'What happened', over: 'Over', seen: 'Seen by' },
     stands: 'stands',
+    why: 'Why did it come?',
+    now: (amount: string) => `Now ${amount}.`,
+    below: (apart: string) => `${apart} below boiling`,
+    above: (apart: string) => `${apart} above boiling`,
   },
 
   chart: {

@@ -5,7 +5,7 @@ import { type ApiProblem, getPastAlarms } from '../api.ts';
 import { unit } from '../settings.ts';
 import { synced, vesselAt } from '../store.ts';
 import { TEXTS } from '../texts/live.ts';
-import { PriorityMark } from './alarms.tsx';
+import { PriorityMark, whyHref } from './alarms.tsx';
 import { when } from './words.ts';
 
 /** What was raised on a vessel before, the newest first; fetched again whenever its alarms change. */
@@ -58,7 +58,8 @@ export function PastAlarms({ vesselKey }: { vesselKey: string }) {
                   <PriorityMark priority={alarm.priority} /> {alarmSentence(alarm, unit.value).because}
                   {alarm.explainedBy !== null && (
                     <span class="quiet"> {texts.followsFrom(alarm.explainedBy)}.</span>
-                  )}
+                  )}{' '}
+                  <a href={whyHref(alarm)}>{texts.why}</a>
                 </td>
                 <td data-name={texts.columns.over} class="time">
                   {alarm.clearedAt === null ? texts.stands : when(alarm.clearedAt, 'second')}

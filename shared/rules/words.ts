@@ -1,8 +1,4 @@
-import {
-  formatTemperature,
-  formatTemperatureDifference,
-  type TemperatureUnit,
-} from '../units/temperature.ts';
+import { fahrenheitFromCelsius, type TemperatureUnit } from '../units/temperature.ts';
 import type { LimitName, Limits } from './limits.ts';
 import type { AlarmName } from './names.ts';
 
