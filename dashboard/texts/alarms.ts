@@ -89,10 +89,6 @@ export const ALARM_TEXTS = {
     more ? `The newest ${n.toLocaleString('en')}.` : `${count(n, 'alarm', 'alarms')}.`,
   columns: { at: 'When', vessel: 'Vessel', what: 'What happened', over: 'Over', seen: 'Seen by' },
   stands: 'stands',
-  why: 'Why?',
-  /** Begins as the link does. */
-  whyOf: (title: string, time: string) => `Why? ${title}, ${time}`,
-  followsFrom: (title: string) => `Follows from ‘${title}’.`,
 
   measures: {
     title: 'How good are these alarms?',
@@ -154,6 +150,7 @@ export const ALARM_TEXTS = {
     moment: 'it came',
     instead: 'would have come',
     limit: 'limit',
+    tried: 'limit tried',
     boiling: 'boiling',
     plan: 'plan',
     boilingNow: 'The boiling line is that of the present pressure: this rule kept none.',

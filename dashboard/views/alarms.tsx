@@ -9,6 +9,7 @@ import { type Present, presentNumber } from '../present-number.ts';
 import { idHref, vesselHref } from '../route.ts';
 import { personName, unit } from '../settings.ts';
 import { isLive, now, refetch, vesselAt } from '../store.ts';
+import { alarmTitle } from '../texts/alarm-titles.ts';
 import { channelUnit, PRIORITY_WORDS, TEXTS } from '../texts/live.ts';
 import { keyOf } from '../vessels.ts';
 import { by, Field, NameField, Problem, useAction } from './form.tsx';
@@ -40,8 +41,18 @@ export function PriorityMark({ priority }: { priority: Priority }) {
   );
 }
 
-/** Where it is explained why an alarm came. */
-export const whyHref = ({ id }: Alarm): string => idHref('alarm', id);
+/** Leads to where it is explained why an alarm came. */
+export function WhyLink({ alarm, button }: { alarm: Alarm; button?: boolean }) {
+  return (
+    <a
+      class={button ? 'button plain' : undefined}
+      href={idHref('alarm', alarm.id)}
+      aria-label={TEXTS.alarms.whyOf(alarmTitle(alarm.alarm), when(alarm.at, 'second'))}
+    >
+      {TEXTS.alarms.why}
+    </a>
+  );
+}
 
 /** Whose it is, where alarms of several vessels stand together. */
 function Whose({ alarm }: { alarm: Alarm }) {
@@ -244,9 +255,7 @@ function AlarmItem({ alarm, named }: { alarm: Alarm; named: boolean }) {
               }.`}
         </p>
         <AlarmActions alarm={alarm}>
-          <a class="button plain" href={whyHref(alarm)}>
-            {TEXTS.alarms.why}
-          </a>
+          <WhyLink alarm={alarm} button />
         </AlarmActions>
       </div>
     </li>
@@ -265,8 +274,8 @@ function AsideItem({ alarm, named }: { alarm: Alarm; named: boolean }) {
         {shelved !== null &&
           `${TEXTS.alarms.shelvedUntil(when(shelved.until), shelved.by, shelved.reason)}. `}
         {because} {shelved !== null && todo}
-        {explainedBy !== null && ` ${TEXTS.alarms.followsFrom(explainedBy)}.`}{' '}
-        <a href={whyHref(alarm)}>{TEXTS.alarms.why}</a>
+        {explainedBy !== null && ` ${TEXTS.alarms.followsFrom(alarmTitle(explainedBy))}.`}{' '}
+        <WhyLink alarm={alarm} />
       </p>
     </li>
   );
@@ -293,8 +302,8 @@ function OverItem({ alarm, named }: { alarm: Alarm; named: boolean }) {
       {named && <Whose alarm={alarm} />}
       <p>
         {TEXTS.alarms.overSince(when(alarm.clearedAt ?? alarm.at))} {alarmSentence(alarm, unit.value).because}
-        {alarm.explainedBy !== null && ` ${TEXTS.alarms.followsFrom(alarm.explainedBy)}.`}{' '}
-        <a href={whyHref(alarm)}>{TEXTS.alarms.why}</a>
+        {alarm.explainedBy !== null && ` ${TEXTS.alarms.followsFrom(alarmTitle(alarm.explainedBy))}.`}{' '}
+        <WhyLink alarm={alarm} />
       </p>
       {alarm.acknowledged === null && <Acknowledge alarm={alarm} small />}
     </li>

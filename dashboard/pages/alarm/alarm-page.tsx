@@ -1,7 +1,6 @@
 import { useSignal, useSignalEffect } from '@preact/signals';
 import type { ComponentChildren } from 'preact';
 import { useEffect, useMemo } from 'preact/hooks';
-import type { Limits } from '../../../shared/rules/limits.ts';
 import type { AlarmWhy } from '../../../shared/wire/alarm-why.ts';
 import type { Alarm } from '../../../shared/wire/api.ts';
 import { alarmSentence } from '../../alarm-sentence.ts';
@@ -21,6 +20,7 @@ import { getAlarmWhy } from './calls.ts';
 import { Facts } from './facts.tsx';
 import { OtherLimits, RuleWords } from './limits.tsx';
 import { Readings } from './readings.tsx';
+import { NOTHING_TRIED, type Tried } from './run.ts';
 import './alarm.css';
 
 const texts = ALARM_TEXTS.one;
@@ -93,16 +93,9 @@ function OneAlarm({ id }: { id: string }) {
 }
 
 function Opened({ why }: { why: AlarmWhy }) {
-  const { alarm, plan } = why;
+  const { alarm } = why;
   const { because, todo } = alarmSentence(alarm, unit.value);
-  const tried = useSignal<{ limits: Partial<Limits>; insteadMs: number | null }>({
-    limits: {},
-    insteadMs: null,
-  });
-  const limits = useMemo(
-    (): Limits => ({ ...plan.limits, ...tried.value.limits }) as Limits,
-    [plan, tried.value],
-  );
+  const tried = useSignal<Tried>(NOTHING_TRIED);
   return (
     <>
       <header>
@@ -123,7 +116,7 @@ function Opened({ why }: { why: AlarmWhy }) {
         </section>
         <section aria-label={texts.readings}>
           <h2>{texts.readings}</h2>
-          <Readings why={why} limits={limits} insteadMs={tried.value.insteadMs} />
+          <Readings why={why} tried={tried} />
         </section>
         <section aria-label={texts.rule}>
           <h2>{texts.rule}</h2>
@@ -132,12 +125,7 @@ function Opened({ why }: { why: AlarmWhy }) {
         </section>
         <section aria-label={texts.other}>
           <h2>{texts.other}</h2>
-          <OtherLimits
-            why={why}
-            onTry={(next, insteadMs) => {
-              tried.value = { limits: next, insteadMs };
-            }}
-          />
+          <OtherLimits why={why} tried={tried} />
         </section>
       </div>
     </>

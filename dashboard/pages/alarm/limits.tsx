@@ -1,4 +1,4 @@
-import { useSignal } from '@preact/signals';
+import { type Signal, useSignal } from '@preact/signals';
 import { useEffect, useId } from 'preact/hooks';
 import { LIMIT_DEFAULTS, type LimitName, type Limits } from '../../../shared/rules/limits.ts';
 import { ALARM_NAMES, type AlarmName } from '../../../shared/rules/names.ts';
@@ -16,7 +16,7 @@ import { PRIORITY_WORDS, STAGE_NAMES } from '../../texts/live.ts';
 import { duration } from '../../units.ts';
 import { when } from '../../views/words.ts';
 import { limitScale } from './limit-scale.ts';
-import { openRun, type Played, type Run } from './run.ts';
+import { openRun, type Played, type Run, type Tried } from './run.ts';
 
 const texts = ALARM_TEXTS.one;
 
@@ -87,12 +87,12 @@ export function RuleWords({ why: { alarm, plan, batch } }: { why: AlarmWhy }) {
 
 interface OtherProps {
   why: AlarmWhy;
-  /** Told what is tried, and when the alarm would have come by it. */
-  onTry: (limits: Partial<Limits>, insteadMs: number | null) => void;
+  /** Written here; drawn beside it. */
+  tried: Signal<Tried>;
 }
 
 /** The batch played again with other limits. */
-export function OtherLimits({ why, onTry }: OtherProps) {
+export function OtherLimits({ why, tried }: OtherProps) {
   const { alarm, batch } = why;
   const run = useSignal<Run | undefined>(undefined);
   const start = (): void => {
@@ -130,27 +130,27 @@ export function OtherLimits({ why, onTry }: OtherProps) {
       )}
       {state?.is === 'fetching' && <p role="status">{texts.fetching(state.lines)}</p>}
       {state?.is === 'there' && run.value !== undefined && (
-        <Sliders why={why} run={run.value} onTry={onTry} />
+        <Sliders why={why} run={run.value} tried={tried} />
       )}
     </div>
   );
 }
 
-function Sliders({ why: { alarm, plan }, run, onTry }: OtherProps & { run: Run }) {
-  const tried = useSignal<Partial<Limits>>({});
+function Sliders({ why: { alarm, plan }, run, tried }: OtherProps & { run: Run }) {
+  const { limits } = tried.value;
   const rule = ruleOf(alarm.alarm);
   const atMs = Date.parse(alarm.at);
   const played = run.played.value;
   useEffect(() => {
-    onTry(tried.value, played?.instead?.raisedMs ?? null);
-  }, [tried.value, played]);
+    tried.value = { limits: tried.peek().limits, insteadMs: played?.instead?.raisedMs ?? null };
+  }, [tried, played]);
   const attempt = (next: Partial<Limits>): void => {
-    tried.value = next;
+    tried.value = { ...tried.peek(), limits: next };
     run.play(next);
   };
   const own = run.own.value;
   if (own === undefined) return <p role="status">{texts.playing}</p>;
-  const isAsItWas = Object.keys(tried.value).length === 0;
+  const isAsItWas = Object.keys(limits).length === 0;
   const state = run.state.value;
   return (
     <>
@@ -163,9 +163,9 @@ function Sliders({ why: { alarm, plan }, run, onTry }: OtherProps & { run: Run }
               key={name}
               name={name}
               was={plan.limits[name]}
-              value={tried.value[name] ?? plan.limits[name]}
+              value={limits[name] ?? plan.limits[name]}
               onValue={(value) => {
-                const { [name]: _, ...others } = tried.value;
+                const { [name]: _, ...others } = limits;
                 attempt(value === plan.limits[name] ? others : { ...others, [name]: value });
               }}
             />

@@ -11,7 +11,7 @@ export interface MomentPicture {
   toMs: number;
   range: Range;
   /** Across, in the unit shown. `ceiling`: above it the liquid boils. */
-  lines: { label: string; value: number; look: 'limit' | 'boiling' | 'plan' }[];
+  lines: { label: string; value: number; look: 'limit' | 'tried' | 'boiling' | 'plan' }[];
   /** Upright. */
   moments: { atMs: number; label: string; look: 'own' | 'other' }[];
   /** While it stood. */
@@ -32,6 +32,13 @@ export interface MomentChart {
 const FONT_PX = 12;
 const AXIS_PX = 46;
 const TIME_AXIS_PX = 28;
+
+const LINES = {
+  limit: { width: 1.5, dash: [7, 4] },
+  tried: { width: 1.5, dash: [3, 3] },
+  boiling: { width: 2, dash: [] },
+  plan: { width: 1, dash: [2, 4] },
+} as const;
 
 const colour = (name: string): string =>
   getComputedStyle(document.documentElement).getPropertyValue(name).trim();
@@ -86,15 +93,16 @@ function drawLines(plot: uPlot, picture: MomentPicture): void {
     const y = Math.round(plot.valToPos(value, 'y', true));
     if (y < bbox.top || y > bbox.top + bbox.height) continue;
     if (look === 'boiling') hatch(plot, y);
-    ctx.lineWidth = (look === 'limit' ? 1.5 : look === 'boiling' ? 2 : 1) * px;
-    ctx.setLineDash(look === 'limit' ? [7 * px, 4 * px] : look === 'plan' ? [2 * px, 3 * px] : []);
+    ctx.lineWidth = LINES[look].width * px;
+    ctx.setLineDash(LINES[look].dash.map((length) => length * px));
     ctx.beginPath();
     ctx.moveTo(bbox.left, y);
     ctx.lineTo(right, y);
     ctx.stroke();
     ctx.setLineDash([]);
     // The limit below its line, so that one near boiling can be told from it.
-    say(plot, label, bbox.left + 4 * px, look === 'limit' ? y + (FONT_PX + 6) * px : y - 3 * px);
+    const x = bbox.left + (look === 'tried' ? 60 : 4) * px;
+    say(plot, label, x, look === 'limit' || look === 'tried' ? y + (FONT_PX + 6) * px : y - 3 * px);
   }
   const inside = picture.moments.filter(({ atMs }) => atMs >= picture.fromMs && atMs <= picture.toMs);
   for (const { atMs, label, look } of inside) {

@@ -1,4 +1,4 @@
-import { useSignal } from '@preact/signals';
+import { type Signal, useSignal } from '@preact/signals';
 import { useEffect, useMemo, useRef } from 'preact/hooks';
 import type { Limits } from '../../../shared/rules/limits.ts';
 import type { AlarmWhy } from '../../../shared/wire/alarm-why.ts';
@@ -13,8 +13,9 @@ import { channelName, channelUnit, TEXTS } from '../../texts/live.ts';
 import { clockTime, decimal, degree, toUnit } from '../../units.ts';
 import { keyOf } from '../../vessels.ts';
 import { amount, degrees, when } from '../../views/words.ts';
-import { boilingOf, channelsOf, linesOf, SPANS_MS, stretchAround } from './moment.ts';
+import { boilingOf, channelsOf, linesOf, type MomentLine, SPANS_MS, stretchAround } from './moment.ts';
 import { createMomentChart, type MomentChart, type MomentPicture } from './moment-chart.ts';
+import type { Tried } from './run.ts';
 
 const texts = ALARM_TEXTS.one;
 const POINTS = 600;
@@ -24,16 +25,17 @@ const LEAST_SPAN = { temperature: 6, switch: 1, others: 10 } as const;
 const isTemperature = (channel: string): boolean =>
   isLiquidTemperature(channel) || channel === 'condensate-temperature';
 
+/** The limits that it went by, and those that are tried. */
+type DrawnLine = Omit<MomentLine, 'what'> & { what: MomentLine['what'] | 'tried' };
+
 interface ReadingsProps {
   why: AlarmWhy;
-  /** The limits to be drawn: those that are tried, or those that it went by. */
-  limits: Readonly<Limits>;
-  /** When it would have come by them, where that is another time. */
-  insteadMs: number | null;
+  tried: Signal<Tried>;
 }
 
 /** The readings around an alarm, with the limit and the moment. */
-export function Readings({ why, limits, insteadMs }: ReadingsProps) {
+export function Readings({ why, tried }: ReadingsProps) {
+  const { limits, insteadMs } = tried.value;
   const { alarm, plan } = why;
   const span = useSignal<number>(SPANS_MS[1]);
   const vessel = vesselAt(keyOf(alarm));
@@ -41,7 +43,13 @@ export function Readings({ why, limits, insteadMs }: ReadingsProps) {
   const channels = useMemo(() => channelsOf(alarm, known === '' ? [] : known.split(',')), [alarm, known]);
   const boilingThen = boilingOf(alarm);
   const boilingC = boilingThen ?? vessel?.boilingC;
-  const lines = useMemo(() => linesOf(alarm, limits, plan, boilingC), [alarm, limits, plan, boilingC]);
+  const lines = useMemo((): DrawnLine[] => {
+    const own = linesOf(alarm, plan.limits as Limits, plan, boilingC);
+    const others = linesOf(alarm, { ...plan.limits, ...limits } as Limits, plan, boilingC).filter(
+      ({ value }, i) => value !== own[i]?.value,
+    );
+    return [...own, ...others.map((line) => ({ ...line, what: 'tried' as const }))];
+  }, [alarm, limits, plan, boilingC]);
   const atMs = Date.parse(alarm.at);
   const { fromMs, toMs } = useMemo(() => stretchAround(atMs, span.value, now.peek()), [atMs, span.value]);
 
@@ -89,7 +97,7 @@ interface ChannelProps {
   fromMs: number;
   toMs: number;
   height: number;
-  lines: ReturnType<typeof linesOf>;
+  lines: DrawnLine[];
   insteadMs: number | null;
 }
 
@@ -199,12 +207,7 @@ function ChannelAround({ alarm, channel, fromMs, toMs, height, lines, insteadMs 
 }
 
 /** What the picture shows, in words. */
-function spoken(
-  columns: Columns | undefined,
-  atMs: number,
-  channel: string,
-  lines: ReturnType<typeof linesOf>,
-): string {
+function spoken(columns: Columns | undefined, atMs: number, channel: string, lines: DrawnLine[]): string {
   if (columns === undefined) return '';
   const say = isTemperature(channel) ? degrees : amount;
   const i = lastNotAfter(columns.t, atMs);

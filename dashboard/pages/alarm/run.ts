@@ -23,6 +23,13 @@ export interface Played {
   tookMs: number;
 }
 
+/** Limits that are tried instead of those that an alarm went by, and when it would have come by them. */
+export interface Tried {
+  limits: Partial<Limits>;
+  insteadMs: number | null;
+}
+export const NOTHING_TRIED: Tried = { limits: {}, insteadMs: null };
+
 /** The run of an alarm’s batch, kept in a worker. */
 export interface Run {
   state: Signal<RunState>;

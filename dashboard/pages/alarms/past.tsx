@@ -4,12 +4,13 @@ import { ALARM_NAMES } from '../../../shared/rules/names.ts';
 import type { Alarm } from '../../../shared/wire/api.ts';
 import { alarmSentence } from '../../alarm-sentence.ts';
 import { ApiProblem } from '../../api.ts';
-import { hrefOf, idHref, vesselHref } from '../../route.ts';
+import { hrefOf, vesselHref } from '../../route.ts';
 import { unit } from '../../settings.ts';
 import { alarms, synced, vessels } from '../../store.ts';
 import { ALARM_TITLES, alarmTitle } from '../../texts/alarm-titles.ts';
 import { ALARM_TEXTS } from '../../texts/alarms.ts';
-import { PriorityMark } from '../../views/alarms.tsx';
+import { TEXTS } from '../../texts/live.ts';
+import { PriorityMark, WhyLink } from '../../views/alarms.tsx';
 import { when } from '../../views/words.ts';
 import { getAlarms } from './calls.ts';
 import { askedOf, type Choice, choiceOf, saidOf } from './choice.ts';
@@ -185,15 +186,9 @@ function AlarmTable({ alarms: shown }: { alarms: readonly Alarm[] }) {
             <td>
               <PriorityMark priority={alarm.priority} /> {alarmSentence(alarm, unit.value).because}
               {alarm.explainedBy !== null && (
-                <span class="quiet"> {texts.followsFrom(alarmTitle(alarm.explainedBy))}</span>
+                <span class="quiet"> {TEXTS.alarms.followsFrom(alarmTitle(alarm.explainedBy))}.</span>
               )}{' '}
-              <a
-                class="why"
-                href={idHref('alarm', alarm.id)}
-                aria-label={texts.whyOf(alarmTitle(alarm.alarm), when(alarm.at, 'second'))}
-              >
-                {texts.why}
-              </a>
+              <WhyLink alarm={alarm} />
             </td>
             <td data-name={columns.over} class="time">
               {alarm.clearedAt === null ? texts.stands : when(alarm.clearedAt, 'second')}

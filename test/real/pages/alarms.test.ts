@@ -203,7 +203,7 @@ test('past alarms are narrowed down by name and time, the address keeps it, and 
   await page.getByText(ALARM_TEXTS.measures.told(told)).waitFor();
   expect(await page.evaluate(() => document.documentElement.scrollWidth)).toBeLessThanOrEqual(NARROW.width);
 
-  await rows.getByRole('link', { name: ALARM_TEXTS.why }).click();
+  await rows.getByRole('link', { name: TEXTS.alarms.why }).click();
   await page.waitForURL(`**/#/alarm/${second.id}`);
   await page.locator('.alarm-page h1').waitFor();
   expect(first.id).not.toBe(second.id);
