@@ -21,7 +21,7 @@ export const FACTS: Readonly<Record<string, { says: string; kind: FactKind }>> =
   headroomC: { says: 'Below boiling', kind: 'apart' },
   trendCPerMin: { says: 'Trend of the last minute', kind: 'rate' },
   rateCPerMin: { says: 'Change over half a minute', kind: 'rate' },
-  minutes: { says: 'Minutes', kind: 'minutes' },
+  minutes: { says: 'Time', kind: 'minutes' },
   required: { says: 'Required', kind: 'plain' },
   hours: { says: 'Counted', kind: 'hours' },
   seconds: { says: 'Silent for', kind: 'seconds' },

@@ -33,7 +33,7 @@ export function quantitiesIn(unit: TemperatureUnit): Quantities {
 }
 
 /** As exact as somebody set it: '3', '0.5', '0.12'. */
-const plain = (value: number): string => String(Math.round(value * 1000) / 1000);
+const plain = (value: number): string => String(Math.round(value * 100) / 100);
 
 export type LimitKind = 'apart' | 'at' | 'rate' | 'seconds' | 'minutes' | 'percent' | 'intervals' | 'ppm';
 

@@ -1,5 +1,5 @@
 import { type Signal, useSignal } from '@preact/signals';
-import { useEffect, useId } from 'preact/hooks';
+import { useEffect, useId, useRef } from 'preact/hooks';
 import { LIMIT_DEFAULTS, type LimitName, type Limits } from '../../../shared/rules/limits.ts';
 import { ALARM_NAMES, type AlarmName } from '../../../shared/rules/names.ts';
 import {
@@ -95,7 +95,10 @@ interface OtherProps {
 export function OtherLimits({ why, tried }: OtherProps) {
   const { alarm, batch } = why;
   const run = useSignal<Run | undefined>(undefined);
+  const place = useRef<HTMLDivElement>(null);
   const start = (): void => {
+    // The button goes: who came here by keyboard stays here.
+    place.current?.focus();
     run.value?.end();
     run.value =
       batch === null
@@ -111,7 +114,7 @@ export function OtherLimits({ why, tried }: OtherProps) {
   if (batch === null) return <p>{texts.nothingToRun}</p>;
   const state = run.value?.state.value;
   return (
-    <div class="other">
+    <div class="other" ref={place} tabIndex={-1}>
       <p class="quiet">{texts.otherLead}</p>
       {state === undefined && (
         <button type="button" onClick={start}>
@@ -141,9 +144,12 @@ function Sliders({ why: { alarm, plan }, run, tried }: OtherProps & { run: Run }
   const rule = ruleOf(alarm.alarm);
   const atMs = Date.parse(alarm.at);
   const played = run.played.value;
+  const isBusy = run.busy.value;
   useEffect(() => {
-    tried.value = { limits: tried.peek().limits, insteadMs: played?.instead?.raisedMs ?? null };
-  }, [tried, played]);
+    // An answer to what was tried before is none to what is tried now.
+    const instead = isBusy ? null : played?.instead;
+    tried.value = { limits: tried.peek().limits, insteadMs: instead?.raisedMs ?? null };
+  }, [tried, played, isBusy]);
   const attempt = (next: Partial<Limits>): void => {
     tried.value = { ...tried.peek(), limits: next };
     run.play(next);
@@ -175,9 +181,14 @@ function Sliders({ why: { alarm, plan }, run, tried }: OtherProps & { run: Run }
           </button>
         </form>
       )}
-      <output class="answer" data-busy={run.busy.value}>
-        {played !== undefined &&
-          (isAsItWas ? <AsItWas own={own} atMs={atMs} /> : <Instead played={played} own={own} atMs={atMs} />)}
+      <output class="answer" data-busy={isBusy}>
+        {isBusy || played === undefined ? (
+          <p>{texts.playing}</p>
+        ) : isAsItWas ? (
+          <AsItWas own={own} atMs={atMs} />
+        ) : (
+          <Instead played={played} own={own} atMs={atMs} />
+        )}
       </output>
       {state.is === 'there' && state.span !== null && played !== undefined && (
         <p class="quiet ran">

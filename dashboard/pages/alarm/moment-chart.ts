@@ -138,7 +138,7 @@ export function createMomentChart(into: HTMLElement, first: MomentPicture, look:
   const plot = new uPlot(
     {
       width: into.clientWidth,
-      padding: [8, 12, 0, 0],
+      padding: [8, 28, 0, 0],
       height: look.height,
       legend: { show: false },
       cursor: { sync: { key: 'moment' }, drag: { x: false, y: false }, points: { size: 7 } },

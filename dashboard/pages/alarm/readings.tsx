@@ -12,7 +12,7 @@ import { ALARM_TEXTS } from '../../texts/alarms.ts';
 import { channelName, channelUnit, TEXTS } from '../../texts/live.ts';
 import { clockTime, decimal, degree, toUnit } from '../../units.ts';
 import { keyOf } from '../../vessels.ts';
-import { amount, degrees, when } from '../../views/words.ts';
+import { amount, capital, degrees, when } from '../../views/words.ts';
 import { boilingOf, channelsOf, linesOf, type MomentLine, SPANS_MS, stretchAround } from './moment.ts';
 import { createMomentChart, type MomentChart, type MomentPicture } from './moment-chart.ts';
 import type { Tried } from './run.ts';
@@ -213,7 +213,7 @@ function spoken(columns: Columns | undefined, atMs: number, channel: string, lin
   const i = lastNotAfter(columns.t, atMs);
   const held = lines.map(({ what, value }) => `${texts[what]} ${say(value)}`).join(', ');
   const moment = i < 0 ? '–' : say(columns.mean[i]!);
-  return texts.summary(`${when(atMs, 'second')}, ${moment}`, held === '' ? '' : `${held}.`);
+  return texts.summary(`${when(atMs, 'second')}, ${moment}`, held === '' ? '' : `${capital(held)}.`);
 }
 
 const same = (value: number): number => value;

@@ -158,6 +158,13 @@ test('an alarm opened comes at its own time when its batch is played again, and 
   await moveTo(page, 'nearMarginC', 2.4);
   await answer.getByText(await clockOf(page, narrow.at(-1)!)).waitFor();
 
+  // By the keyboard: from 2.4 to 2.5, and what was tried before is not said of it.
+  const slider = page.getByLabel(LIMITS_IN_WORDS.nearMarginC.says);
+  await slider.press('ArrowRight');
+  const stepped = await replayed({ nearMarginC: 2.5 });
+  expect(stepped.at(-1)).not.toBe(narrow.at(-1));
+  await answer.getByText(await clockOf(page, stepped.at(-1)!)).waitFor();
+
   expect(await replayed({ nearMarginC: 1 })).toEqual([]);
   await moveTo(page, 'nearMarginC', 1);
   await answer.getByText(texts.never).waitFor();
