@@ -313,7 +313,7 @@ const list = (points: Readonly<Record<string, string | undefined>>): string =>
 const capital = (text: string): string => text.charAt(0).toUpperCase() + text.slice(1);
 
 /** A table as the formatter leaves it: every column as wide as its widest cell. */
-function table(head: readonly string[], rows: readonly (readonly string[])[]): string {
+export function table(head: readonly string[], rows: readonly (readonly string[])[]): string {
   const widths = head.map((_, column) =>
     Math.max(3, ...[head, ...rows].map((row) => [...row[column]!].length)),
   );

@@ -1,6 +1,7 @@
 import { once } from 'node:events';
 import { createReadStream } from 'node:fs';
 import { Replay } from '../../shared/engine/replay.ts';
+import { withLimits } from '../../shared/engine/with-limits.ts';
 import { type Limits, limitsSchema } from '../../shared/rules/limits.ts';
 import { readJsonFile } from '../json-file.ts';
 import { DEFAULT_DATA, readOptions } from './options.ts';
@@ -8,7 +9,6 @@ import { csvRun } from './replay-sources/csv.ts';
 import { mappingSchema } from './replay-sources/csv-mapping.ts';
 import { ndjsonRun } from './replay-sources/ndjson.ts';
 import type { RunSource } from './replay-sources/source.ts';
-import { withLimits } from './replay-sources/with-limits.ts';
 import { UsageError } from './usage.ts';
 
 const HELP = `esterwatch replay: plays a recorded run through today's rules and prints what they say to it as

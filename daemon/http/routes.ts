@@ -45,6 +45,7 @@ import { CSV_COLUMNS, type CsvPart, type CsvPlace, type ReadingsQuery, type Stor
 import { alarmAnswer } from '../watch/alarm-answer.ts';
 import { alarmMeasures } from '../watch/alarm-measures.ts';
 import type { Watch } from '../watch/watch.ts';
+import { alarmRoutes } from './alarm-routes.ts';
 import { batchComparison } from './batch-comparison.ts';
 import { batchFigures } from './batch-figures.ts';
 import { labelRoutes } from './labels.ts';
@@ -245,8 +246,12 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
           of === undefined ? watch.sites().flatMap((site) => site.vessels(nowMs)) : [operations.view(name!)];
         return { alarms: views.flatMap(({ alarms }) => alarms) };
       }
+      const { alarm, from, to } = request.query;
       const where = of === undefined ? {} : { site: of.site.site, vessel: of.vessel };
-      return { alarms: operations.asTheyAre((await store.alarms({ ...where, limit })).map(alarmAnswer)) };
+      const fromMs = from === undefined ? undefined : queryTimeMs('from', from);
+      const toMs = to === undefined ? undefined : queryTimeMs('to', to);
+      const found = await store.alarms({ ...where, alarm, fromMs, toMs, limit });
+      return { alarms: operations.asTheyAre(found.map(alarmAnswer)) };
     },
   );
 
@@ -263,6 +268,8 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
       return alarmMeasures(await store.alarmHistory({ fromMs, toMs }));
     },
   );
+
+  await app.register(alarmRoutes, parts);
 
   app.post(
     '/api/v1/alarms/:id/acknowledge',

@@ -20,15 +20,15 @@ import { Batches } from '../watch/batches.ts';
 import { recordHtml } from './html.ts';
 import { recordPdf } from './pdf.ts';
 import type { PictureOf } from './photographs.ts';
-import { recordedRun } from './recorded-batch.ts';
+import { recordedBatch, recordedRun } from './recorded-batch.ts';
 import { type Stay, staysOf } from './stays.ts';
 
 /** Points of a line that is drawn. */
 const LINE_POINTS = 600;
 /** The most alarms that are looked through. */
 const MOST_ALARMS = 100_000;
-/** Of a CSV at a time: a client that takes one in 30 s takes 2 kB/s. */
-const CSV_PART_LENGTH = 64_000;
+/** Of a CSV or a run at a time: a client that takes one in 30 s takes 2 kB/s. */
+const PART_LENGTH = 64_000;
 
 const RENDER: Record<
   RecordFormat,
@@ -55,6 +55,7 @@ export class RecordMaker {
   readonly #reader: SqliteReader;
   readonly #history: History;
   #csv: Generator<string> | null = null;
+  #run: AsyncGenerator<string> | null = null;
 
   /** Throws a `StoreError` as `openReadable` does. */
   constructor(dir: string) {
@@ -113,6 +114,19 @@ export class RecordMaker {
   /** Its next part, about 64,000 characters; null after the last. */
   nextCsv(): string | null {
     const next = this.#csv?.next();
+    return next === undefined || next.done ? null : next.value;
+  }
+
+  /** Begins the recorded run of a batch as NDJSON, as `replay` plays it. Gives whether there is such a batch. */
+  async beginRun(id: string): Promise<boolean> {
+    const run = await recordedBatch(this.#history, id);
+    this.#run = run === undefined ? null : inParts(run);
+    return run !== undefined;
+  }
+
+  /** Its next part, about 64,000 characters; null after the last. */
+  async nextRun(): Promise<string | null> {
+    const next = await this.#run?.next();
     return next === undefined || next.done ? null : next.value;
   }
 
@@ -214,7 +228,7 @@ export class RecordMaker {
         part += `${earliest.line}\n`;
         earliest.stream.next = earliest.stream.lines.next();
       }
-      if (part.length >= CSV_PART_LENGTH || (earliest === undefined && part !== '')) {
+      if (part.length >= PART_LENGTH || (earliest === undefined && part !== '')) {
         yield part;
         part = '';
       }
@@ -233,6 +247,19 @@ export class RecordMaker {
       after = endsAt;
     }
   }
+}
+
+async function* inParts(run: AsyncIterable<readonly string[]>): AsyncGenerator<string> {
+  let part = '';
+  for await (const lines of run) {
+    for (const line of lines) {
+      part += `${line}\n`;
+      if (part.length < PART_LENGTH) continue;
+      yield part;
+      part = '';
+    }
+  }
+  if (part !== '') yield part;
 }
 
 /** Characters of a time as `isoTime` writes it, of the years that readings can have. */

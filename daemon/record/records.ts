@@ -6,8 +6,10 @@ import type { RecordMaker } from './record-maker.ts';
 
 /** So many are made at the same time: each has a thread of its own. */
 const MOST_AT_ONCE = 2;
-/** A client that takes nothing of its CSV for so long would keep one of them for ever, ms. */
+/** A client that takes nothing of its CSV or run for so long would keep one of them for ever, ms. */
 const STALLED_MS = 30_000;
+
+type PartCalls = ['beginCsv', 'nextCsv'] | ['beginRun', 'nextRun'];
 
 /** Records of batches of a store, made without holding up the caller. */
 export class Records {
@@ -52,11 +54,20 @@ export class Records {
    * it for 30 s.
    */
   csv(id: string): Readable {
+    return this.#inParts(id, 'beginCsv', 'nextCsv');
+  }
+
+  /** The recorded run of a batch as NDJSON, in the same way. */
+  run(id: string): Readable {
+    return this.#inParts(id, 'beginRun', 'nextRun');
+  }
+
+  #inParts(id: string, ...calls: PartCalls): Readable {
     let waiting: Timer | undefined;
-    const parts = this.#csvParts(id, (isWaiting) => {
+    const parts = this.#parts(id, calls, (isWaiting) => {
       waiting?.cancel();
       waiting = isWaiting
-        ? this.#clock.after(STALLED_MS, () => stream.destroy(new Error('nobody takes the CSV')))
+        ? this.#clock.after(STALLED_MS, () => stream.destroy(new Error('nobody takes what is made')))
         : undefined;
     });
     const stream: Readable = Readable.from(parts, { objectMode: false });
@@ -64,12 +75,16 @@ export class Records {
   }
 
   /** `onWaiting` is told whether a part that is ready waits for its taker. */
-  async *#csvParts(id: string, onWaiting: (isWaiting: boolean) => void): AsyncGenerator<string> {
+  async *#parts(
+    id: string,
+    [begin, next]: PartCalls,
+    onWaiting: (isWaiting: boolean) => void,
+  ): AsyncGenerator<string> {
     const thread = await this.#start();
     try {
-      if (!(await thread.call('beginCsv', id))) return;
+      if (!(await thread.call(begin, id))) return;
       for (;;) {
-        const part = await thread.call('nextCsv');
+        const part = await thread.call(next);
         if (part === null) return;
         onWaiting(true);
         yield part;

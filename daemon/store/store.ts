@@ -48,6 +48,8 @@ export interface Store {
   photograph(sha256: string): Promise<Photograph | null>;
   /** Alarms, newest first. */
   alarms(query: AlarmsQuery): Promise<readonly AlarmRow[]>;
+  /** One alarm of a site; null where there is none. */
+  alarm(site: string, id: string): Promise<AlarmRow | null>;
   /** What the rules said in a time, for its measures: the newest of it where there is too much. */
   alarmHistory(range: { fromMs: number; toMs: number }): Promise<AlarmHistory>;
   /**
@@ -203,6 +205,10 @@ export interface AlarmsQuery {
   vessel?: string;
   /** Only alarms that stand, or cleared and were not acknowledged. */
   open?: boolean;
+  alarm?: string | undefined;
+  /** Raised then or later, and then or earlier. */
+  fromMs?: number | undefined;
+  toMs?: number | undefined;
   limit: number;
 }
 

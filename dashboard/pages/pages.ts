@@ -9,5 +9,7 @@ export type LatePage = Exclude<Route['page'], 'overview' | 'vessel'>;
 
 export const PAGES: { readonly [P in LatePage]?: () => Promise<PageOf<P>> } = {
   wall: async () => (await import('./wall/wall-page.tsx')).WallPage,
+  alarms: async () => (await import('./alarms/alarms-page.tsx')).AlarmsPage,
+  alarm: async () => (await import('./alarm/alarm-page.tsx')).AlarmPage,
   refused: async () => (await import('./refused/refused-page.tsx')).RefusedPage,
 };

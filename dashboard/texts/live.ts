@@ -300,7 +300,7 @@ export const TEXTS = {
     yourName: 'Your name (asked once)',
     send: 'I have seen it',
     follows: 'Alarms that follow from another',
-    followsFrom: (alarm: string) => `Follows from ‘${alarm.replaceAll('-', ' ')}’`,
+    followsFrom: (title: string) => `Follows from ‘${title}’`,
     shelve: 'Set aside',
     shelfTime: 'How long',
     shelfTimes: { 5: '5 min', 15: '15 min', 30: '30 min', 60: '1 h', 240: '4 h', 720: '12 h' },
@@ -312,6 +312,12 @@ export const TEXTS = {
     nonePast: 'None so far.',
     columns: { at: 'When', what: 'What happened', over: 'Over', seen: 'Seen by' },
     stands: 'stands',
+    why: 'Why?',
+    /** Begins as the link does. */
+    whyOf: (title: string, time: string) => `Why? ${title}, ${time}`,
+    now: (amount: string) => `Now ${amount}.`,
+    below: (apart: string) => `${apart} below boiling`,
+    above: (apart: string) => `${apart} above boiling`,
   },
 
   chart: {

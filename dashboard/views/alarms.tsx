@@ -1,14 +1,19 @@
 import { useSignal } from '@preact/signals';
+import type { ComponentChildren } from 'preact';
 import { useId } from 'preact/hooks';
 import type { Alarm } from '../../shared/wire/api.ts';
 import { longestShelfMinutes, type Priority } from '../../shared/wire/names.ts';
 import { alarmSentence } from '../alarm-sentence.ts';
 import { acknowledge, shelve } from '../api.ts';
+import { type Present, presentNumber } from '../present-number.ts';
+import { idHref, vesselHref } from '../route.ts';
 import { personName, unit } from '../settings.ts';
-import { refetch } from '../store.ts';
-import { PRIORITY_WORDS, TEXTS } from '../texts/live.ts';
+import { isLive, now, refetch, vesselAt } from '../store.ts';
+import { alarmTitle } from '../texts/alarm-titles.ts';
+import { channelUnit, PRIORITY_WORDS, TEXTS } from '../texts/live.ts';
+import { keyOf } from '../vessels.ts';
 import { by, Field, NameField, Problem, useAction } from './form.tsx';
-import { when } from './words.ts';
+import { amount, degrees, degreesApart, when } from './words.ts';
 
 const SHAPES: Readonly<Record<Priority, string>> = {
   critical: 'M8 1h8l7 7v8l-7 7H8l-7-7V8z',
@@ -33,6 +38,62 @@ export function PriorityMark({ priority }: { priority: Priority }) {
       </svg>
       <span class="word">{PRIORITY_WORDS[priority]}</span>
     </span>
+  );
+}
+
+/** Leads to where it is explained why an alarm came. */
+export function WhyLink({ alarm, button }: { alarm: Alarm; button?: boolean }) {
+  return (
+    <a
+      class={button ? 'button plain' : undefined}
+      href={idHref('alarm', alarm.id)}
+      aria-label={TEXTS.alarms.whyOf(alarmTitle(alarm.alarm), when(alarm.at, 'second'))}
+    >
+      {TEXTS.alarms.why}
+    </a>
+  );
+}
+
+/** Whose it is, where alarms of several vessels stand together. */
+function Whose({ alarm }: { alarm: Alarm }) {
+  return (
+    <p class="whose">
+      <a href={vesselHref(alarm)}>{alarm.vessel}</a> <span class="quiet">{TEXTS.vessel.at(alarm.site)}</span>
+    </p>
+  );
+}
+
+/** The number of its sentence as it is now: the sentence says what was when it came. */
+function PresentNumber({ alarm }: { alarm: Alarm }) {
+  const vessel = vesselAt(keyOf(alarm));
+  const found = vessel === undefined || !isLive.value ? undefined : presentNumber(alarm, vessel, now.value);
+  if (found === undefined) return null;
+  return <>{TEXTS.alarms.now(sayPresent(found))} </>;
+}
+
+function sayPresent({ kind, value, channel }: Present): string {
+  switch (kind) {
+    case 'headroom':
+      return (value < 0 ? TEXTS.alarms.above : TEXTS.alarms.below)(degreesApart(Math.abs(value)));
+    case 'at':
+      return degrees(value);
+    case 'rate':
+      return TEXTS.vessel.rate(value < 0 ? 'falling' : 'rising', degreesApart(Math.abs(value)));
+    case 'mixing':
+      return `${amount(value)} ${channelUnit(channel)}`;
+    case 'ppm':
+      return `${value.toFixed(0)} ppm`;
+  }
+}
+
+/** What can be done with an alarm that stands. */
+export function AlarmActions({ alarm, children }: { alarm: Alarm; children?: ComponentChildren }) {
+  return (
+    <div class="actions">
+      {alarm.acknowledged === null && <Acknowledge alarm={alarm} />}
+      {alarm.standing && alarm.shelved === null && <Shelve alarm={alarm} />}
+      {children}
+    </div>
   );
 }
 
@@ -173,15 +234,17 @@ function Shelve({ alarm }: { alarm: Alarm }) {
   );
 }
 
-function AlarmItem({ alarm }: { alarm: Alarm }) {
+function AlarmItem({ alarm, named }: { alarm: Alarm; named: boolean }) {
   const sentence = alarmSentence(alarm, unit.value);
   return (
     <li class={`alarm alarm-${alarm.priority}`}>
       <PriorityMark priority={alarm.priority} />
       <div class="what">
+        {named && <Whose alarm={alarm} />}
         <p class="because">{sentence.because}</p>
         <p class="todo">{sentence.todo}</p>
         <p class="quiet">
+          <PresentNumber alarm={alarm} />
           {TEXTS.alarms.since(when(alarm.at, 'second'))}
           {alarm.late && `, ${TEXTS.alarms.late}`}
           {'. '}
@@ -191,50 +254,56 @@ function AlarmItem({ alarm }: { alarm: Alarm }) {
                 alarm.acknowledged.reason === null ? '' : `: ‘${alarm.acknowledged.reason}’`
               }.`}
         </p>
-        <div class="actions">
-          {alarm.acknowledged === null && <Acknowledge alarm={alarm} />}
-          <Shelve alarm={alarm} />
-        </div>
+        <AlarmActions alarm={alarm}>
+          <WhyLink alarm={alarm} button />
+        </AlarmActions>
       </div>
     </li>
   );
 }
 
 /** One that stands and that nobody is told of: set aside, or said by another. */
-function AsideItem({ alarm }: { alarm: Alarm }) {
+function AsideItem({ alarm, named }: { alarm: Alarm; named: boolean }) {
   const { because, todo } = alarmSentence(alarm, unit.value);
   const { shelved, explainedBy } = alarm;
   return (
     <li>
       <PriorityMark priority={alarm.priority} />
+      {named && <Whose alarm={alarm} />}
       <p>
         {shelved !== null &&
           `${TEXTS.alarms.shelvedUntil(when(shelved.until), shelved.by, shelved.reason)}. `}
         {because} {shelved !== null && todo}
-        {explainedBy !== null && ` ${TEXTS.alarms.followsFrom(explainedBy)}.`}
+        {explainedBy !== null && ` ${TEXTS.alarms.followsFrom(alarmTitle(explainedBy))}.`}{' '}
+        <WhyLink alarm={alarm} />
       </p>
     </li>
   );
 }
 
-function AsideList({ label, alarms }: { label: string; alarms: readonly Alarm[] }) {
+function AsideList({ label, alarms, named }: { label: string; alarms: readonly Alarm[]; named: boolean }) {
   if (alarms.length === 0) return null;
   return (
-    <ul class="over" aria-label={label}>
-      {alarms.map((alarm) => (
-        <AsideItem key={alarm.id} alarm={alarm} />
-      ))}
-    </ul>
+    <>
+      {named && <h3>{label}</h3>}
+      <ul class="over" aria-label={label}>
+        {alarms.map((alarm) => (
+          <AsideItem key={alarm.id} alarm={alarm} named={named} />
+        ))}
+      </ul>
+    </>
   );
 }
 
 /** An alarm that is over gives no orders any more. */
-function OverItem({ alarm }: { alarm: Alarm }) {
+function OverItem({ alarm, named }: { alarm: Alarm; named: boolean }) {
   return (
     <li>
+      {named && <Whose alarm={alarm} />}
       <p>
         {TEXTS.alarms.overSince(when(alarm.clearedAt ?? alarm.at))} {alarmSentence(alarm, unit.value).because}
-        {alarm.explainedBy !== null && ` ${TEXTS.alarms.followsFrom(alarm.explainedBy)}.`}
+        {alarm.explainedBy !== null && ` ${TEXTS.alarms.followsFrom(alarmTitle(alarm.explainedBy))}.`}{' '}
+        <WhyLink alarm={alarm} />
       </p>
       {alarm.acknowledged === null && <Acknowledge alarm={alarm} small />}
     </li>
@@ -242,10 +311,10 @@ function OverItem({ alarm }: { alarm: Alarm }) {
 }
 
 /**
- * A vessel's alarms: those that stand, the gravest first, below them what follows from them and what is set
+ * Alarms of a vessel, or of all where each is named: those that stand, the gravest first, below them what follows from them and what is set
  * aside, then what is over and not yet seen.
  */
-export function AlarmList({ alarms }: { alarms: readonly Alarm[] }) {
+export function AlarmList({ alarms, named = false }: { alarms: readonly Alarm[]; named?: boolean }) {
   const standing = alarms.filter((alarm) => alarm.standing && alarm.told);
   const shelved = alarms.filter((alarm) => alarm.shelved !== null);
   const follows = alarms.filter((alarm) => alarm.standing && !alarm.told && alarm.shelved === null);
@@ -255,16 +324,17 @@ export function AlarmList({ alarms }: { alarms: readonly Alarm[] }) {
       {standing.length > 0 && (
         <ul class="alarms" aria-label={TEXTS.alarms.region}>
           {standing.map((alarm) => (
-            <AlarmItem key={alarm.id} alarm={alarm} />
+            <AlarmItem key={alarm.id} alarm={alarm} named={named} />
           ))}
         </ul>
       )}
-      <AsideList label={TEXTS.alarms.follows} alarms={follows} />
-      <AsideList label={TEXTS.alarms.shelved} alarms={shelved} />
+      <AsideList label={TEXTS.alarms.follows} alarms={follows} named={named} />
+      <AsideList label={TEXTS.alarms.shelved} alarms={shelved} named={named} />
+      {named && over.length > 0 && <h3>{TEXTS.alarms.over}</h3>}
       {over.length > 0 && (
         <ul class="over" aria-label={TEXTS.alarms.over}>
           {over.map((alarm) => (
-            <OverItem key={alarm.id} alarm={alarm} />
+            <OverItem key={alarm.id} alarm={alarm} named={named} />
           ))}
         </ul>
       )}

@@ -4,8 +4,9 @@ import { alarmSentence } from '../alarm-sentence.ts';
 import { type ApiProblem, getPastAlarms } from '../api.ts';
 import { unit } from '../settings.ts';
 import { synced, vesselAt } from '../store.ts';
+import { alarmTitle } from '../texts/alarm-titles.ts';
 import { TEXTS } from '../texts/live.ts';
-import { PriorityMark } from './alarms.tsx';
+import { PriorityMark, WhyLink } from './alarms.tsx';
 import { when } from './words.ts';
 
 /** What was raised on a vessel before, the newest first; fetched again whenever its alarms change. */
@@ -57,8 +58,9 @@ export function PastAlarms({ vesselKey }: { vesselKey: string }) {
                 <td>
                   <PriorityMark priority={alarm.priority} /> {alarmSentence(alarm, unit.value).because}
                   {alarm.explainedBy !== null && (
-                    <span class="quiet"> {texts.followsFrom(alarm.explainedBy)}.</span>
-                  )}
+                    <span class="quiet"> {texts.followsFrom(alarmTitle(alarm.explainedBy))}.</span>
+                  )}{' '}
+                  <WhyLink alarm={alarm} />
                 </td>
                 <td data-name={texts.columns.over} class="time">
                   {alarm.clearedAt === null ? texts.stands : when(alarm.clearedAt, 'second')}

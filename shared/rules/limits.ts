@@ -62,12 +62,9 @@ const MOST: Partial<Record<LimitName, number>> = {
   // Temperatures are looked back at for two hours.
   heatSeenMinutes: 119,
 };
-const limit = (name: LimitName) =>
-  z
-    .number()
-    .min(0)
-    .max(MOST[name] ?? 10_000)
-    .optional();
+/** The most that a plan can set a limit to; the least is 0. */
+export const highestLimit = (name: LimitName): number => MOST[name] ?? 10_000;
+const limit = (name: LimitName) => z.number().min(0).max(highestLimit(name)).optional();
 
 /** Limits as a plan gives them: some of the names, each from 0 to 10,000, or what is looked back at. */
 export const limitsSchema: z.ZodType<Partial<Limits>, Partial<Limits>> = z.strictObject(

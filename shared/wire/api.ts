@@ -107,6 +107,9 @@ export const shelveBodySchema = z.strictObject({
 export const alarmsQuerySchema = z.strictObject({
   standing: z.enum(['true', 'false']).optional(),
   vessel: z.string().optional(),
+  alarm: z.string().max(80).optional().describe('Its name; of the history only'),
+  from: z.string().optional().describe('Raised then or later: ISO 8601 UTC or epoch ms; of the history only'),
+  to: z.string().optional().describe('Raised then or earlier: ISO 8601 UTC or epoch ms; of the history only'),
   limit: z.coerce.number().int().min(1).max(1000).optional(),
 });
 

@@ -52,6 +52,8 @@ const CSV_ROWS = 10_000;
 /** The most alarms that are looked at for how long they stood. */
 const MOST_SPANS = 1000;
 
+const alarmRow = (state: string): AlarmRow => ({ ...NOT_THERE_BEFORE, ...(JSON.parse(state) as AlarmRow) });
+
 /** Queries on a connection that cannot write. Synchronous: it has a thread of its own. */
 export class SqliteReader {
   readonly #database: Database.Database;
@@ -137,12 +139,27 @@ export class SqliteReader {
         )
         .raw(),
       alarms: database
-        .prepare<{ site: string | null; vessel: string | null; open: number; limit: number }, string>(
+        .prepare<
+          {
+            site: string | null;
+            vessel: string | null;
+            open: number;
+            alarm: string | null;
+            fromMs: number;
+            toMs: number;
+            limit: number;
+          },
+          string
+        >(
           `SELECT state FROM alarm
            WHERE (:site IS NULL OR site_id = (SELECT id FROM site WHERE name = :site))
              AND (:vessel IS NULL OR vessel = :vessel) AND open >= :open
+             AND at_ms BETWEEN :fromMs AND :toMs AND (:alarm IS NULL OR state ->> 'alarm' = :alarm)
            ORDER BY at_ms DESC, position DESC LIMIT :limit`,
         )
+        .pluck(),
+      alarm: database
+        .prepare<[string, string], string>(`SELECT state FROM alarm WHERE site_id = ${SITE_ID} AND id = ?`)
         .pluck(),
       alarmMoments: database.prepare<
         [number, number, number],
@@ -463,10 +480,15 @@ export class SqliteReader {
     return found ?? null;
   }
 
-  alarms({ site, vessel, open, limit }: AlarmsQuery): readonly AlarmRow[] {
-    return this.#sql.alarms
-      .all({ site: site ?? null, vessel: vessel ?? null, open: open ? 1 : 0, limit })
-      .map((state) => ({ ...NOT_THERE_BEFORE, ...(JSON.parse(state) as AlarmRow) }));
+  alarms({ site, vessel, open, alarm, fromMs, toMs, limit }: AlarmsQuery): readonly AlarmRow[] {
+    const where = { site: site ?? null, vessel: vessel ?? null, open: open ? 1 : 0, alarm: alarm ?? null };
+    const range = { fromMs: fromMs ?? Number.MIN_SAFE_INTEGER, toMs: toMs ?? Number.MAX_SAFE_INTEGER };
+    return this.#sql.alarms.all({ ...where, ...range, limit }).map(alarmRow);
+  }
+
+  alarm(site: string, id: string): AlarmRow | null {
+    const state = this.#sql.alarm.get(site, id);
+    return state === undefined ? null : alarmRow(state);
   }
 
   alarmHistory({ fromMs, toMs }: { fromMs: number; toMs: number }): AlarmHistory {

@@ -1,4 +1,4 @@
-import type { Limits } from '../../../shared/rules/limits.ts';
+import type { Limits } from '../rules/limits.ts';
 
 /** A line of a run with these limits over those of its plan, if it is one that brings a plan. */
 export function withLimits(line: string, limits: Partial<Limits>): string {

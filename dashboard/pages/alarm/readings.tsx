@@ -1,0 +1,219 @@
+import { type Signal, useSignal } from '@preact/signals';
+import { useEffect, useMemo, useRef } from 'preact/hooks';
+import type { Limits } from '../../../shared/rules/limits.ts';
+import type { AlarmWhy } from '../../../shared/wire/alarm-why.ts';
+import type { Alarm } from '../../../shared/wire/api.ts';
+import { isLiquidTemperature } from '../../../shared/wire/names.ts';
+import { getReadings } from '../../api.ts';
+import { type Columns, faultOf, gapAfterMs, lastNotAfter, valueRange, withGaps } from '../../chart/series.ts';
+import { hourCycle, unit } from '../../settings.ts';
+import { now, vesselAt } from '../../store.ts';
+import { ALARM_TEXTS } from '../../texts/alarms.ts';
+import { channelName, channelUnit, TEXTS } from '../../texts/live.ts';
+import { clockTime, decimal, degree, toUnit } from '../../units.ts';
+import { keyOf } from '../../vessels.ts';
+import { amount, capital, degrees, when } from '../../views/words.ts';
+import { boilingOf, channelsOf, linesOf, type MomentLine, SPANS_MS, stretchAround } from './moment.ts';
+import { createMomentChart, type MomentChart, type MomentPicture } from './moment-chart.ts';
+import type { Tried } from './run.ts';
+
+const texts = ALARM_TEXTS.one;
+const POINTS = 600;
+const HEIGHT = { first: 300, others: 150 } as const;
+const LEAST_SPAN = { temperature: 6, switch: 1, others: 10 } as const;
+
+const isTemperature = (channel: string): boolean =>
+  isLiquidTemperature(channel) || channel === 'condensate-temperature';
+
+/** The limits that it went by, and those that are tried. */
+type DrawnLine = Omit<MomentLine, 'what'> & { what: MomentLine['what'] | 'tried' };
+
+interface ReadingsProps {
+  why: AlarmWhy;
+  tried: Signal<Tried>;
+}
+
+/** The readings around an alarm, with the limit and the moment. */
+export function Readings({ why, tried }: ReadingsProps) {
+  const { limits, insteadMs } = tried.value;
+  const { alarm, plan } = why;
+  const span = useSignal<number>(SPANS_MS[1]);
+  const vessel = vesselAt(keyOf(alarm));
+  const known = Object.keys(vessel?.readings ?? {}).join();
+  const channels = useMemo(() => channelsOf(alarm, known === '' ? [] : known.split(',')), [alarm, known]);
+  const boilingThen = boilingOf(alarm);
+  const boilingC = boilingThen ?? vessel?.boilingC;
+  const lines = useMemo((): DrawnLine[] => {
+    const own = linesOf(alarm, plan.limits as Limits, plan, boilingC);
+    const others = linesOf(alarm, { ...plan.limits, ...limits } as Limits, plan, boilingC).filter(
+      ({ value }, i) => value !== own[i]?.value,
+    );
+    return [...own, ...others.map((line) => ({ ...line, what: 'tried' as const }))];
+  }, [alarm, limits, plan, boilingC]);
+  const atMs = Date.parse(alarm.at);
+  const { fromMs, toMs } = useMemo(() => stretchAround(atMs, span.value, now.peek()), [atMs, span.value]);
+
+  if (vessel === undefined || channels.length === 0) return <p class="quiet">{texts.noChannel}</p>;
+  return (
+    <div class="around">
+      <fieldset class="spans">
+        <legend class="unseen">{texts.span}</legend>
+        {SPANS_MS.map((spanMs) => (
+          <button
+            key={spanMs}
+            type="button"
+            class="plain"
+            aria-pressed={span.value === spanMs}
+            onClick={() => {
+              span.value = spanMs;
+            }}
+          >
+            {texts.spans[spanMs]}
+          </button>
+        ))}
+      </fieldset>
+      {channels.map((channel, i) => (
+        <ChannelAround
+          key={channel}
+          alarm={alarm}
+          channel={channel}
+          fromMs={fromMs}
+          toMs={toMs}
+          height={i === 0 ? HEIGHT.first : HEIGHT.others}
+          lines={lines.filter((line) => line.channel === channel)}
+          insteadMs={insteadMs}
+        />
+      ))}
+      {boilingThen === undefined && lines.some(({ what }) => what === 'boiling') && (
+        <p class="quiet">{texts.boilingNow}</p>
+      )}
+    </div>
+  );
+}
+
+interface ChannelProps {
+  alarm: Alarm;
+  channel: string;
+  fromMs: number;
+  toMs: number;
+  height: number;
+  lines: DrawnLine[];
+  insteadMs: number | null;
+}
+
+function ChannelAround({ alarm, channel, fromMs, toMs, height, lines, insteadMs }: ChannelProps) {
+  const place = useRef<HTMLDivElement>(null);
+  const chart = useRef<MomentChart | undefined>(undefined);
+  const columns = useSignal<Columns | undefined>(undefined);
+  const message = useSignal<string | undefined>(TEXTS.chart.loading);
+  const shownUnit = unit.value;
+  const atMs = Date.parse(alarm.at);
+
+  useEffect(() => {
+    let outdated = false;
+    getReadings(keyOf(alarm), channel, fromMs, toMs, POINTS).then(
+      (answer) => {
+        if (outdated) return;
+        const isUnfit = faultOf(answer) !== undefined;
+        columns.value = isUnfit ? undefined : { ...answer, live: [] };
+        message.value = isUnfit ? TEXTS.chart.unfit : answer.t.length === 0 ? TEXTS.chart.none : undefined;
+      },
+      () => {
+        if (!outdated) message.value = TEXTS.chart.failed;
+      },
+    );
+    return () => {
+      outdated = true;
+    };
+  }, [alarm.id, channel, fromMs, toMs]);
+
+  const found = columns.value;
+  const shown = useMemo(() => {
+    if (found === undefined) return undefined;
+    const convert = isTemperature(channel) ? (value: number) => toUnit(value, shownUnit) : same;
+    return {
+      ...found,
+      min: found.min.map(convert),
+      mean: found.mean.map(convert),
+      max: found.max.map(convert),
+    };
+  }, [found, channel, shownUnit]);
+  const drawable = useMemo(() => shown && withGaps(shown, gapAfterMs(shown.t)), [shown]);
+
+  const picture = useMemo((): MomentPicture | undefined => {
+    if (shown === undefined || drawable === undefined) return undefined;
+    const convert = isTemperature(channel) ? (value: number) => toUnit(value, shownUnit) : same;
+    const drawn = lines.map(({ what, value }) => ({
+      label: texts[what],
+      value: convert(value),
+      look: what,
+    }));
+    const kind = isTemperature(channel)
+      ? 'temperature'
+      : channel === 'heater' || channel === 'pump'
+        ? 'switch'
+        : 'others';
+    const endMs = alarm.clearedAt === null ? now.peek() : Date.parse(alarm.clearedAt);
+    return {
+      columns: drawable,
+      fromMs,
+      toMs,
+      range: valueRange(
+        shown,
+        drawn.map(({ value }) => value),
+        LEAST_SPAN[kind],
+      ),
+      lines: drawn,
+      moments: [
+        { atMs, label: texts.moment, look: 'own' },
+        ...(insteadMs === null || insteadMs === atMs
+          ? []
+          : [{ atMs: insteadMs, label: texts.instead, look: 'other' as const }]),
+      ],
+      stood: { fromMs: atMs, toMs: endMs },
+    };
+  }, [shown, drawable, lines, channel, shownUnit, fromMs, toMs, atMs, alarm.clearedAt, insteadMs]);
+
+  const latest = useRef(picture);
+  latest.current = picture;
+  const ready = picture !== undefined;
+  useEffect(() => {
+    if (place.current === null || latest.current === undefined) return undefined;
+    chart.current = createMomentChart(place.current, latest.current, {
+      height,
+      formatTime: (ms) => clockTime(ms, hourCycle.value),
+      formatValue: (value) => decimal(value, 0),
+    });
+    return () => {
+      chart.current?.destroy();
+      chart.current = undefined;
+    };
+  }, [ready, height]);
+  useEffect(() => {
+    if (picture !== undefined) chart.current?.show(picture);
+  }, [picture]);
+
+  const title = isTemperature(channel)
+    ? `${channelName(channel)}, ${degree(shownUnit)}`
+    : TEXTS.chart.mixing(channelName(channel), channelUnit(channel));
+  return (
+    <figure class="plot">
+      <figcaption>
+        <b>{title}</b> <span class="quiet">{message.value ?? spoken(found, atMs, channel, lines)}</span>
+      </figcaption>
+      <div ref={place} class="canvas" style={{ minHeight: ready ? height : 0 }} aria-hidden="true" />
+    </figure>
+  );
+}
+
+/** What the picture shows, in words. */
+function spoken(columns: Columns | undefined, atMs: number, channel: string, lines: DrawnLine[]): string {
+  if (columns === undefined) return '';
+  const say = isTemperature(channel) ? degrees : amount;
+  const i = lastNotAfter(columns.t, atMs);
+  const held = lines.map(({ what, value }) => `${texts[what]} ${say(value)}`).join(', ');
+  const moment = i < 0 ? '–' : say(columns.mean[i]!);
+  return texts.summary(`${when(atMs, 'second')}, ${moment}`, held === '' ? '' : `${capital(held)}.`);
+}
+
+const same = (value: number): number => value;
