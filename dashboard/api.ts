@@ -41,7 +41,12 @@ export class ApiProblem extends Error {
 /** Longest wait for an answer, ms. */
 const PATIENCE_MS = 15_000;
 
-async function call<T>(schema: z.ZodType<T>, path: string, method = 'GET', body?: unknown): Promise<T> {
+export async function call<T>(
+  schema: z.ZodType<T>,
+  path: string,
+  method = 'GET',
+  body?: unknown,
+): Promise<T> {
   let response: Response;
   let answer: unknown;
   try {
