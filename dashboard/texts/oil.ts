@@ -13,7 +13,7 @@ export const VERDICT_WORDS: Readonly<Record<Verdict, { say: string; why: string 
   },
   'acid-first': {
     say: 'Acid step or mixing first',
-    why: 'Too acid for lye alone: it would set to soap. Mix it with better oil, wash it with old glycerol, or esterify it with acid and methanol first.',
+    why: 'Too acid for lye alone: it would set to soap. Esterify it with acid and methanol first, wash it with old glycerol, or mix it with better oil.',
   },
   leave: {
     say: 'Leave it',
@@ -45,15 +45,16 @@ export const OIL_TEXTS = {
   tooMuch: 'That is more acid than any oil can have: look at the strength and the sample.',
 
   verdict: 'Verdict',
+  again: 'Titrate again: the runs do not agree',
   waiting: 'Type in what one run took, and which lye was in the titrant.',
   says: (mL: string, titrant: string, acid: string) => `${mL} mL (${titrant}): ${acid} of free fatty acid.`,
   mean: (runs: number, spread: string) => `Mean of ${runs} runs, ${spread} mL apart.`,
-  wet: (ppm: string) => `Wet as well, ${ppm}: dewater it before anything else.`,
+  wet: (ppm: string) => `Wet, ${ppm}: dewater it before anything else.`,
   dry: (ppm: string) => `Its water, ${ppm}, is little enough.`,
   waterUnknown: 'Water not known: heat a spoonful; if it crackles, dewater the oil first.',
-  mix: (litres: string) => `Or mix each litre with ${litres} L or more of oil without acid.`,
-  acidStep: (methanol: string, sulphuric: string) =>
-    `The acid step would take ${methanol} of methanol and ${sulphuric} of sulphuric acid for each litre. Acid slowly into the stirred liquid, never the reverse.`,
+  mix: (parts: string) => `To mix: one part of it with ${parts} parts or more of oil without acid.`,
+  acidStep: (methanol: string, sulphuric: string, each: string) =>
+    `The acid step would take ${methanol} of methanol and ${sulphuric} of sulphuric acid for each ${each}. Acid slowly into the stirred liquid, never the reverse.`,
 
   runs: {
     title: 'The runs disagree',
@@ -68,7 +69,8 @@ export const OIL_TEXTS = {
     blank: 'The blank took more than the oil: are the two mixed up? The oil counts as free of acid.',
   },
 
-  numbers: 'For each litre of it',
+  each: { L: 'litre', gal: 'US gallon' },
+  numbers: (each: string) => `For each ${each} of it`,
   lye: (kind: string) => `Lye (${kind})`,
   lyeNote: (purity: number, base: string, acid: string) =>
     `of ${purity} % purity, as weighed: ${base} base dose and ${acid} for its acid`,
@@ -78,7 +80,7 @@ export const OIL_TEXTS = {
   taken: 'Base that a litre took',
   fuel: 'Fuel, washed and dry, of the oil’s volume',
   yield: 'Yield, ester’s mass by the oil’s',
-  lossNote: 'At 22 % methanol and 55 °C.',
+  lossNote: (percent: number, temperature: string) => `With ${percent} % of methanol, at ${temperature}.`,
   onlyAfter:
     'After an acid step or mixing, titrate again: the numbers for lye, soap and fuel are then other ones.',
 

@@ -202,6 +202,9 @@ export const RECIPE_TEXTS = {
     acidFirst: 'First, with acid',
     acidMethanol: 'Methanol for the acid step',
     sulphuric: (percent: string) => `Sulphuric acid, ${percent} %`,
+    asIs: 'With lye alone, as it is now: not advised',
+    asIsWhy:
+      'Weigh this out only if you mean to go without acid or mixing. After either, the lye is another amount.',
     acidAfter: (left: string) =>
       `Leaves an acid number of about ${left} mg KOH/g. Settle, drain the wet methanol, titrate again, and make the recipe again from that.`,
     temperatures: 'Temperatures',
@@ -323,9 +326,13 @@ export const RECIPE_TEXTS = {
     button: 'Print',
     made: (when: string) => `Worked out ${when}`,
     entered: 'As entered',
+    titration: (mL: string, titrant: string, blank: number, gPerL: number, purity: number, sample: number) =>
+      `${mL} mL (${titrant}), blank ${blank} mL; titrant ${gPerL} g/L of ${purity} %; ${sample} mL of oil`,
+    methanol: (percent: number, purity: number, at: string) => `${percent} %, ${purity} % pure, at ${at}`,
+    lye: (kind: string, purity: number, base: string) => `${kind} of ${purity} %, base dose ${base} g/L`,
     byHand: 'Weighed, by whom, when',
   },
-  usual: 'Methanol and lye',
+  usual: 'Usual cautions: methoxide and methanol',
   first: 'Local codes and licensed practice come first.',
   linkWrong: 'What the link brought could not be understood. The form is as it was.',
   linked: 'Filled in from the oil test.',

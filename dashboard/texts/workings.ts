@@ -2,14 +2,13 @@
 
 export const WORKING_TEXTS = {
   formula: 'Formula',
-  inputs: 'With',
+  inputs: 'With, in the formula’s units',
   constants: 'Constants',
   source: 'Source',
   uncertainty: 'How far off it may be',
   disagreement: 'Others say',
   valid: (range: string) => `holds for ${range}`,
   beyond: (range: string) => `beyond the ${range} that the source vouches for`,
-  inSI: 'In the units of the formula.',
   none: 'Plain arithmetic from the entries beside it.',
   band: (low: string, high: string) => `${low} to ${high}`,
 } as const;

@@ -37,14 +37,14 @@ function WorkingView({ working }: { working: Working }) {
       <dt>{TEXTS.formula}</dt>
       <dd>
         {gives}
-        {unit !== '' && `, ${unit}`}: <code>{formula}</code> <span class="quiet">{TEXTS.inSI}</span>
+        {unit !== '' && `, ${unit}`}: <code>{formula}</code>
       </dd>
       <dt>{TEXTS.inputs}</dt>
       <dd>
         <ul>
           {Object.entries(inputs).map(([name, input]) => (
             <li key={name}>
-              <code>{name}</code> = {shown(input.value)} {input.unit}, {input.what}
+              <code>{name}</code> = {[shown(input.value), input.unit].join(' ').trim()}, {input.what}
               {input.unit !== '' && (
                 <span class={input.extrapolated ? 'strong' : 'quiet'}>
                   {' '}

@@ -4,13 +4,15 @@ import { OIL_KINDS, type OilKind } from '../../../shared/chemistry/oil-kinds.ts'
 import { RUN_SPREAD } from '../../../shared/plan/cautions.ts';
 import { PLAN_DEFAULTS } from '../../../shared/plan/resolve.ts';
 import { hrefOf } from '../../route.ts';
+import { volumeUnit } from '../../settings.ts';
 import { OIL_TEXTS as TEXTS, VERDICT_WORDS } from '../../texts/oil.ts';
 import { OIL_NAMES } from '../../texts/recipe.ts';
 import { ENTRY_TEXTS, WORKING_TEXTS } from '../../texts/workings.ts';
-import { decimal } from '../../units.ts';
+import { decimal, volumeFromUnit } from '../../units.ts';
 import { Entry, entryId, OneOf } from '../../views/entry.tsx';
+import { Folded } from '../../views/folded.tsx';
 import { Opened } from '../../views/opened.tsx';
-import { inTheirWords } from '../../views/words.ts';
+import { degrees, inTheirWords } from '../../views/words.ts';
 import type { PageOf } from '../pages.ts';
 import { measured, weight } from '../recipe/quantities.ts';
 import {
@@ -37,6 +39,9 @@ const typed = signal<Typed>(EMPTY);
 const type = (name: EntryName, text: string): void => {
   typed.value = { ...typed.value, entries: { ...typed.value.entries, [name]: text } };
 };
+
+/** Of what 100 L take, what one litre or gallon takes. */
+const forEach = (amount: number): number => (amount / OF_LITRES) * volumeFromUnit(1, volumeUnit.value);
 
 const percent = (value: number): string => `${decimal(value, value < 10 ? 2 : 1)} %`;
 const ppm = (value: number): string => `${value.toLocaleString('en')} ppm`;
@@ -88,36 +93,33 @@ function Sample({ read: { wrong } }: { read: Read }) {
       />
       <div class="runs">{RUNS.map((run, i) => entry(run, TEXTS.run(i + 1), 'mL'))}</div>
       {entry('blank', TEXTS.blank, 'mL', TEXTS.blankHelp)}
-      <details class="rarer" open={folded.some((name) => wrong.has(name)) || undefined}>
-        <summary>{TEXTS.more}</summary>
-        <div class="entries">
-          {entry('gPerL', TEXTS.gPerL, 'g/L', TEXTS.gPerLHelp)}
-          {entry('sample', TEXTS.sampleMl, 'mL', TEXTS.sampleHelp)}
-          {entry(
-            'purity',
-            TEXTS.purity,
-            '%',
-            TEXTS.purityHelp(PLAN_DEFAULTS.catalyst.purityPercent[titrant || 'NaOH']),
-          )}
-          {entry('water', TEXTS.water, 'ppm', TEXTS.waterHelp)}
-          <div class="entry">
-            <label for={entryId('oil-kind')}>{TEXTS.kind}</label>
-            <select
-              id={entryId('oil-kind')}
-              value={kind}
-              onChange={(event) => {
-                typed.value = { ...typed.value, kind: event.currentTarget.value as OilKind };
-              }}
-            >
-              {OIL_KINDS.map((each) => (
-                <option key={each} value={each}>
-                  {OIL_NAMES[each]}
-                </option>
-              ))}
-            </select>
-          </div>
+      <Folded title={TEXTS.more} stirs={folded.some((name) => wrong.has(name))}>
+        {entry('gPerL', TEXTS.gPerL, 'g/L', TEXTS.gPerLHelp)}
+        {entry('sample', TEXTS.sampleMl, 'mL', TEXTS.sampleHelp)}
+        {entry(
+          'purity',
+          TEXTS.purity,
+          '%',
+          TEXTS.purityHelp(PLAN_DEFAULTS.catalyst.purityPercent[titrant || 'NaOH']),
+        )}
+        {entry('water', TEXTS.water, 'ppm', TEXTS.waterHelp)}
+        <div class="entry">
+          <label for={entryId('oil-kind')}>{TEXTS.kind}</label>
+          <select
+            id={entryId('oil-kind')}
+            value={kind}
+            onChange={(event) => {
+              typed.value = { ...typed.value, kind: event.currentTarget.value as OilKind };
+            }}
+          >
+            {OIL_KINDS.map((each) => (
+              <option key={each} value={each}>
+                {OIL_NAMES[each]}
+              </option>
+            ))}
+          </select>
         </div>
-      </details>
+      </Folded>
     </form>
   );
 }
@@ -140,24 +142,34 @@ function Verdict({ judged }: { judged: Judged | undefined }) {
   const { meanMl, runs, spreadMl } = plan.titration!;
   const { say, why } = VERDICT_WORDS[verdict];
   const acid = plan.esterification;
+  // Runs so far apart that they say different things of the oil are no measurement.
+  const isTellingNothing = judged.isTorn && judged.isSpread;
   return (
     <>
-      <p class="say">{say}</p>
-      <Scale judged={judged} />
+      <p class="say" role="status">
+        {isTellingNothing ? TEXTS.again : say}
+      </p>
+      {!isTellingNothing && <Scale judged={judged} />}
       <p>
         <b>{TEXTS.says(decimal(meanMl, 2), titrant, percent(plan.freeFattyAcidPercent))}</b>{' '}
         {runs > 1 && TEXTS.mean(runs, decimal(spreadMl, 2))}
       </p>
-      <p>
-        {inTheirWords(why)} {mixWithL !== undefined && TEXTS.mix(decimal(Math.ceil(mixWithL * 10) / 10, 1))}
-      </p>
-      {verdict === 'acid-first' && acid !== null && (
-        <p>
-          {TEXTS.acidStep(
-            measured(acid.methanolL / OF_LITRES, 'L'),
-            weight((acid.sulphuricAcidKg * 1000) / OF_LITRES),
+      {!isTellingNothing && (
+        <>
+          <p>
+            {inTheirWords(why)}{' '}
+            {mixWithL !== undefined && TEXTS.mix(decimal(Math.ceil(mixWithL * 10) / 10, 1))}
+          </p>
+          {verdict === 'acid-first' && acid !== null && (
+            <p>
+              {TEXTS.acidStep(
+                measured(forEach(acid.methanolL), volumeUnit.value),
+                weight(forEach(acid.sulphuricAcidKg * 1000)),
+                TEXTS.each[volumeUnit.value],
+              )}
+            </p>
           )}
-        </p>
+        </>
       )}
       <p class={isWet ? 'strong' : ''}>
         {waterPpm === undefined ? TEXTS.waterUnknown : (isWet ? TEXTS.wet : TEXTS.dry)(ppm(waterPpm))}
@@ -198,7 +210,7 @@ function Numbers({ judged: { plans, titrant, verdict } }: { judged: Judged }) {
   const band = (low: string, high: string) => WORKING_TEXTS.band(low, high);
   return (
     <section class="oil-numbers">
-      <h2>{TEXTS.numbers}</h2>
+      <h2>{TEXTS.numbers(TEXTS.each[volumeUnit.value])}</h2>
       {!forLye && <p>{TEXTS.onlyAfter}</p>}
       {forLye &&
         BASE_KINDS.map((kind) => {
@@ -207,11 +219,11 @@ function Numbers({ judged: { plans, titrant, verdict } }: { judged: Judged }) {
             <Opened
               key={kind}
               label={TEXTS.lye(kind)}
-              value={weight(catalystG / OF_LITRES)}
+              value={weight(forEach(catalystG))}
               note={TEXTS.lyeNote(
                 PLAN_DEFAULTS.catalyst.purityPercent[kind],
-                weight((catalystG - catalystForAcidG) / OF_LITRES),
-                weight(catalystForAcidG / OF_LITRES),
+                weight(forEach(catalystG - catalystForAcidG)),
+                weight(forEach(catalystForAcidG)),
               )}
               field="catalystG"
               workings={workings}
@@ -241,8 +253,8 @@ function Numbers({ judged: { plans, titrant, verdict } }: { judged: Judged }) {
         <>
           <Opened
             label={TEXTS.soap(titrant)}
-            value={weight(plan.soapG / OF_LITRES)}
-            band={band(weight(plan.soapGLow / OF_LITRES), weight(plan.soapGHigh / OF_LITRES))}
+            value={weight(forEach(plan.soapG))}
+            band={band(weight(forEach(plan.soapGLow)), weight(forEach(plan.soapGHigh)))}
             field="soapG"
             workings={plan.workings}
           />
@@ -253,7 +265,10 @@ function Numbers({ judged: { plans, titrant, verdict } }: { judged: Judged }) {
               percent((100 * plan.washedFuelLLow) / OF_LITRES),
               percent((100 * plan.washedFuelLHigh) / OF_LITRES),
             )}
-            note={TEXTS.lossNote}
+            note={TEXTS.lossNote(
+              PLAN_DEFAULTS.methanol.percentOfOilVolume,
+              degrees(plan.watch.reactionTemperatureC),
+            )}
             field="washedFuelL"
             workings={plan.workings}
           />
@@ -282,7 +297,9 @@ export const OilPage: PageOf<'oil'> = () => {
       <div class="oil-columns">
         <Sample read={read.value} />
         <div class="oil-side">
-          <section class={`verdict is-${judged?.verdict ?? 'open'}`} aria-live="polite">
+          <section
+            class={`verdict is-${judged === undefined || (judged.isTorn && judged.isSpread) ? 'open' : judged.verdict}`}
+          >
             <h2 class="unseen">{TEXTS.verdict}</h2>
             <Verdict judged={judged} />
           </section>

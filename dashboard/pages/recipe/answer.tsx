@@ -113,32 +113,11 @@ function WeighOut() {
   if (resolved.catalyst.grams !== null) parts.push(TEXTS.lyeGiven(weight(plan.catalystNeededG)));
   else if (plan.catalystForAcidG > 0)
     parts.push(TEXTS.lyeParts(weight(plan.catalystG - plan.catalystForAcidG), weight(plan.catalystForAcidG)));
+  // An oil that is too acid is not for lye alone: what it would take is not set out to be weighed.
+  const isForLye = acid === null;
   return (
     <section class="weigh">
       <h3>{TEXTS.weigh}</h3>
-      {acid !== null && (
-        <div class="acid">
-          <h4>{TEXTS.acidFirst}</h4>
-          <Row
-            label={TEXTS.acidMethanol}
-            value={volume(acid.methanolL)}
-            note={kilograms(acid.methanolKg)}
-            field="esterification.methanolKg"
-            large
-          />
-          <Row
-            label={TEXTS.sulphuric(asTyped(acid.sulphuricAcidPurityPercent))}
-            value={kilograms(acid.sulphuricAcidKg)}
-            field="esterification.sulphuricAcidKg"
-            large
-          />
-          <p>
-            {TEXTS.acidAfter(
-              `${decimal(acid.acidNumberLeftMgKOHPerG, 1)} (${decimal(acid.acidNumberLeftMgKOHPerGLow, 1)} to ${decimal(acid.acidNumberLeftMgKOHPerGHigh, 1)})`,
-            )}
-          </p>
-        </div>
-      )}
       <Row
         label={TEXTS.oil}
         value={volume(resolved.oil.volumeL)}
@@ -146,19 +125,46 @@ function WeighOut() {
         field="oilKg"
         large
       />
+      {acid !== null && (
+        <>
+          <div class="acid">
+            <h4>{TEXTS.acidFirst}</h4>
+            <Row
+              label={TEXTS.acidMethanol}
+              value={volume(acid.methanolL)}
+              note={kilograms(acid.methanolKg)}
+              field="esterification.methanolKg"
+              large
+            />
+            <Row
+              label={TEXTS.sulphuric(asTyped(acid.sulphuricAcidPurityPercent))}
+              value={kilograms(acid.sulphuricAcidKg)}
+              field="esterification.sulphuricAcidKg"
+              large
+            />
+            <p>
+              {TEXTS.acidAfter(
+                `${decimal(acid.acidNumberLeftMgKOHPerG, 1)} (${WORKING_TEXTS.band(decimal(acid.acidNumberLeftMgKOHPerGLow, 1), decimal(acid.acidNumberLeftMgKOHPerGHigh, 1))})`,
+              )}
+            </p>
+          </div>
+          <h4>{TEXTS.asIs}</h4>
+          <p>{TEXTS.asIsWhy}</p>
+        </>
+      )}
       <Row
         label={TEXTS.methanol}
         value={volume(plan.methanolL)}
         note={kilograms(plan.methanolKg)}
         field="methanolL"
-        large
+        large={isForLye}
       />
       <Row
         label={TEXTS.lye(kind)}
         value={weight(plan.catalystG)}
         note={parts.join('; ')}
         field={resolved.catalyst.grams === null ? 'catalystG' : 'catalystNeededG'}
-        large
+        large={isForLye}
       />
       {passes.length > 1 && (
         <ul class="pass-list">
@@ -342,8 +348,15 @@ export function Strip() {
   return (
     <aside class="recipe-strip" aria-label={TEXTS.strip}>
       <p>
-        {litres(resolved.oil.volumeL)} → <b>{volume(plan.methanolL)}</b> {TEXTS.methanol.toLowerCase()},{' '}
-        <b>{weight(plan.catalystG)}</b> {plan.catalyst}
+        {litres(resolved.oil.volumeL)} →{' '}
+        {plan.esterification === null ? (
+          <>
+            <b>{volume(plan.methanolL)}</b> {TEXTS.methanol.toLowerCase()}, <b>{weight(plan.catalystG)}</b>{' '}
+            {plan.catalyst}
+          </>
+        ) : (
+          <b>{TEXTS.acidFirst}</b>
+        )}
         {plan.cautions.length > 0 && <span class="strong">. {TEXTS.cautions(plan.cautions.length)}</span>}
       </p>
       <button

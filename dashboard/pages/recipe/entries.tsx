@@ -12,6 +12,7 @@ import {
 } from '../../texts/recipe.ts';
 import { ENTRY_TEXTS } from '../../texts/workings.ts';
 import { Entry, entryId, OneOf } from '../../views/entry.tsx';
+import { Folded } from '../../views/folded.tsx';
 import { degrees, litres } from '../../views/words.ts';
 import { CautionNote } from './caution-note.tsx';
 import { fieldAt, HAVE, HAVE_WAYS, LIMIT_FIELDS, RUNS } from './fields.ts';
@@ -185,10 +186,9 @@ function Rarer({
     (name) => wrong.has(name) || answer.cautions.some((caution) => cautionEntry(caution) === name),
   );
   return (
-    <details class="rarer" open={stirs || undefined}>
-      <summary>{title}</summary>
-      <div class="entries">{children}</div>
-    </details>
+    <Folded title={title} stirs={stirs}>
+      {children}
+    </Folded>
   );
 }
 
@@ -431,16 +431,23 @@ export function AsEntered() {
       TEXTS.groups.titration,
       oil.titration === null
         ? TEXTS.none
-        : `${[oil.titration.mL].flat().join(', ')} mL (${oil.titration.titrant}), ${LABELS['oil.titration.blankMl']} ${oil.titration.blankMl} mL, ${oil.titration.gPerL} g/L, ${oil.titration.purityPercent} %, ${oil.titration.sampleMl} mL`,
+        : TEXTS.print.titration(
+            [oil.titration.mL].flat().map(asTyped).join(', '),
+            oil.titration.titrant,
+            oil.titration.blankMl,
+            oil.titration.gPerL,
+            oil.titration.purityPercent,
+            oil.titration.sampleMl,
+          ),
     ],
     [LABELS['oil.waterPpm']!, oil.waterPpm === null ? TEXTS.unknown : `${oil.waterPpm} ppm`],
     [
       LABELS['methanol.percentOfOilVolume']!,
-      `${methanol.percentOfOilVolume} %, ${methanol.purityPercent} %, ${degrees(methanol.startC)}`,
+      TEXTS.print.methanol(methanol.percentOfOilVolume, methanol.purityPercent, degrees(methanol.startC)),
     ],
     [
       LABELS['catalyst.kind']!,
-      `${catalyst.kind}, ${catalyst.purityPercent} %, ${asTyped(catalyst.baseGPerL)} g/L`,
+      TEXTS.print.lye(catalyst.kind, catalyst.purityPercent, asTyped(catalyst.baseGPerL)),
     ],
     [
       LABELS.place!,

@@ -4,9 +4,11 @@ import { readPlanRequest } from '../../../shared/plan/read-request.ts';
 import type { PlanRequest } from '../../../shared/plan/request.ts';
 import { hrefOf } from '../../route.ts';
 import { now, synced } from '../../store.ts';
+import { CAUTIONS, METHANOL_CAUTIONS } from '../../texts/live.ts';
 import { RECIPE_TEXTS as TEXTS } from '../../texts/recipe.ts';
+import { dayAndMonth } from '../../units.ts';
 import { Cautions } from '../../views/cautions.tsx';
-import { when } from '../../views/words.ts';
+import { clock } from '../../views/words.ts';
 import type { PageOf } from '../pages.ts';
 import { Answer, Strip } from './answer.tsx';
 import { Begin } from './begin.tsx';
@@ -68,7 +70,11 @@ export const RecipePage: PageOf<'recipe'> = ({ route }) => {
       <header class="recipe-head">
         <h1>{TEXTS.title}</h1>
         <p class="quiet screen-only">{TEXTS.lead}</p>
-        <p class="paper-only">{TEXTS.print.made(when(now.value))}</p>
+        <p class="paper-only">
+          {TEXTS.print.made(
+            `${dayAndMonth(now.value)} ${new Date(now.value).getFullYear()}, ${clock(now.value)}`,
+          )}
+        </p>
         <p role="status" class="screen-only">
           {said}
         </p>
@@ -83,6 +89,14 @@ export const RecipePage: PageOf<'recipe'> = ({ route }) => {
               {TEXTS.print.button}
             </button>
           </div>
+          <section class="paper-only">
+            <h2>{TEXTS.usual}</h2>
+            <ul>
+              {[...(CAUTIONS.methoxide ?? []), ...(CAUTIONS.dose ?? []), ...METHANOL_CAUTIONS].map((text) => (
+                <li key={text}>{text}</li>
+              ))}
+            </ul>
+          </section>
           <p class="strong">{TEXTS.first}</p>
         </div>
       </div>

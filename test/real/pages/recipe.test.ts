@@ -125,6 +125,13 @@ test('it goes on being worked out without the daemon, and moved sliders say what
   await page.getByText(TEXTS.elsewhere.come(comes.join(', '))).waitFor();
   await page.getByRole('button', { name: TEXTS.elsewhere.take }).click();
   expect(await entry(page, 'site.altitudeM').inputValue()).toBe('2000');
+  // What was folded away stays open for who has just mended what was wrong in it.
+  await page.getByText(TEXTS.rarer.place).click();
+  await entry(page, 'vessel.liquidHeightM').fill('x');
+  await page.getByText(TEXTS.fieldsWrong(1)).waitFor();
+  await entry(page, 'vessel.liquidHeightM').fill('0.8');
+  await page.getByText(TEXTS.fieldsWrong(1)).waitFor({ state: 'detached' });
+  expect(await entry(page, 'vessel.liquidHeightM').isVisible()).toBe(true);
   // A caution leads to where it comes from.
   await page
     .getByRole('button', { name: TEXTS.answer.toField(LABELS['reaction.temperatureC']!) })
