@@ -4,7 +4,7 @@ import { PRIORITIES } from '../shared/wire/names.ts';
 import { alarmSentence } from './alarm-sentence.ts';
 import { PAGES } from './pages/pages.ts';
 import { hrefOf, route } from './route.ts';
-import { glycerolWord, hourCycle, personName, theme, unit, volumeUnit } from './settings.ts';
+import { glycerolWord, heightUnit, hourCycle, personName, theme, unit, volumeUnit } from './settings.ts';
 import {
   alarms,
   heardAt,
@@ -84,6 +84,15 @@ function Display() {
           options={TEXTS.display.volumes}
           onChoose={(value) => {
             volumeUnit.value = value;
+          }}
+        />
+        <Choice
+          legend={TEXTS.display.height}
+          name="height"
+          value={heightUnit.value}
+          options={TEXTS.display.heights}
+          onChoose={(value) => {
+            heightUnit.value = value;
           }}
         />
         <Choice

@@ -1,6 +1,6 @@
 import { effect, type Signal, signal } from '@preact/signals';
 import type { TemperatureUnit } from '../shared/units/temperature.ts';
-import type { HourCycle, VolumeUnit } from './units.ts';
+import type { HeightUnit, HourCycle, VolumeUnit } from './units.ts';
 
 /** What the reader chose, kept in this browser. */
 
@@ -25,6 +25,7 @@ function kept<T extends string>(key: string, fallback: T, allowed?: readonly T[]
 export const unit = kept<TemperatureUnit>('esterwatch.unit', 'C', ['C', 'F']);
 export const hourCycle = kept<HourCycle>('esterwatch.clock', '24', ['24', '12']);
 export const volumeUnit = kept<VolumeUnit>('esterwatch.volume', 'L', ['L', 'gal']);
+export const heightUnit = kept<HeightUnit>('esterwatch.height', 'm', ['m', 'ft']);
 /** What is heavy and sinks: the trade says glycerol or glycerine. */
 export const glycerolWord = kept<'glycerol' | 'glycerine'>('esterwatch.glycerol', 'glycerol', [
   'glycerol',

@@ -49,6 +49,10 @@ export function formatVolume(litres: number, unit: VolumeUnit): string {
 /** The international foot is 0.3048 m exactly; to the centimetre, which is finer than any pressure needs. */
 export const feetToMetres = (feet: number): number => Math.round(feet * 30.48) / 100;
 
+export type HeightUnit = 'm' | 'ft';
+
+export const metresToFeet = (metres: number): number => metres / 0.3048;
+
 /**
  * The number a person typed, with a comma or a point as the decimal mark.
  * Undefined where it is no plain finite number.

@@ -19,7 +19,8 @@ import {
   type FuelStandard,
 } from '../shared/chemistry/fuel-limits.ts';
 import { NEXT_PORTION_BELOW_C } from '../shared/chemistry/methoxide.ts';
-import { OIL_KINDS, OILS, oilDensityKgPerM3, oilMolarMassGPerMol } from '../shared/chemistry/oils.ts';
+import { OIL_KINDS } from '../shared/chemistry/oil-kinds.ts';
+import { OILS, oilDensityKgPerM3, oilMolarMassGPerMol } from '../shared/chemistry/oils.ts';
 import {
   DRYING_METHODS,
   FIELD_TESTS,

@@ -1,5 +1,6 @@
 import { FUEL_PROPERTIES, FUEL_STANDARDS_NOTE } from '../../shared/chemistry/fuel-limits.ts';
-import { PLAN_DEFAULTS, resolvePlanRequest, type Titration } from '../../shared/plan/request.ts';
+import type { Titration } from '../../shared/plan/request.ts';
+import { PLAN_DEFAULTS, resolvePlanRequest } from '../../shared/plan/resolve.ts';
 import type { Batch } from '../../shared/wire/api.ts';
 import type { Amount, Balance, Yield } from '../../shared/wire/balance.ts';
 import type { EntryWhat } from '../../shared/wire/entries.ts';

@@ -2,7 +2,7 @@ import type { ComponentType } from 'preact';
 import type { Route } from '../route.ts';
 
 /** A page's props: its own route. */
-export type PageOf<P extends Route['page']> = ComponentType<{ route: Extract<Route, { page: P }> }>;
+export type PageOf<P extends Route['page']> = ComponentType<{ route: Route & { page: P } }>;
 
 /** Pages that are fetched when they are first opened: who only looks at the vessels does not load them. */
 export type LatePage = Exclude<Route['page'], 'overview' | 'vessel'>;
@@ -12,4 +12,6 @@ export const PAGES: { readonly [P in LatePage]?: () => Promise<PageOf<P>> } = {
   alarms: async () => (await import('./alarms/alarms-page.tsx')).AlarmsPage,
   alarm: async () => (await import('./alarm/alarm-page.tsx')).AlarmPage,
   refused: async () => (await import('./refused/refused-page.tsx')).RefusedPage,
+  recipe: async () => (await import('./recipe/recipe-page.tsx')).RecipePage,
+  oil: async () => (await import('./oil/oil-page.tsx')).OilPage,
 };

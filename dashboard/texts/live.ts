@@ -173,6 +173,8 @@ export const TEXTS = {
     hours: { '24': '24 h', '12': '12 h' },
     volume: 'Volume',
     volumes: { L: 'L', gal: 'US gal' },
+    height: 'Altitude',
+    heights: { m: 'm', ft: 'ft' },
     theme: 'Page',
     themes: { system: 'as the device', light: 'light', dark: 'dark' },
     glycerol: 'What sinks',

@@ -1,7 +1,7 @@
 import { esterDensityKgPerM3 } from '../chemistry/ester.ts';
 import { methanolDensityKgPerM3 } from '../chemistry/methanol.ts';
 import { oilDensityKgPerM3 } from '../chemistry/oils.ts';
-import { resolvePlanRequest } from '../plan/request.ts';
+import { resolvePlanRequest } from '../plan/resolve.ts';
 import type { Batch } from '../wire/api.ts';
 import type { Amount, Balance } from '../wire/balance.ts';
 import type { EntryWhat } from '../wire/entries.ts';

@@ -1,5 +1,6 @@
 import { runsOf, titratedMolPerL } from '../chemistry/titration.ts';
-import { type PlanRequest, resolvePlanRequest, type Titration } from '../plan/request.ts';
+import type { PlanRequest, Titration } from '../plan/request.ts';
+import { resolvePlanRequest } from '../plan/resolve.ts';
 import type { LotKind, LotKnown } from '../wire/lots.ts';
 import { OIL_WATER_PPM } from './conditions.ts';
 

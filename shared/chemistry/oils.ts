@@ -1,19 +1,6 @@
 import { ZERO_CELSIUS_K } from '../units/temperature.ts';
 import { type Band, formula } from './formula.ts';
-
-/** Kinds of oil and fat that are told apart. `rapeseed` is the low-erucic kind, `used` is frying oil. */
-export const OIL_KINDS = [
-  'soybean',
-  'rapeseed',
-  'sunflower',
-  'palm',
-  'olive',
-  'coconut',
-  'tallow',
-  'lard',
-  'used',
-] as const;
-export type OilKind = (typeof OIL_KINDS)[number];
+import { OIL_KINDS, type OilKind } from './oil-kinds.ts';
 
 /** ρ = at0C + perC · t, kg/m³ and °C. `rangeC` is where it was measured, or what it rests on. */
 interface DensityLine {

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { BASE_KINDS } from '../chemistry/bases.ts';
-import { OIL_VERDICTS } from '../chemistry/titration.ts';
+import { OIL_VERDICTS } from '../chemistry/oil-verdicts.ts';
 import { CAUTION_CODES } from './caution-codes.ts';
 import { resolvedWatchPlanSchema } from './watch-plan.ts';
 

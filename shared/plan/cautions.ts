@@ -1,10 +1,15 @@
 import { contradictsAltitude, PRESSURE_SPREAD_HPA, standardPressureHPa } from '../chemistry/atmosphere.ts';
-import type { OilKind } from '../chemistry/oils.ts';
+import type { OilKind } from '../chemistry/oil-kinds.ts';
 import { sameMolesG } from '../chemistry/titration.ts';
 import { LIMIT_DEFAULTS, LIMIT_NAMES, type LimitName } from '../rules/limits.ts';
+import {
+  formatTemperature,
+  formatTemperatureDifference,
+  type TemperatureUnit,
+} from '../units/temperature.ts';
 import type { Caution, PlanNumbers, Working } from './answer.ts';
 import type { CautionCode } from './caution-codes.ts';
-import type { ResolvedRequest } from './request.ts';
+import type { ResolvedRequest } from './resolve.ts';
 
 const PRACTICE = 'common practice, no source';
 
@@ -18,9 +23,9 @@ const FREE_CATALYST_PERCENT = { low: 0.25, high: 0.7 } as const;
 /** Molar ratios under and over which a plan is unusual: 3 is used up, 6 is usual. */
 const METHANOL_TO_OIL = { low: 4.5, high: 9 } as const;
 /** Water in the oil, ppm by mass: 0.06 % (Ma, Clements & Hanna 1998). */
-const WATER_PPM = 600;
+export const WATER_PPM = 600;
 /** Runs of a titration further apart than this share of their mean, and than so many mL. */
-const RUN_SPREAD = { share: 0.1, mL: 0.2 } as const;
+export const RUN_SPREAD = { share: 0.1, mL: 0.2 } as const;
 /** Flake of less is not sold, %. Common practice, no source. */
 const LEAST_PURITY_PERCENT = 80;
 /** Pressures, hPa, that a weather report gives for sea level; and under which only a vacuum lies. */
@@ -48,22 +53,31 @@ const CONVERSION_PERCENT = 90;
 type Numbers = Omit<PlanNumbers, 'cautions'>;
 
 /** What a plan gives rise to; the gravest first. */
-export function cautionsOf(given: ResolvedRequest, plan: Numbers, workings: readonly Working[]): Caution[] {
+export function cautionsOf(
+  given: ResolvedRequest,
+  plan: Numbers,
+  workings: readonly Working[],
+  unit: TemperatureUnit,
+): Caution[] {
+  const words: Degrees = {
+    degrees: (c) => formatTemperature(c, unit),
+    apart: (c) => formatTemperatureDifference(c, unit),
+  };
   const cautions: Caution[] = [];
   const caution = (code: CautionCode, field: string | null, text: string, source: string): void => {
     cautions.push({ code, text, source, field });
   };
-  temperatures(given, plan, caution);
+  temperatures(given, plan, caution, words);
   const dose = doseOf(given, plan);
   if (dose === 'high') catalystHigh(given, plan, caution);
-  methoxide(given, plan, dose === 'high', caution);
-  place(given, plan, caution);
+  methoxide(given, plan, dose === 'high', caution, words);
+  place(given, plan, caution, words);
   limits(plan, caution);
   if (dose === 'low') catalystLow(given, plan, caution);
   purity(given, caution);
-  oil(given, plan, caution);
-  methanol(plan, caution);
-  outcome(plan, caution);
+  oil(given, plan, caution, words);
+  methanol(given, plan, caution);
+  outcome(plan, caution, words);
   extrapolations(workings, caution);
   return cautions;
 }
@@ -86,7 +100,18 @@ function extrapolations(workings: readonly Working[], say: Say): void {
 
 type Say = (code: CautionCode, field: string | null, text: string, source: string) => void;
 
-function temperatures({ reaction }: ResolvedRequest, plan: Numbers, say: Say): void {
+/** Temperatures, and differences of them, in the reader's unit. */
+interface Degrees {
+  readonly degrees: (c: number) => string;
+  readonly apart: (c: number) => string;
+}
+
+function temperatures(
+  { reaction }: ResolvedRequest,
+  plan: Numbers,
+  say: Say,
+  { degrees, apart }: Degrees,
+): void {
   const { temperatureC } = reaction;
   const { methanolBoilingC: boiling, nearBoilingC: near, highestDosingC: dosing } = plan;
   const source = workingSource(plan);
@@ -101,7 +126,7 @@ function temperatures({ reaction }: ResolvedRequest, plan: Numbers, say: Say): v
     say(
       'reaction-near-boiling',
       'reaction.temperatureC',
-      `${degrees(temperatureC)} is ${degrees(boiling - temperatureC)} below methanol's boiling point of ${degrees(boiling)}; keep to ${degrees(near)}`,
+      `${degrees(temperatureC)} is ${apart(boiling - temperatureC)} below methanol's boiling point of ${degrees(boiling)}; keep to ${degrees(near)}`,
       source,
     );
   }
@@ -120,6 +145,7 @@ function methoxide(
   plan: Numbers,
   isTooMuch: boolean,
   say: Say,
+  { degrees }: Degrees,
 ): void {
   const { methoxidePeakC: peak, methoxideAllowedC: allowed, methoxideNextBelowC: next } = plan;
   if (peak <= allowed) return;
@@ -217,6 +243,7 @@ function oil(
   { oil: { kind, volumeAtC, titration, waterPpm } }: ResolvedRequest,
   plan: Numbers,
   say: Say,
+  { degrees }: Degrees,
 ): void {
   const ffa = plan.freeFattyAcidPercent;
   if (titration === null && TITRATE.includes(kind)) {
@@ -280,7 +307,21 @@ function oil(
   }
 }
 
-function methanol({ methanolToOilMolar: ratio }: Numbers, say: Say): void {
+function methanol(
+  { methanol: { purityPercent }, oil: { waterPpm } }: ResolvedRequest,
+  { methanolToOilMolar: ratio, methanolKg, oilKg }: Numbers,
+  say: Say,
+): void {
+  const brought = (methanolKg * (1 - purityPercent / 100) * 1e6) / oilKg;
+  const known = waterPpm ?? 0;
+  if (known <= WATER_PPM && known + brought > WATER_PPM) {
+    say(
+      'water-high',
+      'methanol.purityPercent',
+      `Methanol of ${purityPercent} % brings ${brought.toFixed(0)} ppm of water into the oil${known > 0 ? `, which has ${known} ppm itself` : ''}: over ${WATER_PPM} ppm makes soap and stops the reaction short. The estimates do not see it`,
+      'Ma, Clements & Hanna 1998 (Trans. ASAE 41:1261): 0.06 %, of the oil; that it holds for what methanol brings is taken for granted',
+    );
+  }
   const field = 'methanol.percentOfOilVolume';
   const source = `6:1 with 93 to 98 % ester: Freedman, Pryde & Mounts 1984 (JAOCS 61:1638); the limits are ${PRACTICE}`;
   const is = `${ratio.toFixed(1)} mol of methanol for each of oil`;
@@ -301,7 +342,7 @@ function methanol({ methanolToOilMolar: ratio }: Numbers, say: Say): void {
   }
 }
 
-function outcome(plan: Numbers, say: Say): void {
+function outcome(plan: Numbers, say: Say, { degrees }: Degrees): void {
   const { expectedConversionPercent: expected, watch } = plan;
   if (watch.requiredReactionMinutes < plan.reactionMinutes) {
     say(
@@ -337,12 +378,12 @@ function outcome(plan: Numbers, say: Say): void {
   }
 }
 
-function place({ site }: ResolvedRequest, plan: Numbers, say: Say): void {
+function place({ site }: ResolvedRequest, plan: Numbers, say: Say, { degrees, apart }: Degrees): void {
   if (plan.pressureAssumed) {
     say(
       'altitude-not-set',
       'site',
-      `Altitude not set: ${degrees(plan.methanolBoilingC)} is the boiling point at sea level. It falls by about 3 °C for each 1,000 m`,
+      `Altitude not set: ${degrees(plan.methanolBoilingC)} is the boiling point at sea level. It falls by about ${apart(3)} for each 1,000 m`,
       'U.S. Standard Atmosphere 1976, Ambrose & Sprake 1970',
     );
   }
@@ -353,7 +394,7 @@ function place({ site }: ResolvedRequest, plan: Numbers, say: Say): void {
       const text = `${hPa(read)} is that of a vacuum: it has to hold as long as there is methanol in the liquid, or it boils at another temperature`;
       say('pressure-unchecked', 'site.pressureHPa', text, PRACTICE);
     } else if (read >= AT_SEA_LEVEL_HPA.least && read <= AT_SEA_LEVEL_HPA.most) {
-      const text = `${hPa(read)} may be a weather report’s, reduced to sea level: state the altitude as well, and it is checked. 100 hPa too much make methanol boil almost 3 °C too late`;
+      const text = `${hPa(read)} may be a weather report’s, reduced to sea level: state the altitude as well, and it is checked. 100 hPa too much make methanol boil almost ${apart(3)} too late`;
       say('pressure-unchecked', 'site.pressureHPa', text, PRACTICE);
     }
     return;
@@ -376,7 +417,6 @@ function place({ site }: ResolvedRequest, plan: Numbers, say: Say): void {
 const workingSource = ({ pressureAssumed }: Numbers): string =>
   `Ambrose & Sprake 1970 (J. Chem. Thermodyn. 2:631)${pressureAssumed ? ', at sea level' : ''}`;
 
-const degrees = (c: number): string => `${c.toFixed(1)} °C`;
 const hPa = (pressure: number): string => `${pressure.toFixed(0)} hPa`;
 
 /** As it can be weighed: to 0.01 g in a jar, to 1 g in a drum. */

@@ -1,11 +1,13 @@
 import { belowBoilingC } from '../chemistry/amounts.ts';
 import { mixedC } from '../chemistry/dosing.ts';
 import { LIMIT_DEFAULTS } from '../rules/limits.ts';
+import type { TemperatureUnit } from '../units/temperature.ts';
 import type { PlanAnswer } from './answer.ts';
 import { cautionsOf } from './cautions.ts';
 import { acidOf, airOf, catalystOf, methanolOf, methoxideOf, oilOf } from './ingredients.ts';
 import { reactionOf, settledOf } from './outcome.ts';
-import { type PlanRequest, type ResolvedRequest, resolvePlanRequest } from './request.ts';
+import type { PlanRequest } from './request.ts';
+import { type ResolvedRequest, resolvePlanRequest } from './resolve.ts';
 import { resolveWatchPlan, type WatchPlan } from './watch-plan.ts';
 import { Workings } from './workings.ts';
 
@@ -16,12 +18,13 @@ const JAR_MINUTES = 3;
 const NAOH_MINUTES = 20;
 /**
  * The plan of a batch: amounts, temperatures, times and what comes out of it, with a working for each
- * number and the cautions that it gives rise to. Any valid request has one. Pure; about 1 ms.
+ * number and the cautions that it gives rise to. Any valid request has one. Pure; about 1 ms. The sentences of
+ * the cautions are in `unit`; all else is in °C.
  *
  * @throws OutOfRange where single fields are valid and their sum is not: a titration that comes to more
  * acid than an oil can have (`oil.titration.mL`), more catalyst than oil (`catalyst.grams`).
  */
-export function computePlan(request: PlanRequest): PlanAnswer {
+export function computePlan(request: PlanRequest, unit: TemperatureUnit = 'C'): PlanAnswer {
   const given = resolvePlanRequest(request);
   const workings = new Workings();
   const air = airOf(given, workings);
@@ -79,7 +82,7 @@ export function computePlan(request: PlanRequest): PlanAnswer {
     ...settled,
     watch,
   };
-  return { ...answer, cautions: cautionsOf(given, answer, workings.list), workings: workings.list };
+  return { ...answer, cautions: cautionsOf(given, answer, workings.list, unit), workings: workings.list };
 }
 
 /** What the rules watch by, resolved and to be frozen in the batch. */

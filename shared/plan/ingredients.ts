@@ -33,7 +33,7 @@ import {
 } from '../chemistry/titration.ts';
 import { waterBoilingC } from '../chemistry/water.ts';
 import { bounded } from './bounded.ts';
-import type { ResolvedRequest } from './request.ts';
+import type { ResolvedRequest } from './resolve.ts';
 import type { Workings } from './workings.ts';
 
 /** What goes in: the air above it, the oil and its acid, methanol, catalyst, and the two of them mixed. */
@@ -151,7 +151,7 @@ function esterificationOf(
 }
 
 export function methanolOf(
-  { oil, methanol: { percentOfOilVolume, startC } }: ResolvedRequest,
+  { oil, methanol: { percentOfOilVolume, purityPercent, startC } }: ResolvedRequest,
   { oilKg, oilMolarMassGPerMol }: { oilKg: number; oilMolarMassGPerMol: number },
   workings: Workings,
 ) {
@@ -160,12 +160,13 @@ export function methanolOf(
     temperatureC: startC,
   });
   const methanolKg = workings.by('methanolKg', massKg, { litres, densityKgPerM3 });
+  const pureKg = (methanolKg * purityPercent) / 100;
   return {
     methanolL: litres,
     methanolDensityKgPerM3: densityKgPerM3,
     methanolKg,
     methanolToOilMolar: workings.by('methanolToOilMolar', methanolToOilMolar, {
-      methanolKg,
+      methanolKg: pureKg,
       oilKg,
       oilMolarMassGPerMol,
     }),

@@ -1,4 +1,5 @@
-import { PLAN_DEFAULTS, type PlanRequest } from './request.ts';
+import type { PlanRequest } from './request.ts';
+import { PLAN_DEFAULTS } from './resolve.ts';
 import { withoutUndefined } from './without-undefined.ts';
 
 /**

@@ -6,7 +6,7 @@ import { type Layer, type SettledLayers, settledLayers } from '../chemistry/laye
 import { methanolRecoveredKg } from '../chemistry/recovery.ts';
 import { glycerolSetsBelowC, settlingHours } from '../chemistry/settling.ts';
 import { type Bounded, bounded } from './bounded.ts';
-import type { ResolvedRequest } from './request.ts';
+import type { ResolvedRequest } from './resolve.ts';
 import type { WatchPlan } from './watch-plan.ts';
 import type { Workings } from './workings.ts';
 
@@ -51,7 +51,7 @@ const LAYER_FIELDS = [
 ] as const;
 
 export function settledOf(
-  { oil, vessel, catalyst: { kind } }: ResolvedRequest,
+  { oil, vessel, methanol: { purityPercent }, catalyst: { kind } }: ResolvedRequest,
   { oilKg, oilMolarMassGPerMol }: { oilKg: number; oilMolarMassGPerMol: number },
   { methanolKg, methanolL: litres }: { methanolKg: number; methanolL: number },
   { pureG }: { pureG: number },
@@ -65,7 +65,7 @@ export function settledOf(
   const of = (percent: number, soap: number) => ({
     oilKg,
     oilMolarMassGPerMol,
-    methanolKg,
+    methanolKg: (methanolKg * purityPercent) / 100,
     base: kind,
     baseG: pureG,
     soapG: soap,

@@ -55,12 +55,29 @@ function cut(text: string): string {
   return plain.length > MOST_SHOWN ? `${plain.slice(0, MOST_SHOWN)}…` : plain;
 }
 
+/** What a number of a request may be at most and at least, by its path: 'oil.volumeL'. */
+export function rangeAt(path: string): { least: number; most: number; isOver: boolean } {
+  const schema = schemaAt(path.split('.'));
+  const number = [schema, ...((schema.anyOf ?? []) as JsonSchema[])].find((one) => one.type === 'number');
+  if (number === undefined) throw new Error(`${path} is no number of a plan request`);
+  const { minimum, exclusiveMinimum, maximum } = number as { [key: string]: number | undefined };
+  return {
+    least: minimum ?? exclusiveMinimum ?? Number.NEGATIVE_INFINITY,
+    most: maximum ?? Number.POSITIVE_INFINITY,
+    isOver: minimum === undefined && exclusiveMinimum !== undefined,
+  };
+}
+
 // ---- what the schema allows, from its JSON Schema ----
 
 type JsonSchema = z.core.JSONSchema.BaseSchema;
 
+/** Made when it is first asked for. */
+let requestSchema: JsonSchema | undefined;
+
 function schemaAt(path: readonly string[]): JsonSchema {
-  let schema: JsonSchema = z.toJSONSchema(planRequestSchema, { io: 'input' });
+  requestSchema ??= z.toJSONSchema(planRequestSchema, { io: 'input' });
+  let schema = requestSchema;
   for (const key of path) {
     const next = [schema, ...(schema.anyOf ?? [])].flatMap((one) => {
       const { properties, items } = one as JsonSchema;

@@ -5,7 +5,8 @@ import { planAnswerSchema } from '../../shared/plan/answer.ts';
 import { CAUTION_CODES } from '../../shared/plan/caution-codes.ts';
 import { computePlan } from '../../shared/plan/compute.ts';
 import { readPlanRequest } from '../../shared/plan/read-request.ts';
-import { planRequestSchema, resolvePlanRequest } from '../../shared/plan/request.ts';
+import { planRequestSchema } from '../../shared/plan/request.ts';
+import { resolvePlanRequest } from '../../shared/plan/resolve.ts';
 import { LIMIT_DEFAULTS } from '../../shared/rules/limits.ts';
 
 /** docs/plan.md is written by hand: what the schemas have must stand in it. */

@@ -8,7 +8,8 @@ import {
   methanolToOilMolar,
   usualHeightM,
 } from '../../../shared/chemistry/amounts.ts';
-import { OIL_KINDS, oilDensityKgPerM3, oilMolarMassGPerMol } from '../../../shared/chemistry/oils.ts';
+import { OIL_KINDS } from '../../../shared/chemistry/oil-kinds.ts';
+import { oilDensityKgPerM3, oilMolarMassGPerMol } from '../../../shared/chemistry/oils.ts';
 import { expectMonotone, refusal } from './ranges.ts';
 
 /** At 20 °C, kg/m³ (CRC Handbook, read in a reprint). */

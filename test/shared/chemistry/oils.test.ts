@@ -1,8 +1,8 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { extrapolated } from '../../../shared/chemistry/formula.ts';
+import { OIL_KINDS } from '../../../shared/chemistry/oil-kinds.ts';
 import {
-  OIL_KINDS,
   OILS,
   oilDensityKgPerM3,
   oilHeatCapacityJPerKgK,

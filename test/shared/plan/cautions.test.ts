@@ -447,3 +447,26 @@ test('what lies beyond the sources is said once for each quantity, with what is 
   expect(said[0]!.text).toMatch(/5 °C is beyond the 15 to 110 °C/);
   expect(said[1]!.text).toMatch(/20 °C is beyond the 30 to 70 °C/);
 });
+
+test('the water that methanol brings counts with the oil’s, and its pure part is what reacts', () => {
+  const wet = (purityPercent: number, waterPpm?: number) =>
+    planOf({ ...QUIET, methanol: { purityPercent }, oil: { ...QUIET.oil, ...(waterPpm && { waterPpm }) } });
+  const brings = (plan: ReturnType<typeof planOf>) =>
+    plan.cautions.filter(({ code, field }) => code === 'water-high' && field === 'methanol.purityPercent');
+  // 17.4 kg of methanol to 92 kg of oil: 0.3 % of it are some 570 ppm, 0.4 % some 760.
+  expect(brings(wet(99.7))).toHaveLength(0);
+  expect(brings(wet(99.6))).toHaveLength(1);
+  expect(brings(wet(99.7, 100))).toHaveLength(1);
+  const [pure, half] = [wet(100), wet(50)];
+  expect(half.methanolKg).toBe(pure.methanolKg);
+  expect(half.methanolToOilMolar).toBeCloseTo(pure.methanolToOilMolar / 2, 9);
+  expect(half.methanolLeftKg).toBeLessThan(pure.methanolLeftKg);
+});
+
+test('the sentences are in the reader’s unit, differences without the 32', () => {
+  const near = { site: { altitudeM: 1609 }, reaction: { temperatureC: 57 } };
+  const textOf = (unit: 'C' | 'F') =>
+    computePlan(near, unit).cautions.find(({ code }) => code === 'reaction-near-boiling')?.text;
+  expect(textOf('C')).toContain('57.0 °C is 2.7 °C below');
+  expect(textOf('F')).toContain('134.6 °F is 4.8 °F below');
+});
