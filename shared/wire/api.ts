@@ -43,8 +43,38 @@ export const siteSchema = z.object({
   altitudeM: z.number().nullable(),
   pressureHPa: z.number().describe('Station pressure that the boiling point is worked out from, hPa'),
   pressureAssumed: z.boolean().describe('True while neither altitude nor pressure was stated: sea level'),
+  boilingC: z.number().describe('Methanol’s boiling point in an open vessel here now, °C'),
+  barometer: z
+    .object({
+      at: isoTimeOut,
+      pressureHPa: z.number(),
+      counts: z.boolean().describe('False where it is over 1 h old or over 40 hPa off what was stated'),
+    })
+    .nullable()
+    .describe('The newest sound `ambient-pressure`, whichever vessel it was sent to'),
+  warningTested: z
+    .object({ at: isoTimeOut, by: z.string() })
+    .nullable()
+    .describe('When a test warning was last sent'),
 });
 export type SiteAnswer = z.infer<typeof siteSchema>;
+
+export const testWarningBodySchema = z.strictObject({ by: person.optional() });
+
+// ---- devices ----
+
+export const deviceSchema = z.object({
+  site: name,
+  device: name,
+  presence: z.enum(['here', 'gone']),
+  since: isoTimeOut.describe('When it said so'),
+  vessel: name.nullable().describe('The vessel that it is named after; null: it serves any of its site'),
+  newest: z
+    .object({ vessel: name, channel: name, at: isoTimeOut, value: z.number(), sound: z.boolean() })
+    .nullable()
+    .describe('The newest reading that a device sent of that vessel, or of any of its site'),
+});
+export type Device = z.infer<typeof deviceSchema>;
 
 // ---- alarms ----
 
@@ -378,7 +408,15 @@ export const refusedSchema = z.object({
 export const healthSchema = z.object({
   ready: z.boolean(),
   because: z.array(z.string()).describe('Why it is not ready; empty where it is'),
-  broker: z.object({ kind: z.enum(['embedded', 'outside']), connected: z.boolean() }),
+  version: z.string(),
+  broker: z.object({
+    kind: z.enum(['embedded', 'outside']),
+    connected: z.boolean(),
+    listens: z
+      .object({ host: z.string(), port: z.number() })
+      .nullable()
+      .describe('Where devices reach the embedded broker; null with an outside one'),
+  }),
   store: z.object({
     writing: z.boolean(),
     because: z.string().nullable(),
@@ -428,6 +466,12 @@ export const liveMessageSchema = z.discriminatedUnion('type', [
     at: isoTimeOut,
     speed: z.number().describe('Daemon seconds a second: 1 but in a demonstration'),
     notKept: z.string().optional().describe('Why readings that come now are judged, and not stored'),
+  }),
+  z.object({
+    type: z.literal('test-warning'),
+    at: isoTimeOut,
+    site: name,
+    by: z.string().describe('Who sent it, to see that warnings arrive: nothing is wrong'),
   }),
 ]);
 export type LiveMessage = z.infer<typeof liveMessageSchema>;
