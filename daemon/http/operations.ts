@@ -26,13 +26,13 @@ import type {
   Batch,
   conditionsSchema,
   moveBodySchema,
-  SiteAnswer,
   stageBodySchema,
   Vessel,
   vesselBodySchema,
 } from '../../shared/wire/api.ts';
 import type { BatchEntry, EntryBody, EntryWhat } from '../../shared/wire/entries.ts';
 import { ENDED_STAGES, isName, longestShelfMinutes, type Stage } from '../../shared/wire/names.ts';
+import type { SiteAnswer } from '../../shared/wire/set-up.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import type { Intake } from '../intake/intake.ts';
 import type { EntryResult, Photograph } from '../store/store.ts';

@@ -14,7 +14,6 @@ import {
   bucketsSchema,
   conditionsSchema,
   csvQuerySchema,
-  healthSchema,
   moveBodySchema,
   newBatchBodySchema,
   rawReadingsSchema,
@@ -22,7 +21,6 @@ import {
   refusedSchema,
   shelveBodySchema,
   siteBodySchema,
-  siteSchema,
   stageBodySchema,
   typedReadingAnswerSchema,
   typedReadingBodySchema,
@@ -32,6 +30,7 @@ import {
 import { entryBodySchema, entrySchema } from '../../shared/wire/entries.ts';
 import { STAGES } from '../../shared/wire/names.ts';
 import { PAPERS, RECORD_FORMATS, recordSchema } from '../../shared/wire/record.ts';
+import { healthSchema, siteSchema } from '../../shared/wire/set-up.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import type { Broker } from '../broker/broker.ts';
 import type { ArrivalClock } from '../clock.ts';

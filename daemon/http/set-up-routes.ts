@@ -1,7 +1,7 @@
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
 import { z } from 'zod';
 import { vesselOfDevice } from '../../shared/engine/devices.ts';
-import { type Device, deviceSchema, testWarningBodySchema } from '../../shared/wire/api.ts';
+import { type Device, deviceSchema, testWarningBodySchema } from '../../shared/wire/set-up.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import type { Viewers } from '../live/viewers.ts';
 import type { SiteWatch } from '../watch/site-watch.ts';

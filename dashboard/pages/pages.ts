@@ -9,4 +9,6 @@ export type LatePage = Exclude<Route['page'], 'overview' | 'vessel'>;
 
 export const PAGES: { readonly [P in LatePage]?: () => Promise<PageOf<P>> } = {
   refused: async () => (await import('./refused/refused-page.tsx')).RefusedPage,
+  'set-up': async () => (await import('./set-up/set-up-page.tsx')).SetUpPage,
+  'power-cut': async () => (await import('./power-cut/power-cut-page.tsx')).PowerCutPage,
 };

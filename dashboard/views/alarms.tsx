@@ -4,9 +4,12 @@ import type { Alarm } from '../../shared/wire/api.ts';
 import { longestShelfMinutes, type Priority } from '../../shared/wire/names.ts';
 import { alarmSentence } from '../alarm-sentence.ts';
 import { acknowledge, shelve } from '../api.ts';
+import { hrefOf } from '../route.ts';
 import { personName, unit } from '../settings.ts';
 import { refetch } from '../store.ts';
 import { PRIORITY_WORDS, TEXTS } from '../texts/live.ts';
+import { SHELL_TEXTS } from '../texts/shell.ts';
+import { keyOf } from '../vessels.ts';
 import { by, Field, NameField, Problem, useAction } from './form.tsx';
 import { when } from './words.ts';
 
@@ -36,7 +39,7 @@ export function PriorityMark({ priority }: { priority: Priority }) {
   );
 }
 
-function Acknowledge({ alarm, small }: { alarm: Alarm; small?: boolean }) {
+export function Acknowledge({ alarm, small }: { alarm: Alarm; small?: boolean }) {
   const open = useSignal(false);
   const reason = useSignal('');
   const { busy, problem, run } = useAction();
@@ -173,6 +176,8 @@ function Shelve({ alarm }: { alarm: Alarm }) {
   );
 }
 
+const powerCutHref = (alarm: Alarm): string => hrefOf('power-cut', { vessel: keyOf(alarm) });
+
 function AlarmItem({ alarm }: { alarm: Alarm }) {
   const sentence = alarmSentence(alarm, unit.value);
   return (
@@ -194,6 +199,11 @@ function AlarmItem({ alarm }: { alarm: Alarm }) {
         <div class="actions">
           {alarm.acknowledged === null && <Acknowledge alarm={alarm} />}
           <Shelve alarm={alarm} />
+          {alarm.alarm === 'not-watching' && (
+            <a class="button plain" href={powerCutHref(alarm)}>
+              {SHELL_TEXTS.powerCut.linkShort}
+            </a>
+          )}
         </div>
       </div>
     </li>

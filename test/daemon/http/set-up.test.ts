@@ -1,6 +1,7 @@
 import { expect, test } from 'vitest';
 import { methanolBoilingC } from '../../../shared/chemistry/methanol.ts';
-import { deviceSchema, type LiveMessage, siteSchema } from '../../../shared/wire/api.ts';
+import type { LiveMessage } from '../../../shared/wire/api.ts';
+import { deviceSchema, siteSchema } from '../../../shared/wire/set-up.ts';
 import { ManualClock } from '../../support/manual-clock.ts';
 import { runDaemon } from '../running-daemon.ts';
 import { temporaryDir } from '../store/fixture.ts';

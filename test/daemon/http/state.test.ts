@@ -1,7 +1,8 @@
 import { expect, test } from 'vitest';
 import { openStore } from '../../../daemon/store/open.ts';
 import { StoreError } from '../../../daemon/store/store.ts';
-import { healthSchema, refusedSchema } from '../../../shared/wire/api.ts';
+import { refusedSchema } from '../../../shared/wire/api.ts';
+import { healthSchema } from '../../../shared/wire/set-up.ts';
 import { ManualClock } from '../../support/manual-clock.ts';
 import { type AnyJson, runDaemon, sharedDaemon } from '../running-daemon.ts';
 

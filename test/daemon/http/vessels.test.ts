@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { methanolBoilingC } from '../../../shared/chemistry/methanol.ts';
-import { bucketsSchema, rawReadingsSchema, siteSchema, vesselSchema } from '../../../shared/wire/api.ts';
+import { bucketsSchema, rawReadingsSchema, vesselSchema } from '../../../shared/wire/api.ts';
+import { siteSchema } from '../../../shared/wire/set-up.ts';
 import { ManualClock } from '../../support/manual-clock.ts';
 import { runDaemon, sharedDaemon } from '../running-daemon.ts';
 import { expectProblem } from './problem.ts';

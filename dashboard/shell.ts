@@ -1,0 +1,36 @@
+import { signal } from '@preact/signals';
+
+/** What a browser offers where it would install the page; not in every one. */
+interface InstallPrompt extends Event {
+  prompt(): Promise<unknown>;
+}
+
+/**
+ * Whether this browser keeps the frame of the page, so that it can be installed and opens without the daemon:
+ * `insecure` where the address is neither https nor this machine's own.
+ */
+export const shellState = signal<'starting' | 'kept' | 'insecure' | 'unsupported' | 'failed'>('starting');
+export const installPrompt = signal<InstallPrompt | undefined>(undefined);
+
+export function keepShell(): void {
+  if (!isSecureContext) shellState.value = 'insecure';
+  else if (!('serviceWorker' in navigator)) shellState.value = 'unsupported';
+  else {
+    navigator.serviceWorker.register('./service-worker.js').then(
+      () => {
+        shellState.value = 'kept';
+      },
+      () => {
+        shellState.value = 'failed';
+      },
+    );
+  }
+  addEventListener('beforeinstallprompt', (event) => {
+    // Asked for in the set-up, not thrown over the page.
+    event.preventDefault();
+    installPrompt.value = event as InstallPrompt;
+  });
+  addEventListener('appinstalled', () => {
+    installPrompt.value = undefined;
+  });
+}
