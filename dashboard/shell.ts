@@ -1,4 +1,5 @@
-import { signal } from '@preact/signals';
+import { effect, signal } from '@preact/signals';
+import { synced } from './store.ts';
 
 /** What a browser offers where it would install the page; not in every one. */
 interface InstallPrompt extends Event {
@@ -17,8 +18,14 @@ export function keepShell(): void {
   else if (!('serviceWorker' in navigator)) shellState.value = 'unsupported';
   else {
     navigator.serviceWorker.register('./service-worker.js').then(
-      () => {
+      (registration) => {
         shellState.value = 'kept';
+        // After every connection: the daemon may have come back with another build. Where it cannot be asked
+        // the frame stays as it is.
+        effect(() => {
+          void synced.value;
+          registration.update().catch(() => {});
+        });
       },
       () => {
         shellState.value = 'failed';

@@ -1,3 +1,4 @@
+import { useEffect } from 'preact/hooks';
 import { z } from 'zod';
 import { type Alarm, alarmSchema, type Vessel } from '../../../shared/wire/api.ts';
 import { call } from '../../api.ts';
@@ -16,10 +17,12 @@ import './power-cut.css';
 import { Stirring } from './stirring.tsx';
 import { Todo } from './todo.tsx';
 
-const AGAIN_MS = 30_000;
+const AGAIN_MS = 10_000;
+/** What was acknowledged is in the history with the next commit, ms. */
+const KEPT_AFTER_MS = 1500;
 
 const getAlarms = async (): Promise<Alarm[]> =>
-  (await call(z.object({ alarms: z.array(alarmSchema) }), 'alarms?limit=1000')).alarms;
+  (await call(z.object({ alarms: z.array(alarmSchema) }), 'alarms?limit=200')).alarms;
 
 function OneVessel({ vessel, alarm }: { vessel: Vessel; alarm: Alarm }) {
   const outage = outageOf(alarm);
@@ -52,11 +55,16 @@ export function PowerCutPage({ route }: { route: Route }) {
   const past = useAnswer(getAlarms, AGAIN_MS);
   const known = vessels.value;
   const wanted = route.query.get('vessel');
-  if (known === undefined) return null;
   const standing = alarms.value.filter(({ alarm }) => alarm === 'not-watching');
-  const told = new Set(standing.map(({ id }) => id));
-  // What is live is newer than what was asked for.
-  const all = [...standing, ...(past.value.value ?? []).filter(({ id }) => !told.has(id))];
+  const live = new Set(standing.map(({ id }) => id));
+  useEffect(() => {
+    const timer = setTimeout(() => void past.again(), KEPT_AFTER_MS);
+    return () => clearTimeout(timer);
+  }, [[...live].join()]);
+  if (known === undefined) return null;
+  // What is live is newer than what was asked for: what is not there any more stands no longer.
+  const over = (past.value.value ?? []).filter(({ id }) => !live.has(id));
+  const all = [...standing, ...over.map((alarm) => ({ ...alarm, standing: false }))];
   const found = [...newestOf(all, [...known.values()])];
   const shown = wanted === null ? found : found.filter(([vessel]) => keyOf(vessel) === wanted);
   return (
