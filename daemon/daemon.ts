@@ -173,6 +173,7 @@ function startBackups(
 const NO_BROKER: Broker = {
   kind: 'embedded',
   connected: false,
+  listens: null,
   publish: async () => {},
   leaveWill: () => {},
   close: async () => {},

@@ -41,11 +41,13 @@ export class ApiProblem extends Error {
 /** Longest wait for an answer, ms. */
 const PATIENCE_MS = 15_000;
 
+/** Throws ApiProblem; `fine` are statuses whose answer is as good as that of a success. */
 export async function call<T>(
   schema: z.ZodType<T>,
   path: string,
   method = 'GET',
   body?: unknown,
+  fine: readonly number[] = [],
 ): Promise<T> {
   let response: Response;
   let answer: unknown;
@@ -61,7 +63,7 @@ export async function call<T>(
   } catch {
     throw new ApiProblem(0, 'offline', TEXTS.problem.offline);
   }
-  if (!response.ok) {
+  if (!response.ok && !fine.includes(response.status)) {
     const problem = problemSchema.safeParse(answer);
     if (!problem.success) throw new ApiProblem(response.status, 'unexpected', TEXTS.problem.unexpected);
     const missing = missingSchema.safeParse(problem.data.missing);

@@ -1,10 +1,9 @@
 import { useComputed, useSignalEffect } from '@preact/signals';
-import type { Alarm } from '../shared/wire/api.ts';
 import { PRIORITIES } from '../shared/wire/names.ts';
 import { alarmSentence } from './alarm-sentence.ts';
 import { PAGES } from './pages/pages.ts';
 import { hrefOf, route } from './route.ts';
-import { glycerolWord, heightUnit, hourCycle, personName, theme, unit, volumeUnit } from './settings.ts';
+import { unit } from './settings.ts';
 import {
   alarms,
   heardAt,
@@ -16,115 +15,22 @@ import {
   refusedCount,
   speed,
 } from './store.ts';
+import { showOnTab } from './tab.ts';
 import { PRIORITY_WORDS, TEXTS } from './texts/live.ts';
-import { gravestStanding } from './vessels.ts';
 import { PriorityMark } from './views/alarms.tsx';
-import { Field } from './views/form.tsx';
+import { Display } from './views/display.tsx';
+import { Late } from './views/late.tsx';
 import { LatePage } from './views/late-page.tsx';
 import { Overview } from './views/overview.tsx';
 import { Hatch } from './views/scale.tsx';
-import { VesselPage } from './views/vessel-page.tsx';
+import { SoundNotice } from './views/sound-notice.tsx';
+import { TestWarning } from './views/test-warning.tsx';
 import { clock } from './views/words.ts';
 
-function Choice<T extends string>(props: {
-  legend: string;
-  name: string;
-  value: T;
-  options: Readonly<Record<T, string>>;
-  onChoose: (value: T) => void;
-}) {
-  return (
-    <fieldset>
-      <legend>{props.legend}</legend>
-      {(Object.entries(props.options) as [T, string][]).map(([value, label]) => (
-        <label key={value} class="check">
-          <input
-            type="radio"
-            name={props.name}
-            checked={props.value === value}
-            onChange={() => props.onChoose(value)}
-          />
-          {label}
-        </label>
-      ))}
-    </fieldset>
-  );
-}
+const loadVesselPage = async () => (await import('./views/vessel-page.tsx')).VesselPage;
 
 /** Pages with a place in the line at the top, in the order of their use. */
 const NAV = ['overview', 'batches', 'recipe', 'oil', 'stock', 'alarms', 'set-up', 'refused'] as const;
-
-function Display() {
-  return (
-    <details class="display">
-      <summary class="button plain">{TEXTS.display.open}</summary>
-      <div>
-        <Choice
-          legend={TEXTS.display.temperature}
-          name="unit"
-          value={unit.value}
-          options={{ C: '°C', F: '°F' }}
-          onChoose={(value) => {
-            unit.value = value;
-          }}
-        />
-        <Choice
-          legend={TEXTS.display.clock}
-          name="clock"
-          value={hourCycle.value}
-          options={TEXTS.display.hours}
-          onChoose={(value) => {
-            hourCycle.value = value;
-          }}
-        />
-        <Choice
-          legend={TEXTS.display.volume}
-          name="volume"
-          value={volumeUnit.value}
-          options={TEXTS.display.volumes}
-          onChoose={(value) => {
-            volumeUnit.value = value;
-          }}
-        />
-        <Choice
-          legend={TEXTS.display.height}
-          name="height"
-          value={heightUnit.value}
-          options={TEXTS.display.heights}
-          onChoose={(value) => {
-            heightUnit.value = value;
-          }}
-        />
-        <Choice
-          legend={TEXTS.display.theme}
-          name="theme"
-          value={theme.value}
-          options={TEXTS.display.themes}
-          onChoose={(value) => {
-            theme.value = value;
-          }}
-        />
-        <Choice
-          legend={TEXTS.display.glycerol}
-          name="glycerol"
-          value={glycerolWord.value}
-          options={TEXTS.display.glycerolWords}
-          onChoose={(value) => {
-            glycerolWord.value = value;
-          }}
-        />
-        <Field
-          label={TEXTS.display.name}
-          help={TEXTS.display.nameHelp}
-          value={personName.value}
-          onValue={(name) => {
-            personName.value = name;
-          }}
-        />
-      </div>
-    </details>
-  );
-}
 
 /** Whether what stands below is live, in plain words. */
 function Link() {
@@ -152,13 +58,6 @@ function NotKept() {
     </div>
   );
 }
-
-const titleOf = (gravest: Alarm | undefined): string => {
-  if (!isLive.value && heardAt.value !== undefined)
-    return `${TEXTS.link.lost(clock(heardAt.value))} – ${TEXTS.product}`;
-  if (gravest === undefined) return TEXTS.product;
-  return `${PRIORITY_WORDS[gravest.priority]}: ${alarmSentence(gravest, unit.value).because} – ${gravest.vessel}`;
-};
 
 /** What a screen reader says when an alarm comes. */
 function Announcer() {
@@ -198,9 +97,7 @@ function Standing() {
 }
 
 export function App() {
-  useSignalEffect(() => {
-    document.title = titleOf(gravestStanding(alarms.value));
-  });
+  useSignalEffect(showOnTab);
   const here = route.value;
   return (
     <div class={`page ${isLive.value ? 'live' : 'stale-page'}`}>
@@ -221,14 +118,18 @@ export function App() {
           ))}
         </nav>
         <Standing />
-        <Link />
+        <div class="at-end">
+          <SoundNotice />
+          <Link />
+        </div>
       </header>
       <NotLive />
       <NotKept />
+      <TestWarning />
       {speed.value !== 1 && <p class="demo">{TEXTS.link.demo(String(speed.value))}</p>}
       <main id="content" tabIndex={-1}>
         {here.page === 'vessel' ? (
-          <VesselPage vesselKey={here.key} />
+          <Late name="vessel" load={loadVesselPage} props={{ vesselKey: here.key }} />
         ) : here.page === 'overview' ? (
           <Overview />
         ) : (

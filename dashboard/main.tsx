@@ -2,10 +2,14 @@ import { render } from 'preact';
 import { App } from './app.tsx';
 import { keepLive } from './live.ts';
 import { followHash } from './route.ts';
+import { keepShell } from './shell.ts';
+import { keepSound } from './sound/keep.ts';
 import { followTheme } from './theme.ts';
 import './style.css';
 
 followTheme();
 followHash();
 keepLive();
+keepSound();
+keepShell();
 render(<App />, document.querySelector('#page')!);

@@ -36,4 +36,8 @@ export const theme = kept<'system' | 'light' | 'dark'>('esterwatch.theme', 'syst
   'light',
   'dark',
 ]);
+/** Whether alarms are heard as well as seen. */
+export const soundOn = kept<'off' | 'on'>('esterwatch.sound', 'off', ['off', 'on']);
+/** Whether the reader is being led through a first start. */
+export const firstStart = kept<'no' | 'under-way'>('esterwatch.first-start', 'no', ['no', 'under-way']);
 export const personName = kept<string>('esterwatch.name', '');

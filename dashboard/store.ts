@@ -70,6 +70,9 @@ export const passedStages = (vessel: Vessel): Stage[] =>
     .filter((each) => each.vessel === vessel.vessel)
     .map(({ stage }) => stage) ?? [];
 
+/** The last warning that somebody sent to see that it arrives. */
+export const testWarning = signal<Extract<LiveMessage, { type: 'test-warning' }> | undefined>(undefined);
+
 type Refused = Awaited<ReturnType<typeof getRefused>>;
 export const refused = signal<Refused | undefined>(undefined);
 /** How many readings could not be taken in. */
@@ -169,6 +172,9 @@ export function hear(message: LiveMessage): void {
     }
     case 'stage':
       refetch(message.batch ?? undefined).catch(() => {});
+      return;
+    case 'test-warning':
+      testWarning.value = message;
       return;
     case 'alarm':
       if (message.event === 'raised' && message.told) lastRaised.value = message.id;

@@ -1,7 +1,34 @@
-import { defineConfig } from 'vite';
+import { createHash } from 'node:crypto';
+import { readdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
+import { defineConfig, type Plugin } from 'vite';
+
+const here = (path: string): string => fileURLToPath(new URL(path, import.meta.url));
+const OUT = here('../dist/dashboard/');
+const WORKER = 'service-worker';
+
+/** Tells the service worker which files make up the frame of this build, and a name that changes with any of them. */
+function nameTheFrame(): Plugin {
+  return {
+    name: 'name-the-frame',
+    closeBundle() {
+      const page = readFileSync(`${OUT}index.html`, 'utf8');
+      const asked = [...page.matchAll(/(?:src|href)="\.\/([^"]+)"/g)].map(([, file]) => file!);
+      const files = [...new Set(['index.html', ...asked, ...readdirSync(here('./public'))])].sort();
+      const hash = createHash('sha256');
+      for (const file of files) hash.update(file).update(readFileSync(`${OUT}${file}`));
+      const worker = `${OUT}${WORKER}.js`;
+      const named = readFileSync(worker, 'utf8')
+        .replaceAll('FRAME_FILES', JSON.stringify(files))
+        .replaceAll('FRAME_NAME', JSON.stringify(hash.digest('hex').slice(0, 16)));
+      writeFileSync(worker, named);
+    },
+  };
+}
 
 export default defineConfig({
   base: './',
+  plugins: [nameTheFrame()],
   build: {
     outDir: '../dist/dashboard',
     emptyOutDir: true,
@@ -11,5 +38,12 @@ export default defineConfig({
     target: 'es2022',
     // What is bundled is given on with its licence.
     license: { fileName: 'licences.md' },
+    rollupOptions: {
+      input: { page: here('./index.html'), [WORKER]: here('./worker/service-worker.ts') },
+      output: {
+        // A service worker keeps its name from build to build.
+        entryFileNames: ({ name }) => (name === WORKER ? `${WORKER}.js` : 'assets/[name]-[hash].js'),
+      },
+    },
   },
 });

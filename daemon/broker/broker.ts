@@ -1,3 +1,4 @@
+import type { Address } from '../config.ts';
 import type { Message } from '../intake/intake.ts';
 
 /** What the daemon wants of an MQTT broker, its own or another. */
@@ -5,6 +6,8 @@ export interface Broker {
   readonly kind: 'embedded' | 'outside';
   /** Whether readings can come: the link stands, and the broker has taken the subscriptions. */
   readonly connected: boolean;
+  /** Where devices reach it; null for one that listens elsewhere. */
+  readonly listens: Address | null;
   /** Publishes a topic of the daemon's own, QoS 1. */
   publish(topic: string, payload: string, retain: boolean): Promise<void>;
   /** Has this retained once the daemon is gone without a goodbye. Said again for the same topic, nothing changes. */

@@ -111,11 +111,13 @@ export async function startEmbeddedBroker(
     server.listen({ host: at.host, port: at.port }, resolve);
   });
   const address = server.address();
+  const port = typeof address === 'object' && address !== null ? address.port : at.port;
 
   return {
     kind: 'embedded',
     connected: true,
-    port: typeof address === 'object' && address !== null ? address.port : at.port,
+    listens: { host: at.host, port },
+    port,
     publish: (topic, payload, retain) =>
       new Promise((resolve, reject) => {
         const packet = { cmd: 'publish', topic, payload, retain, qos: 1, dup: false } as const;

@@ -57,6 +57,7 @@ export async function connectOutsideBroker(options: {
 
   return {
     kind: 'outside',
+    listens: null,
     get connected() {
       return client.connected && subscribed;
     },

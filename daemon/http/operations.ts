@@ -8,7 +8,12 @@ import {
   standardAltitudeM,
   standardPressureHPa,
 } from '../../shared/chemistry/atmosphere.ts';
-import { type BoilingPoint, openBoilingPoint, statedPressureHPa } from '../../shared/engine/boiling.ts';
+import {
+  type BoilingPoint,
+  barometerCounts,
+  openBoilingPoint,
+  statedPressureHPa,
+} from '../../shared/engine/boiling.ts';
 import type { StatedPressure } from '../../shared/engine/events.ts';
 import type { SiteState, VesselState } from '../../shared/engine/state.ts';
 import type { PlanNumbers } from '../../shared/plan/answer.ts';
@@ -21,13 +26,13 @@ import type {
   Batch,
   conditionsSchema,
   moveBodySchema,
-  SiteAnswer,
   stageBodySchema,
   Vessel,
   vesselBodySchema,
 } from '../../shared/wire/api.ts';
 import type { BatchEntry, EntryBody, EntryWhat } from '../../shared/wire/entries.ts';
 import { ENDED_STAGES, isName, longestShelfMinutes, type Stage } from '../../shared/wire/names.ts';
+import type { SiteAnswer } from '../../shared/wire/set-up.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import type { Intake } from '../intake/intake.ts';
 import type { EntryResult, Photograph } from '../store/store.ts';
@@ -128,12 +133,32 @@ export class Operations {
     const site = this.#watch.site(name);
     if (site === undefined) throw new Problem('site-unknown', `there is no site ${name}`);
     const { stated, ambient } = site.state;
+    const ownHPa = stated === null ? null : statedPressureHPa(stated);
+    const nowMs = this.#acting.nowMs();
+    const tested = site.warningTested;
     return {
       site: name,
       altitudeM: stated !== null && 'altitudeM' in stated ? stated.altitudeM : null,
-      pressureHPa: stated === null ? SEA_LEVEL_HPA : statedPressureHPa(stated),
+      pressureHPa: ownHPa ?? SEA_LEVEL_HPA,
       pressureAssumed: stated === null && ambient === null,
+      boilingC: openBoilingPoint(site.state, { stated: null }, nowMs).boilingC,
+      barometer: ambient && {
+        at: isoTime(ambient.atMs),
+        pressureHPa: ambient.hPa,
+        counts: barometerCounts(site.state, ownHPa, nowMs),
+      },
+      warningTested: tested && { at: isoTime(tested.atMs), by: tested.by },
     };
+  }
+
+  /** Notes that a warning was sent to see whether it arrives. */
+  testWarning(name: string, by: string | undefined): Promise<{ at: string; site: string; by: string }> {
+    return this.#acting.oneAtATime(async () => {
+      if (this.#watch.site(name) === undefined) throw new Problem('site-unknown', `there is no site ${name}`);
+      const done = this.#acting.done({ by });
+      await this.#acting.commit(name, [newAction('warning-tested', {}, done)]);
+      return { at: isoTime(done.atMs), site: name, by: done.by };
+    });
   }
 
   typeReading(

@@ -14,7 +14,6 @@ import {
   bucketsSchema,
   conditionsSchema,
   csvQuerySchema,
-  healthSchema,
   moveBodySchema,
   newBatchBodySchema,
   rawReadingsSchema,
@@ -22,7 +21,6 @@ import {
   refusedSchema,
   shelveBodySchema,
   siteBodySchema,
-  siteSchema,
   stageBodySchema,
   typedReadingAnswerSchema,
   typedReadingBodySchema,
@@ -32,6 +30,7 @@ import {
 import { entryBodySchema, entrySchema } from '../../shared/wire/entries.ts';
 import { STAGES } from '../../shared/wire/names.ts';
 import { PAPERS, RECORD_FORMATS, recordSchema } from '../../shared/wire/record.ts';
+import { healthSchema, siteSchema } from '../../shared/wire/set-up.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import type { Broker } from '../broker/broker.ts';
 import type { ArrivalClock } from '../clock.ts';
@@ -42,6 +41,7 @@ import type { DailyBackup } from '../store/daily-backup.ts';
 import type { Recorder } from '../store/recorder.ts';
 import type { Sealing } from '../store/sealing.ts';
 import { CSV_COLUMNS, type CsvPart, type CsvPlace, type ReadingsQuery, type Store } from '../store/store.ts';
+import { VERSION } from '../version.ts';
 import { alarmAnswer } from '../watch/alarm-answer.ts';
 import { alarmMeasures } from '../watch/alarm-measures.ts';
 import type { Watch } from '../watch/watch.ts';
@@ -57,6 +57,7 @@ import { PAGE_SECURITY_POLICY } from './page-policy.ts';
 import { photographRoutes } from './photographs.ts';
 import { Problem, planned } from './problem.ts';
 import { queryTimeMs } from './query-time.ts';
+import { setUpRoutes } from './set-up-routes.ts';
 import type { TemplateOperations } from './template-operations.ts';
 import { templateRoutes } from './template-routes.ts';
 
@@ -112,7 +113,7 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
     { schema: { response: { 200: healthSchema, 503: healthSchema } } },
     async (_, reply) => {
       const nowMs = arrivals.nowMs();
-      const { kind, connected } = broker();
+      const { kind, connected, listens } = broker();
       const because = [
         ...(connected ? [] : ['the broker cannot be reached']),
         ...(recorder.failure === null ? [] : [`the store cannot be written: ${recorder.failure}`]),
@@ -121,7 +122,8 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
       return reply.code(because.length === 0 ? 200 : 503).send({
         ready: because.length === 0,
         because,
-        broker: { kind, connected },
+        version: VERSION,
+        broker: { kind, connected, listens },
         store: {
           writing: recorder.failure === null,
           because: recorder.failure,
@@ -151,6 +153,8 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
     },
     (request) => operations.stateSite(request.params.site, request.body, undefined),
   );
+
+  await app.register(setUpRoutes, parts);
 
   app.get(
     '/api/v1/vessels',

@@ -98,6 +98,11 @@ export class Viewers implements WatchListener {
     this.#sendEstimates();
   }
 
+  /** A warning that somebody sends to see that it arrives. */
+  testWarning(test: { at: string; site: string; by: string }): void {
+    this.#send({ type: 'test-warning', ...test });
+  }
+
   close(): void {
     for (const timer of this.#timers) timer.cancel();
     for (const viewer of this.#server.clients) {

@@ -303,6 +303,7 @@ class RunLines {
       case 'draw-undone':
       case 'template-kept':
       case 'template-retired':
+      case 'warning-tested':
       case DROP_ACTION:
         return [];
     }

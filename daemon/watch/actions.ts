@@ -64,6 +64,8 @@ export interface ActionBodies {
   acknowledge: { vessel: string; number: number; reason: string | null };
   shelve: { vessel: string; number: number; reason: string; minutes: number };
   presence: { device: string; presence: 'here' | 'gone' };
+  /** Somebody sends a warning to see that it arrives. */
+  'warning-tested': Record<string, never>;
   started: { downSinceMs: number | null };
   'clock-step': { stepMs: number };
   /** Said by the store itself. */
@@ -155,6 +157,7 @@ export function engineInputOfAction(stored: Stored): EngineInput | null {
     case 'draw-undone':
     case 'template-kept':
     case 'template-retired':
+    case 'warning-tested':
     case DROP_ACTION:
       return null;
   }

@@ -37,7 +37,10 @@ export class SiteWatch {
   readonly batches: Batches;
   readonly lots: Lots;
   readonly templates: Templates;
-  readonly presence = new Map<string, string>();
+  /** What devices said of themselves last, and when by arrival. */
+  readonly presence = new Map<string, { presence: 'here' | 'gone'; sinceMs: number }>();
+  /** When a test warning was last sent, and by whom. */
+  warningTested: { atMs: number; by: string } | null = null;
   #state: SiteState = emptySiteState();
   #position = 0;
   #pending: NewAlarmEvent[] = [];
@@ -195,7 +198,9 @@ export class SiteWatch {
     this.lots.apply(entry);
     this.templates.apply(entry);
     const { action, body } = entry as unknown as Action;
-    if (action === 'presence') this.presence.set(body.device, body.presence);
+    if (action === 'presence')
+      this.presence.set(body.device, { presence: body.presence, sinceMs: entry.arrivedMs });
+    if (action === 'warning-tested') this.warningTested = { atMs: entry.atMs, by: entry.by };
   }
 
   #step(input: EngineInput): EngineOutput[] {

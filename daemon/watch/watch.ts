@@ -151,7 +151,7 @@ export class Watch implements JudgementSource, KnownNames {
   }
 
   presence(site: string, device: string): string | undefined {
-    return this.#sites.get(site)?.presence.get(device);
+    return this.#sites.get(site)?.presence.get(device)?.presence;
   }
 
   deviceCount(): number {

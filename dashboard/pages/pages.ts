@@ -14,4 +14,6 @@ export const PAGES: { readonly [P in LatePage]?: () => Promise<PageOf<P>> } = {
   refused: async () => (await import('./refused/refused-page.tsx')).RefusedPage,
   recipe: async () => (await import('./recipe/recipe-page.tsx')).RecipePage,
   oil: async () => (await import('./oil/oil-page.tsx')).OilPage,
+  'set-up': async () => (await import('./set-up/set-up-page.tsx')).SetUpPage,
+  'power-cut': async () => (await import('./power-cut/power-cut-page.tsx')).PowerCutPage,
 };

@@ -197,14 +197,6 @@ export const TEXTS = {
     was: 'was',
   },
 
-  firstStart: {
-    title: 'No readings yet',
-    lead: 'A vessel appears here with its first reading. Send one from this machine:',
-    command: 'mosquitto_pub -q 1 -t esterwatch/v1/reading/home/r1/liquid-temperature -m 54.2',
-    broker: 'Add -h HOST -p PORT where the broker is not this machine’s 1883.',
-    parts: 'home is the place, r1 the vessel; both are yours to name: small letters, digits and hyphens.',
-  },
-
   vessel: {
     record: 'Record so far',
     at: (site: string) => `at ${site}`,

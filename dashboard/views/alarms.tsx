@@ -6,11 +6,12 @@ import { longestShelfMinutes, type Priority } from '../../shared/wire/names.ts';
 import { alarmSentence } from '../alarm-sentence.ts';
 import { acknowledge, shelve } from '../api.ts';
 import { type Present, presentNumber } from '../present-number.ts';
-import { idHref, vesselHref } from '../route.ts';
+import { hrefOf, idHref, vesselHref } from '../route.ts';
 import { personName, unit } from '../settings.ts';
 import { isLive, now, refetch, vesselAt } from '../store.ts';
 import { alarmTitle } from '../texts/alarm-titles.ts';
 import { channelUnit, PRIORITY_WORDS, TEXTS } from '../texts/live.ts';
+import { SHELL_TEXTS } from '../texts/shell.ts';
 import { keyOf } from '../vessels.ts';
 import { by, Field, NameField, Problem, useAction } from './form.tsx';
 import { amount, degrees, degreesApart, when } from './words.ts';
@@ -97,7 +98,7 @@ export function AlarmActions({ alarm, children }: { alarm: Alarm; children?: Com
   );
 }
 
-function Acknowledge({ alarm, small }: { alarm: Alarm; small?: boolean }) {
+export function Acknowledge({ alarm, small }: { alarm: Alarm; small?: boolean }) {
   const open = useSignal(false);
   const reason = useSignal('');
   const { busy, problem, run } = useAction();
@@ -234,6 +235,8 @@ function Shelve({ alarm }: { alarm: Alarm }) {
   );
 }
 
+const powerCutHref = (alarm: Alarm): string => hrefOf('power-cut', { vessel: keyOf(alarm) });
+
 function AlarmItem({ alarm, named }: { alarm: Alarm; named: boolean }) {
   const sentence = alarmSentence(alarm, unit.value);
   return (
@@ -255,6 +258,11 @@ function AlarmItem({ alarm, named }: { alarm: Alarm; named: boolean }) {
               }.`}
         </p>
         <AlarmActions alarm={alarm}>
+          {alarm.alarm === 'not-watching' && (
+            <a class="button plain" href={powerCutHref(alarm)}>
+              {SHELL_TEXTS.powerCut.linkShort}
+            </a>
+          )}
           <WhyLink alarm={alarm} button />
         </AlarmActions>
       </div>

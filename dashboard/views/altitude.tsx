@@ -2,29 +2,25 @@ import { signal, useSignal } from '@preact/signals';
 import { useId } from 'preact/hooks';
 import type { Vessel } from '../../shared/wire/api.ts';
 import { putSite } from '../api.ts';
+import { type LengthUnit, typedAltitudeM } from '../height.ts';
 import { refetch } from '../store.ts';
 import { TEXTS } from '../texts/live.ts';
-import { feetToMetres, parseNumber } from '../units.ts';
 import { Dialog, Field, Problem, useAction } from './form.tsx';
 import { degrees } from './words.ts';
-
-const LOWEST_M = -500;
-const HIGHEST_M = 6000;
 
 /** What was set last, in the words of who set it: said on the vessels of that site. */
 const lastSet = signal<{ site: string; height: string } | undefined>(undefined);
 
 function AltitudeDialog({ site, onClose }: { site: string; onClose: () => void }) {
   const height = useSignal('');
-  const lengthUnit = useSignal<'m' | 'ft'>('m');
+  const lengthUnit = useSignal<LengthUnit>('m');
   const { busy, problem, run, complain } = useAction();
   const id = useId();
   const texts = TEXTS.altitude;
 
   const send = async (): Promise<void> => {
-    const typed = parseNumber(height.value);
-    const altitudeM = typed === undefined || lengthUnit.value === 'm' ? typed : feetToMetres(typed);
-    if (altitudeM === undefined || altitudeM < LOWEST_M || altitudeM > HIGHEST_M) {
+    const altitudeM = typedAltitudeM(height.value, lengthUnit.value);
+    if (altitudeM === undefined) {
       complain(texts.wrong);
       return;
     }
@@ -32,7 +28,7 @@ function AltitudeDialog({ site, onClose }: { site: string; onClose: () => void }
       await putSite(site, { altitudeM });
       lastSet.value = {
         site,
-        height: `${typed} ${lengthUnit.value === 'm' ? texts.metres : texts.feet}`,
+        height: `${height.value.trim()} ${lengthUnit.value === 'm' ? texts.metres : texts.feet}`,
       };
       await refetch();
     });

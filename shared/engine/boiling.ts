@@ -26,18 +26,29 @@ export function boilingPoint(site: SiteState, vessel: VesselState, atMs: number)
 }
 
 /** The same for an open vessel, whatever pressure is inside it now: that of the air around. */
-export function openBoilingPoint(site: SiteState, vessel: VesselState, atMs: number): BoilingPoint {
+export function openBoilingPoint(
+  site: SiteState,
+  vessel: Pick<VesselState, 'stated'>,
+  atMs: number,
+): BoilingPoint {
   const stated = vessel.stated ?? site.stated;
   const own = stated === null ? null : statedPressureHPa(stated);
-  const ambient = site.ambient;
-  if (
+  if (barometerCounts(site, own, atMs)) return at(site.ambient.hPa, false);
+  return at(own ?? SEA_LEVEL_HPA, own === null);
+}
+
+/** Whether the site's barometer is new enough, and near enough to a pressure that was stated. */
+export function barometerCounts(
+  site: SiteState,
+  ownHPa: number | null,
+  atMs: number,
+): site is SiteState & { ambient: NonNullable<SiteState['ambient']> } {
+  const { ambient } = site;
+  return (
     ambient !== null &&
     atMs - ambient.atMs <= AMBIENT_MAX_AGE_MS &&
-    (own === null || Math.abs(ambient.hPa - own) <= STATION_DIFFERENCE_HPA)
-  ) {
-    return at(ambient.hPa, false);
-  }
-  return at(own ?? SEA_LEVEL_HPA, own === null);
+    (ownHPa === null || Math.abs(ambient.hPa - ownHPa) <= STATION_DIFFERENCE_HPA)
+  );
 }
 
 let latest = { pressureHPa: Number.NaN, boilingC: Number.NaN };

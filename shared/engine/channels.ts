@@ -116,7 +116,7 @@ export const hottestLiquid = (vessel: VesselState, arrivedMs: number): Liquid | 
 export const hottestEver = (vessel: VesselState): Liquid | null => hottestOf(vessel, () => true);
 
 /** The last temperature known still tells how hot the liquid is, ms. */
-const STILL_TELLS_MS = 600_000;
+export const STILL_TELLS_MS = 600_000;
 
 /** The same, if it is not too old. */
 export function lastLiquid(vessel: VesselState, atMs: number): Liquid | null {

@@ -1,17 +1,21 @@
+import { hottestEver } from '../engine/channels.ts';
+import { creditedMs, passReactionTime } from '../engine/reaction-time.ts';
+import { settlingMs } from '../engine/settling-time.ts';
+import type { AlarmFacts } from '../wire/api.ts';
 import { MIXING_STAGES } from '../wire/names.ts';
-import { clear, type Rule } from './rule.ts';
+import { clear, type Rule, type Sight } from './rule.ts';
 import { liesOnMethoxide } from './stirring-advice.ts';
 
 export const notWatching: Rule = {
   alarm: 'not-watching',
   wakes: ['start', 'acknowledge'],
 
-  judge({ wake, vessel, atMs, downSinceMs }) {
+  judge(sight) {
+    const { wake, vessel, atMs, downSinceMs } = sight;
     if (wake === 'acknowledge') return clear;
     if (vessel.batch === null || vessel.stage === 'idle' || downSinceMs === null) return null;
-    // Again, and nobody has acknowledged the last time yet: both are told.
-    const before = Number(vessel.alarms['not-watching']?.facts.minutes ?? 0);
-    const minutes = before + Math.max(0, atMs - downSinceMs) / 60_000;
+    const before = vessel.alarms['not-watching']?.facts;
+    const minutes = Number(before?.minutes ?? 0) + Math.max(0, atMs - downSinceMs) / 60_000;
     const advice = liesOnMethoxide(vessel)
       ? 'methoxide'
       : MIXING_STAGES.includes(vessel.stage)
@@ -22,7 +26,15 @@ export const notWatching: Rule = {
       priority: 'high',
       value: minutes,
       limit: null,
-      facts: { minutes, what: advice, advice: `${advice} ${minutes}` },
+      facts: {
+        // Again, and nobody has acknowledged the last time yet: both are told, from the first on.
+        ...(before ?? lastKnown(sight, downSinceMs)),
+        toMs: atMs,
+        times: Number(before?.times ?? 0) + 1,
+        minutes,
+        what: advice,
+        advice: `${advice} ${minutes}`,
+      },
     };
   },
 
@@ -40,3 +52,19 @@ export const notWatching: Rule = {
     };
   },
 };
+
+/** How it was when somebody last watched: what was read, and what had been counted. */
+function lastKnown({ site, vessel }: Sight, fromMs: number): AlarmFacts {
+  const liquid = hottestEver(vessel);
+  const batch = vessel.batch === null ? undefined : site.batches[vessel.batch];
+  return {
+    fromMs,
+    stage: vessel.stage,
+    beforeC: liquid?.value ?? null,
+    beforeAtMs: liquid?.atMs ?? null,
+    stillSinceMs: vessel.mixing.restSinceMs,
+    countedMinutes:
+      batch === undefined ? null : creditedMs(passReactionTime(site, batch.pass, fromMs)) / 60_000,
+    settledHours: batch === undefined ? null : settlingMs(batch.settling, fromMs) / 3_600_000,
+  };
+}

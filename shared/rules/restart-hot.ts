@@ -3,9 +3,9 @@ import { creditedMs, passReactionTime } from '../engine/reaction-time.ts';
 import { fromBoiling, off, type Rule, type Sight } from './rule.ts';
 
 /** At rest for so long methoxide lies on the oil, ms. */
-const REST_MS = 120_000;
+export const REST_MS = 120_000;
 /** After so much reaction little is left to react at once, ms. */
-const MOSTLY_REACTED_MS = 10 * 60_000;
+export const MOSTLY_REACTED_MS = 10 * 60_000;
 /** Mixed for so long, and known to rise by less than this, it is over, ms and °C/min. */
 const OVER_AFTER_MS = 120_000;
 const OVER_C_PER_MIN = 0.3;

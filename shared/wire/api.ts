@@ -38,14 +38,6 @@ const stage = z.enum(STAGES);
 export const siteBodySchema = z.union([z.strictObject({ altitudeM }), z.strictObject({ pressureHPa })]);
 export type SiteBody = z.infer<typeof siteBodySchema>;
 
-export const siteSchema = z.object({
-  site: name,
-  altitudeM: z.number().nullable(),
-  pressureHPa: z.number().describe('Station pressure that the boiling point is worked out from, hPa'),
-  pressureAssumed: z.boolean().describe('True while neither altitude nor pressure was stated: sea level'),
-});
-export type SiteAnswer = z.infer<typeof siteSchema>;
-
 // ---- alarms ----
 
 /**
@@ -362,7 +354,7 @@ export const batchesQuerySchema = z.strictObject({
     .describe('The newest so many, and all that are open'),
 });
 
-// ---- refused readings, health ----
+// ---- refused readings ----
 
 export const refusedSchema = z.object({
   refused: z.array(
@@ -376,28 +368,6 @@ export const refusedSchema = z.object({
     }),
   ),
   others: z.number().describe('Refusals on topics beyond those listed'),
-});
-
-export const healthSchema = z.object({
-  ready: z.boolean(),
-  because: z.array(z.string()).describe('Why it is not ready; empty where it is'),
-  broker: z.object({ kind: z.enum(['embedded', 'outside']), connected: z.boolean() }),
-  store: z.object({
-    writing: z.boolean(),
-    because: z.string().nullable(),
-    unsealedBecause: z
-      .string()
-      .nullable()
-      .describe('Why closed hours are not sealed: what was written before was changed, or the disk refuses'),
-  }),
-  clock: z.object({ now: isoTimeOut, steps: z.number(), lastStepMs: z.number().nullable() }),
-  backup: z
-    .object({ last: isoTimeOut.nullable(), because: z.string().nullable() })
-    .nullable()
-    .describe(
-      'The copy of the day: when one was last made since the start, why the newest try failed; null: none wanted',
-    ),
-  oldestUnstoredMs: z.number().nullable().describe('Age of the oldest reading not yet committed'),
 });
 
 // ---- live socket ----
@@ -431,6 +401,12 @@ export const liveMessageSchema = z.discriminatedUnion('type', [
     at: isoTimeOut,
     speed: z.number().describe('Daemon seconds a second: 1 but in a demonstration'),
     notKept: z.string().optional().describe('Why readings that come now are judged, and not stored'),
+  }),
+  z.object({
+    type: z.literal('test-warning'),
+    at: isoTimeOut,
+    site: name,
+    by: z.string().describe('Who sent it, to see that warnings arrive: nothing is wrong'),
   }),
 ]);
 export type LiveMessage = z.infer<typeof liveMessageSchema>;

@@ -7,7 +7,7 @@ import { computePlan } from '../../shared/plan/compute.ts';
 import { rangeAt, readPlanRequest } from '../../shared/plan/read-request.ts';
 import type { PlanRequest } from '../../shared/plan/request.ts';
 import { LIMIT_NAMES } from '../../shared/rules/limits.ts';
-import type { SiteAnswer } from '../../shared/wire/api.ts';
+import type { SiteAnswer } from '../../shared/wire/set-up.ts';
 
 const US: Units = { temperature: 'F', volume: 'gal', height: 'ft' };
 const formWith = (texts: Record<string, string>, units: Units = SI): Form =>

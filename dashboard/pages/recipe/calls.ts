@@ -1,11 +1,10 @@
 import { z } from 'zod';
 import type { PlanRequest } from '../../../shared/plan/request.ts';
-import { type Batch, batchSchema, type SiteAnswer, siteSchema } from '../../../shared/wire/api.ts';
+import { type Batch, batchSchema } from '../../../shared/wire/api.ts';
 import { type NewTemplateBody, type Template, templateSchema } from '../../../shared/wire/templates.ts';
 import { call } from '../../api.ts';
 
-export const getSites = async (): Promise<SiteAnswer[]> =>
-  (await call(z.object({ sites: z.array(siteSchema) }), 'sites')).sites;
+export { getSites } from '../set-up/calls.ts';
 
 export const getTemplates = async (): Promise<Template[]> =>
   (await call(z.object({ templates: z.array(templateSchema) }), 'templates')).templates;

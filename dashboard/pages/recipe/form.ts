@@ -4,7 +4,7 @@ import { computePlan } from '../../../shared/plan/compute.ts';
 import { rangeAt, readPlanRequest } from '../../../shared/plan/read-request.ts';
 import type { PlanRequest } from '../../../shared/plan/request.ts';
 import { type ResolvedRequest, resolvePlanRequest } from '../../../shared/plan/resolve.ts';
-import type { SiteAnswer } from '../../../shared/wire/api.ts';
+import type { SiteAnswer } from '../../../shared/wire/set-up.ts';
 import { parseNumber } from '../../units.ts';
 import {
   HAVE,

@@ -1,5 +1,5 @@
 import { computed, effect, signal } from '@preact/signals';
-import type { SiteAnswer } from '../../../shared/wire/api.ts';
+import type { SiteAnswer } from '../../../shared/wire/set-up.ts';
 import type { Template } from '../../../shared/wire/templates.ts';
 import { heightUnit, unit, volumeUnit } from '../../settings.ts';
 import { type Form, readForm } from './form.ts';

@@ -1,7 +1,8 @@
 import { expect, test } from 'vitest';
 import { openStore } from '../../../daemon/store/open.ts';
 import { StoreError } from '../../../daemon/store/store.ts';
-import { healthSchema, refusedSchema } from '../../../shared/wire/api.ts';
+import { refusedSchema } from '../../../shared/wire/api.ts';
+import { healthSchema } from '../../../shared/wire/set-up.ts';
 import { ManualClock } from '../../support/manual-clock.ts';
 import { type AnyJson, runDaemon, sharedDaemon } from '../running-daemon.ts';
 
@@ -14,7 +15,8 @@ test('health says that all is well', async () => {
   expect(healthSchema.strict().parse(json)).toEqual({
     ready: true,
     because: [],
-    broker: { kind: 'embedded', connected: true },
+    version: expect.stringMatching(/^\d+\.\d+\.\d+/),
+    broker: { kind: 'embedded', connected: true, listens: { host: '127.0.0.1', port: daemon.mqttPort } },
     store: { writing: true, because: null, unsealedBecause: null },
     clock: { now: '2026-03-02T10:00:00.000Z', steps: 0, lastStepMs: null },
     backup: null,
@@ -138,6 +140,8 @@ const CALLS = [
   'GET /api/v1/sites',
   'PUT /api/v1/sites/{site}',
   'PUT /api/v1/vessels/{vessel}',
+  'POST /api/v1/sites/{site}/test-warning',
+  'GET /api/v1/devices',
   'GET /api/v1/vessels',
   'GET /api/v1/vessels/{vessel}',
   'GET /api/v1/vessels/{vessel}/readings',

@@ -1,5 +1,7 @@
 import { describe, expect, test } from 'vitest';
-import { bucketsSchema, rawReadingsSchema, siteSchema, vesselSchema } from '../../../shared/wire/api.ts';
+import { methanolBoilingC } from '../../../shared/chemistry/methanol.ts';
+import { bucketsSchema, rawReadingsSchema, vesselSchema } from '../../../shared/wire/api.ts';
+import { siteSchema } from '../../../shared/wire/set-up.ts';
 import { ManualClock } from '../../support/manual-clock.ts';
 import { runDaemon, sharedDaemon } from '../running-daemon.ts';
 import { expectProblem } from './problem.ts';
@@ -242,7 +244,15 @@ describe('sites', () => {
     // Standard atmosphere, 1,609 m: 834.4 hPa (U.S. Standard Atmosphere 1976).
     expect(high.json.pressureHPa).toBeCloseTo(834.4, 0);
     const low = await daemon.send('PUT', '/api/v1/sites/barn', { pressureHPa: 990.5 });
-    expect(low.json).toEqual({ site: 'barn', altitudeM: null, pressureHPa: 990.5, pressureAssumed: false });
+    expect(low.json).toEqual({
+      site: 'barn',
+      altitudeM: null,
+      pressureHPa: 990.5,
+      pressureAssumed: false,
+      boilingC: methanolBoilingC({ pressureHPa: 990.5 }),
+      barometer: null,
+      warningTested: null,
+    });
     const { json } = await daemon.get('/api/v1/sites');
     expect(json).toEqual({ sites: [low.json] });
   });
@@ -251,7 +261,17 @@ describe('sites', () => {
     const daemon = await runDaemon();
     await daemon.read('barn/r1/liquid-temperature', 20);
     expect((await daemon.get('/api/v1/sites')).json).toEqual({
-      sites: [{ site: 'barn', altitudeM: null, pressureHPa: 1013.25, pressureAssumed: true }],
+      sites: [
+        {
+          site: 'barn',
+          altitudeM: null,
+          pressureHPa: 1013.25,
+          pressureAssumed: true,
+          boilingC: methanolBoilingC({ pressureHPa: 1013.25 }),
+          barometer: null,
+          warningTested: null,
+        },
+      ],
     });
     expect((await daemon.get('/api/v1/vessels/r1')).json.boilingAssumed).toBe(true);
   });

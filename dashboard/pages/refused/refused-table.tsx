@@ -1,0 +1,52 @@
+import type { refused } from '../../store.ts';
+import { TEXTS } from '../../texts/live.ts';
+import { mendOf } from '../../texts/mends.ts';
+import { SET_UP } from '../../texts/set-up.ts';
+import { when } from '../../views/words.ts';
+import './refused.css';
+
+/** What could not be taken in, why, and what to change so that it is. */
+export function RefusedTable({ found }: { found: NonNullable<(typeof refused)['value']> }) {
+  const texts = TEXTS.refused;
+  if (found.refused.length === 0) return <p>{texts.none}</p>;
+  return (
+    <>
+      <table>
+        <thead>
+          <tr>
+            <th scope="col">{texts.columns.topic}</th>
+            <th scope="col">{texts.columns.because}</th>
+            <th scope="col">{texts.columns.count}</th>
+            <th scope="col">{texts.columns.first}</th>
+            <th scope="col">{texts.columns.last}</th>
+          </tr>
+        </thead>
+        <tbody>
+          {found.refused.map(({ topic, code, because, count, first, last }) => (
+            <tr key={`${topic} ${code}`}>
+              <td class="code">{topic}</td>
+              <td>
+                <p>
+                  {because} <span class="quiet code">{code}</span>
+                </p>
+                <p class="mend">
+                  <b>{SET_UP.refused.mend}:</b> {mendOf(code) ?? SET_UP.refused.noMend}
+                </p>
+              </td>
+              <td data-name={texts.columns.count} class="count">
+                {count}
+              </td>
+              <td data-name={texts.columns.first} class="time">
+                {when(first, 'second')}
+              </td>
+              <td data-name={texts.columns.last} class="time">
+                {when(last, 'second')}
+              </td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+      {found.others > 0 && <p>{texts.others(found.others)}</p>}
+    </>
+  );
+}

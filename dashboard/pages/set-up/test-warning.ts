@@ -1,0 +1,47 @@
+import { useSignal } from '@preact/signals';
+import { useEffect, useRef } from 'preact/hooks';
+import { testWarning } from '../../store.ts';
+import { by, useAction } from '../../views/form.tsx';
+import { sendTestWarning } from './calls.ts';
+
+/** A live link that carries brings a warning back sooner than this, ms. */
+const PATIENCE_MS = 8000;
+
+/** Sends a test warning, and sees whether it comes back over the live link. */
+export function useTestWarning(): {
+  state: 'unsent' | 'waiting' | 'arrived' | 'lost';
+  tookMs: number;
+  action: ReturnType<typeof useAction>;
+  send: (site: string) => Promise<void>;
+} {
+  const state = useSignal<'unsent' | 'waiting' | 'arrived' | 'lost'>('unsent');
+  const tookMs = useSignal(0);
+  const sentAt = useRef(0);
+  const before = useRef(testWarning.peek());
+  const action = useAction();
+  const arrived = testWarning.value;
+  useEffect(() => {
+    if (state.peek() === 'unsent' || arrived === undefined || arrived === before.current) return;
+    tookMs.value = performance.now() - sentAt.current;
+    state.value = 'arrived';
+  }, [arrived]);
+  useEffect(() => {
+    if (state.value !== 'waiting') return;
+    const timer = setTimeout(() => {
+      state.value = 'lost';
+    }, PATIENCE_MS);
+    return () => clearTimeout(timer);
+  }, [state.value]);
+  return {
+    state: state.value,
+    tookMs: tookMs.value,
+    action,
+    send: async (site) => {
+      before.current = testWarning.peek();
+      sentAt.current = performance.now();
+      state.value = 'waiting';
+      const sent = await action.run(() => sendTestWarning(site, by()));
+      if (!sent) state.value = 'unsent';
+    },
+  };
+}

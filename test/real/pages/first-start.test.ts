@@ -1,0 +1,109 @@
+import { connectAsync } from 'mqtt';
+import type { Browser } from 'playwright-core';
+import { afterAll, beforeAll, expect, onTestFinished, test } from 'vitest';
+import { boilsThere } from '../../../dashboard/pages/set-up/place.ts';
+import { TEXTS } from '../../../dashboard/texts/live.ts';
+import { FIRST_START, SET_UP } from '../../../dashboard/texts/set-up.ts';
+import { formatTemperature } from '../../../shared/units/temperature.ts';
+import type { SiteAnswer } from '../../../shared/wire/set-up.ts';
+import { Api } from '../../support/api.ts';
+import { startChromium } from '../../support/chromium.ts';
+import { NARROW, openPage } from '../../support/opened-page.ts';
+import { dataFolder, LOOPBACK, type Served, serve } from '../../support/serving.ts';
+
+let browser: Browser;
+beforeAll(async () => {
+  browser = await startChromium();
+});
+afterAll(async () => {
+  await browser?.close();
+});
+
+/** A daemon that has heard nothing yet. */
+async function newDaemon(): Promise<{ served: Served; api: Api }> {
+  const { data, remove } = dataFolder();
+  const served = await serve({ data });
+  onTestFinished(async () => {
+    served.kill('SIGKILL');
+    await served.ended;
+    remove();
+  });
+  return { served, api: new Api(served.httpPort) };
+}
+
+test('where nothing was heard yet it leads to a place, a vessel, a reading and a warning, and goes away', {
+  timeout: 60_000,
+}, async () => {
+  const { served, api } = await newDaemon();
+  const { page, errors, hosts, width } = await openPage(browser, served.httpPort, '');
+  await page.getByRole('heading', { level: 1, name: FIRST_START.title }).waitFor();
+
+  // Where methanol boils shows before anything is saved.
+  await page.getByLabel(SET_UP.places.name).fill('Larch Barn');
+  await page.getByText(SET_UP.name.becomes('larch-barn')).waitFor();
+  await page.getByLabel(SET_UP.height.field, { exact: true }).fill('1600');
+  const { boilingC, pressureHPa } = boilsThere(1600);
+  const boils = SET_UP.height.boils(formatTemperature(boilingC, 'C'), pressureHPa.toFixed(0));
+  await page.getByText(boils).waitFor();
+  expect(await api.get<{ sites: SiteAnswer[] }>('/api/v1/sites')).toEqual({ sites: [] });
+  expect(await width()).toBeLessThanOrEqual(NARROW.width);
+  await page.getByRole('button', { name: FIRST_START.place.save }).click();
+
+  await page.getByLabel(SET_UP.vessels.name).fill('r1');
+  await page.getByLabel(SET_UP.vessels.roleLabel).selectOption('settling');
+  await page.getByRole('button', { name: FIRST_START.vessel.save }).click();
+
+  // The line that is shown to be copied, word for word, as a shell takes it apart.
+  const line = (await page.locator('pre code').textContent())!.split(' ');
+  const option = (name: string) => line[line.indexOf(name) + 1]!;
+  expect([option('-h'), option('-p')]).toEqual([LOOPBACK, String(served.mqttPort)]);
+  expect(await width()).toBeLessThanOrEqual(NARROW.width);
+  // A reload in the middle goes on where it was.
+  await page.reload();
+  await page.getByText(FIRST_START.reading.waiting).waitFor();
+  const device = await connectAsync(`mqtt://${option('-h')}:${option('-p')}`, { reconnectPeriod: 0 });
+  onTestFinished(() => device.endAsync(true));
+  await device.publishAsync(option('-t'), option('-m'), { qos: 1 });
+
+  await page.getByRole('button', { name: FIRST_START.warning.send }).click();
+  await page.getByRole('button', { name: FIRST_START.warning.seen }).click();
+  await page.getByRole('heading', { name: FIRST_START.title }).waitFor({ state: 'detached' });
+  await page.locator('article.vessel').waitFor();
+  await page.reload();
+  await page.locator('article.vessel').waitFor();
+  expect(await page.getByRole('heading', { name: FIRST_START.title }).count()).toBe(0);
+
+  const { sites } = await api.get<{ sites: SiteAnswer[] }>('/api/v1/sites');
+  expect(sites).toMatchObject([{ site: 'larch-barn', altitudeM: 1600, pressureAssumed: false, boilingC }]);
+  expect(sites[0]!.warningTested).not.toBeNull();
+  const vessel = await api.vessel('larch-barn:r1');
+  expect(vessel).toMatchObject({ role: 'settling', boilingAssumed: false });
+  expect(vessel.readings['liquid-temperature']).toMatchObject({ value: 54.2, typed: false });
+  expect(await api.alarms()).toEqual([]);
+  expect(errors).toEqual([]);
+  expect([...hosts]).toEqual([`${LOOPBACK}:${served.httpPort}`]);
+});
+
+test('without a sensor a reading is typed in, and it can be gone through again from the set-up', {
+  timeout: 60_000,
+}, async () => {
+  const { served, api } = await newDaemon();
+  await api.call('PUT', '/api/v1/sites/attic', { altitudeM: 0 });
+  await api.call('PUT', '/api/v1/vessels/attic:jar', { role: 'reactor' });
+  const { page, errors } = await openPage(browser, served.httpPort, '#/set-up');
+  await page.getByRole('link', { name: SET_UP.firstStart }).click();
+  await page.getByRole('heading', { level: 1, name: FIRST_START.title }).waitFor();
+  // The vessels stay in sight below it.
+  await page.locator('article.vessel').first().waitFor();
+  await page.getByText(FIRST_START.reading.byHand).click();
+  await page.getByRole('textbox', { name: /Liquid temperature/ }).fill('21.5');
+  await page.getByRole('button', { name: TEXTS.typed.save }).click();
+  await page.getByRole('button', { name: FIRST_START.warning.send }).waitFor();
+  expect((await api.vessel('attic:jar')).readings['liquid-temperature']).toMatchObject({
+    value: 21.5,
+    typed: true,
+  });
+  await page.getByRole('button', { name: FIRST_START.later }).click();
+  await page.getByRole('heading', { name: FIRST_START.title }).waitFor({ state: 'detached' });
+  expect(errors).toEqual([]);
+});
