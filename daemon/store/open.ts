@@ -37,6 +37,7 @@ export async function openStore(dir: string): Promise<Store> {
     died: Promise.race([writer.died, reader.died]),
     photograph: (sha256) => reader.call('photograph', sha256),
     alarms: (query) => reader.call('alarms', query),
+    alarmsDuring: (query) => reader.call('alarmsDuring', query),
     alarmHistory: (range) => reader.call('alarmHistory', range),
     // The reader first: the last connection to close clears the write-ahead log away.
     close: () => writer.close(reader.close()),

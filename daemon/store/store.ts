@@ -48,6 +48,8 @@ export interface Store {
   photograph(sha256: string): Promise<Photograph | null>;
   /** Alarms, newest first. */
   alarms(query: AlarmsQuery): Promise<readonly AlarmRow[]>;
+  /** Alarms of a vessel that stood at any moment of a time, the gravest first, then the newest. */
+  alarmsDuring(query: AlarmsDuringQuery): Promise<readonly AlarmRow[]>;
   /** What the rules said in a time, for its measures: the newest of it where there is too much. */
   alarmHistory(range: { fromMs: number; toMs: number }): Promise<AlarmHistory>;
   /**
@@ -203,6 +205,14 @@ export interface AlarmsQuery {
   vessel?: string;
   /** Only alarms that stand, or cleared and were not acknowledged. */
   open?: boolean;
+  limit: number;
+}
+
+export interface AlarmsDuringQuery {
+  site: string;
+  vessel: string;
+  fromMs: number;
+  toMs: number;
   limit: number;
 }
 

@@ -6,8 +6,9 @@ import type { SiteState, VesselState } from './state.ts';
 /** A vessel's own pressure reading counts for so long. */
 export const VESSEL_PRESSURE_MAX_AGE_MS = 60_000;
 /** Under this, hPa, a vessel is under vacuum: then the last reading holds, however old. */
-const VACUUM_HPA = 900;
-const AMBIENT_MAX_AGE_MS = 3_600_000;
+export const VACUUM_HPA = 900;
+/** A barometer's reading counts for so long. */
+export const AMBIENT_MAX_AGE_MS = 3_600_000;
 
 export interface BoilingPoint {
   pressureHPa: number;
@@ -26,10 +27,16 @@ export function boilingPoint(site: SiteState, vessel: VesselState, atMs: number)
 }
 
 /** The same for an open vessel, whatever pressure is inside it now: that of the air around. */
-export function openBoilingPoint(site: SiteState, vessel: VesselState, atMs: number): BoilingPoint {
-  const stated = vessel.stated ?? site.stated;
+export const openBoilingPoint = (site: SiteState, vessel: VesselState, atMs: number): BoilingPoint =>
+  boilingInAir(vessel.stated ?? site.stated, site.ambient, atMs);
+
+/** The same from what was stated of the place and what its barometer said last. */
+export function boilingInAir(
+  stated: StatedPressure | null,
+  ambient: { hPa: number; atMs: number } | null,
+  atMs: number,
+): BoilingPoint {
   const own = stated === null ? null : statedPressureHPa(stated);
-  const ambient = site.ambient;
   if (
     ambient !== null &&
     atMs - ambient.atMs <= AMBIENT_MAX_AGE_MS &&

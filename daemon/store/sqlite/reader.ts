@@ -8,6 +8,7 @@ import {
   type AlarmMoment,
   type AlarmRow,
   type AlarmSpan,
+  type AlarmsDuringQuery,
   type AlarmsQuery,
   type CsvPart,
   type CsvPlace,
@@ -39,6 +40,8 @@ const ACTION_COLUMNS = `'action' AS kind, position, action, at_ms AS atMs, arriv
 
 /** What a state of an alarm lacks that was written when there was no such thing yet. */
 const NOT_THERE_BEFORE = { explainedBy: null, shelved: null };
+
+const alarmRow = (state: string): AlarmRow => ({ ...NOT_THERE_BEFORE, ...(JSON.parse(state) as AlarmRow) });
 
 /**
  * The most events of alarms that measures are taken from: twice those of a month with 300 alarms a day, which
@@ -142,6 +145,16 @@ export class SqliteReader {
            WHERE (:site IS NULL OR site_id = (SELECT id FROM site WHERE name = :site))
              AND (:vessel IS NULL OR vessel = :vessel) AND open >= :open
            ORDER BY at_ms DESC, position DESC LIMIT :limit`,
+        )
+        .pluck(),
+      alarmsDuring: database
+        .prepare<AlarmsDuringQuery, string>(
+          `SELECT state FROM alarm
+           WHERE site_id = (SELECT id FROM site WHERE name = :site) AND vessel = :vessel AND at_ms <= :toMs
+             AND ifnull(state ->> 'clearedAtMs', :toMs) >= :fromMs
+           ORDER BY CASE state ->> 'priority'
+               WHEN 'critical' THEN 0 WHEN 'high' THEN 1 WHEN 'medium' THEN 2 ELSE 3 END,
+             at_ms DESC, position DESC LIMIT :limit`,
         )
         .pluck(),
       alarmMoments: database.prepare<
@@ -466,7 +479,11 @@ export class SqliteReader {
   alarms({ site, vessel, open, limit }: AlarmsQuery): readonly AlarmRow[] {
     return this.#sql.alarms
       .all({ site: site ?? null, vessel: vessel ?? null, open: open ? 1 : 0, limit })
-      .map((state) => ({ ...NOT_THERE_BEFORE, ...(JSON.parse(state) as AlarmRow) }));
+      .map(alarmRow);
+  }
+
+  alarmsDuring(query: AlarmsDuringQuery): readonly AlarmRow[] {
+    return this.#sql.alarmsDuring.all(query).map(alarmRow);
   }
 
   alarmHistory({ fromMs, toMs }: { fromMs: number; toMs: number }): AlarmHistory {
