@@ -4,9 +4,7 @@ import {
   type Alarm,
   alarmSchema,
   type Batch,
-  type Buckets,
   batchSchema,
-  bucketsSchema,
   conditionsSchema,
   type Missing,
   missingSchema,
@@ -41,7 +39,13 @@ export class ApiProblem extends Error {
 /** Longest wait for an answer, ms. */
 const PATIENCE_MS = 15_000;
 
-async function call<T>(schema: z.ZodType<T>, path: string, method = 'GET', body?: unknown): Promise<T> {
+/** Throws ApiProblem. */
+export async function call<T>(
+  schema: z.ZodType<T>,
+  path: string,
+  method = 'GET',
+  body?: unknown,
+): Promise<T> {
   let response: Response;
   let answer: unknown;
   try {
@@ -93,19 +97,6 @@ export const getConditions = (
   vessel: string,
 ): Promise<z.infer<typeof conditionsSchema>> =>
   call(conditionsSchema, `batches/${segment(batch)}/conditions?${new URLSearchParams({ stage, vessel })}`);
-
-export const getReadings = (
-  vessel: string,
-  channel: string,
-  fromMs: number,
-  toMs: number,
-  points: number,
-): Promise<Buckets> => {
-  const from = new Date(fromMs).toISOString();
-  const to = new Date(toMs).toISOString();
-  const query = new URLSearchParams({ channel, from, to, points: String(points) });
-  return call(bucketsSchema, `vessels/${segment(vessel)}/readings?${query}`);
-};
 
 export const typeInReading = (
   vessel: string,

@@ -8,5 +8,6 @@ export type PageOf<P extends Route['page']> = ComponentType<{ route: Extract<Rou
 export type LatePage = Exclude<Route['page'], 'overview' | 'vessel'>;
 
 export const PAGES: { readonly [P in LatePage]?: () => Promise<PageOf<P>> } = {
+  history: async () => (await import('./history/history-page.tsx')).HistoryPage,
   refused: async () => (await import('./refused/refused-page.tsx')).RefusedPage,
 };
