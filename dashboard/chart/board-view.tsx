@@ -1,4 +1,5 @@
 import { useComputed, useSignal, useSignalEffect } from '@preact/signals';
+import type { ComponentChildren } from 'preact';
 import { useEffect, useMemo, useRef } from 'preact/hooks';
 import { idHref } from '../route.ts';
 import { now } from '../store.ts';
@@ -68,6 +69,8 @@ function onPalette(paint: (palette: ReturnType<typeof pagePalette>) => void): ()
     removeEventListener('afterprint', page);
   };
 }
+
+const px = (length: number): string => `${length}px`;
 
 /** A piece of the line as it is drawn. */
 const Sample = ({ index }: { index: number }) => (
@@ -164,7 +167,7 @@ function PlotView({ board, plot, isLast }: { board: Board; plot: PlotSpec; isLas
   return (
     <figure class="plot">
       <Caption board={board} plot={plot} />
-      <div ref={place} class="canvas" aria-hidden="true" style={{ minHeight: heightOf(plot, isLast) }} />
+      <div ref={place} class="canvas" aria-hidden="true" style={{ minHeight: px(heightOf(plot, isLast)) }} />
     </figure>
   );
 }
@@ -192,13 +195,13 @@ function Strip({ board, onGroup }: { board: Board; onGroup: (group: Gathered<Any
       const place = canvas.current;
       const ctx = place?.getContext('2d');
       if (place === null || ctx == null) return;
-      const px = devicePixelRatio;
-      place.width = Math.round(width * px);
+      const fine = devicePixelRatio;
+      place.width = Math.round(width * fine);
       const { height } = rowsOf(shown);
-      place.height = Math.round(height * px);
+      place.height = Math.round(height * fine);
       place.style.width = `${width}px`;
       place.style.height = `${height}px`;
-      drawStrip(ctx, shown, { width, px, palette, laneNames: HISTORY.lanes });
+      drawStrip(ctx, shown, { width, px: fine, palette, laneNames: HISTORY.lanes });
     });
   });
   const width = board.width.value + LEFT_PX + RIGHT_PX;
@@ -207,7 +210,7 @@ function Strip({ board, onGroup }: { board: Board; onGroup: (group: Gathered<Any
   const inView = ({ ms }: { ms: number }): boolean => ms >= window.fromMs && ms <= window.toMs;
   const mark = (group: Gathered<AnyMark>, top: number) => {
     const [only] = group.marks as [AnyMark];
-    const style = { left: xOf(group.ms, window, width) - LANE_PX / 2, top };
+    const style = { left: px(xOf(group.ms, window, width) - LANE_PX / 2), top: px(top) };
     const href = group.marks.length > 1 ? undefined : hrefOfMark(only);
     const text = group.marks.length > 1 ? HISTORY.gathered(group.marks.length) : markText(only);
     const key = `${top} ${group.fromMs} ${only.id}`;
@@ -226,7 +229,7 @@ function Strip({ board, onGroup }: { board: Board; onGroup: (group: Gathered<Any
     );
   };
   return (
-    <div class="strip" style={{ height }} aria-hidden="true">
+    <div class="strip" style={{ height: px(height) }} aria-hidden="true">
       <canvas ref={canvas} />
       {alarms.filter(inView).map((group) => mark(group as Gathered<AnyMark>, alarmsTop))}
       {deeds.filter(inView).map((group) => mark(group as Gathered<AnyMark>, deedsTop))}
@@ -304,6 +307,7 @@ function Happened({ board, open }: { board: Board; open: boolean }) {
                   >
                     {when(mark.ms, 'second')}
                   </button>
+                  <span class="on-paper">{when(mark.ms, 'second')}</span>
                 </td>
                 <td>
                   {markText(mark)}
@@ -535,10 +539,12 @@ interface BoardViewProps {
   spans: readonly number[];
   /** Whether what happened is listed from the start. */
   listed: boolean;
+  /** Between the charts and the list. */
+  children?: ComponentChildren;
 }
 
 /** A vessel's channels on one time axis. */
-export function BoardView({ board, spans, listed }: BoardViewProps) {
+export function BoardView({ board, spans, listed, children }: BoardViewProps) {
   const place = useRef<HTMLDivElement>(null);
   const spoken = useSignal('');
   const hands = useHands(board, (text) => {
@@ -640,6 +646,9 @@ export function BoardView({ board, spans, listed }: BoardViewProps) {
         tabIndex={0}
         {...handlers}
       >
+        <div class="on-paper">
+          <Between board={board} />
+        </div>
         <Moment board={board} />
         <Strip
           board={board}
@@ -665,6 +674,7 @@ export function BoardView({ board, spans, listed }: BoardViewProps) {
         </p>
       </details>
       <p class="quiet note">{HISTORY.boilingNote}</p>
+      {children}
       <Happened board={board} open={listed} />
     </section>
   );
@@ -681,5 +691,5 @@ function CursorLine({ board }: { board: Board }) {
   const window = board.window.value;
   if (cursor === undefined || cursor < window.fromMs || cursor > window.toMs) return null;
   const left = xOf(cursor, window, board.width.value + LEFT_PX + RIGHT_PX);
-  return <div class="cursor-line" style={{ left }} aria-hidden="true" />;
+  return <div class="cursor-line" style={{ left: px(left) }} aria-hidden="true" />;
 }

@@ -8,7 +8,7 @@ import { steppedNow, type View, type Window, windowOf } from './view.ts';
 
 /** How often what follows the clock is fetched anew, ms: means of buckets that were filled live are exact again. */
 const RENEW_MS = 60_000;
-/** A moving view asks for finer readings so often, ms; what it shows nothing of is asked for at once. */
+/** A moving view asks for what it lacks so often, ms: the first time at once. */
 const SETTLE_MS = 80;
 
 export interface Board {
@@ -68,8 +68,20 @@ export function createBoard(vesselKey: string, first: View): Board {
   const sight = () => ({ width: width.peek(), nowMs: now.peek() });
 
   let settling: ReturnType<typeof setTimeout> | undefined;
+  let movedSince = false;
+  const seeSoon = (): void => {
+    if (settling !== undefined) {
+      movedSince = true;
+      return;
+    }
+    see();
+    settling = setTimeout(() => {
+      settling = undefined;
+      if (movedSince) seeSoon();
+      movedSince = false;
+    }, SETTLE_MS);
+  };
   const see = (): void => {
-    settling = undefined;
     for (const feed of shownFeeds()) feed.see(window.peek(), sight());
     seeTimeline();
   };
@@ -113,12 +125,9 @@ export function createBoard(vesselKey: string, first: View): Board {
 
   const ends = [
     effect(() => {
-      const { fromMs, toMs } = window.value;
+      void window.value;
       void plots.value;
-      if (width.value === 0) return;
-      const isNew = shownFeeds().some((feed) => !feed.touches({ fromMs, toMs }));
-      if (isNew) see();
-      else settling ??= setTimeout(see, SETTLE_MS);
+      if (width.value > 0) seeSoon();
     }),
     effect(() => {
       void synced.value;

@@ -25,7 +25,7 @@ export interface Picture {
   levels: readonly Level[];
   /** Where stages begin and end. */
   edges: readonly number[];
-  /** Stretches in which a switch was on; instead of lines. */
+  /** Of a switch, instead of lines: for which share of each stretch it was on. */
   on: readonly { fromMs: number; toMs: number; share: number }[];
   ticks: readonly number[];
   /** Of the ticks; null where another plot below has the time axis. */
@@ -84,39 +84,50 @@ function drawCeiling(plot: uPlot, { ceiling, window }: Picture, palette: Palette
   const [first, last] = indicesIn(ceiling.t, window.fromMs, window.toMs);
   const x = (ms: number): number => within(bbox, plot.valToPos(ms, 'x', true));
   const y = (value: number): number => plot.valToPos(value, 'y', true);
+  // Steps that look alike are one: a clip of a thousand rectangles is slow.
   const steps: { x0: number; x1: number; least: number; most: number }[] = [];
   for (let i = first; i <= last; i++) {
-    const end = ceiling.t[i + 1] ?? ceiling.endMs;
-    const step = { x0: x(ceiling.t[i]!), x1: x(end), least: y(ceiling.min[i]!), most: y(ceiling.max[i]!) };
-    if (step.x1 > step.x0) steps.push(step);
+    const x0 = x(ceiling.t[i]!);
+    const x1 = x(ceiling.t[i + 1] ?? ceiling.endMs);
+    if (x1 <= x0) continue;
+    const least = Math.round(y(ceiling.min[i]!));
+    const most = Math.round(y(ceiling.max[i]!));
+    const before = steps.at(-1);
+    if (before !== undefined && before.least === least && before.most === most) before.x1 = x1;
+    else steps.push({ x0, x1, least, most });
   }
   if (steps.length === 0) return;
+  const outline = (): void => {
+    ctx.beginPath();
+    steps.forEach(({ x0, x1, least }, i) => {
+      if (i === 0) ctx.moveTo(x0, least);
+      else ctx.lineTo(x0, least);
+      ctx.lineTo(x1, least);
+    });
+  };
   ctx.save();
   ctx.beginPath();
   ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height);
   ctx.clip();
   // Above the least of each bucket it may have boiled.
   ctx.save();
-  ctx.beginPath();
-  for (const { x0, x1, least } of steps) ctx.rect(x0, bbox.top, x1 - x0, Math.max(0, least - bbox.top));
+  outline();
+  ctx.lineTo(steps.at(-1)!.x1, bbox.top);
+  ctx.lineTo(steps[0]!.x0, bbox.top);
   ctx.clip();
   ctx.strokeStyle = palette.hatch;
   ctx.lineWidth = px;
-  hatch(ctx, bbox, px);
+  const lowest = Math.min(bbox.top + bbox.height, Math.max(...steps.map(({ least }) => least)));
+  hatch(ctx, { ...bbox, height: Math.max(0, lowest - bbox.top) }, px);
   ctx.restore();
   ctx.fillStyle = palette.band;
   for (const { x0, x1, least, most } of steps)
     if (least - most > px) ctx.fillRect(x0, most, x1 - x0, least - most);
   ctx.strokeStyle = palette.ink;
   ctx.lineWidth = 2 * px;
-  ctx.beginPath();
-  steps.forEach(({ x0, x1, least }, i) => {
-    if (i === 0) ctx.moveTo(x0, least);
-    else ctx.lineTo(x0, least);
-    ctx.lineTo(x1, least);
-  });
+  outline();
   ctx.stroke();
-  const at = steps.find(({ x1, x0 }) => x1 - x0 > 0)!;
+  const at = steps[0]!;
   writeOn(ctx, ceiling.label, at.x0 + 4 * px, at.least - 4 * px, px, palette);
   ctx.restore();
 }
@@ -181,7 +192,7 @@ function drawEdges(plot: uPlot, { edges }: Picture, palette: Palette): void {
   ctx.restore();
 }
 
-/** A switch: full where it was on throughout, lower where only for a part; never so low that it is not seen. */
+/** A switch: full where it was on throughout, lower where only for a part; never so low that it is not seen. Off is a thin line. */
 function drawOn(plot: uPlot, { on }: Picture, palette: Palette): void {
   const { ctx, bbox } = plot;
   const px = uPlot.pxRatio;
@@ -193,7 +204,7 @@ function drawOn(plot: uPlot, { on }: Picture, palette: Palette): void {
     if (x1 < bbox.left || x0 > bbox.left + bbox.width) continue;
     const left = within(bbox, x0);
     const width = Math.max(px, within(bbox, x1) - left);
-    const height = Math.max(4 * px, bbox.height * share);
+    const height = share === 0 ? px : Math.max(4 * px, bbox.height * share);
     ctx.fillRect(left, bbox.top + bbox.height - height, width, height);
   }
   ctx.restore();

@@ -4,6 +4,8 @@ import { type Fetched, type Wanted, type Window, wantedFor } from './view.ts';
 
 /** Rows that live readings may make of a view that stands still; what comes after them is fetched when it is looked at. */
 const MOST_ROWS = 8000;
+/** Of a view, as a share: with more of it there, a stretch to each side is fetched too. */
+const NEAR = 0.2;
 /** Asked for beyond the present: the daemon's clock may be a little ahead of what is known of it here. */
 const AHEAD_MS = 2000;
 
@@ -17,8 +19,6 @@ export interface Feed {
   state: Signal<'loading' | 'shown' | 'failed' | 'unfit'>;
   /** Silence from which on its line is broken, ms. */
   gapMs: () => number;
-  /** Whether anything of a view is there to be drawn. */
-  touches: (view: Window) => boolean;
   /** Fetches what a view lacks; of what is asked for meanwhile the latest comes next. */
   see: (view: Window, sight: Sight) => void;
   /** The same although it is there: after a lost link, and now and then for exact means. */
@@ -89,17 +89,20 @@ export function createFeed(fetchColumns: (wanted: Wanted) => Promise<Columns>): 
     else next = { wanted, nowMs };
   };
 
-  const touches = (view: Window): boolean =>
-    have !== undefined && have.fromMs < view.toMs && (have.open || have.toMs > view.fromMs);
+  /** Whether enough of a view is there that it is moved on from, and not come to from afar. */
+  const isNear = (view: Window): boolean => {
+    if (have === undefined) return false;
+    const toMs = have.open ? view.toMs : Math.min(have.toMs, view.toMs);
+    return toMs - Math.max(have.fromMs, view.fromMs) > NEAR * (view.toMs - view.fromMs);
+  };
 
   return {
     columns,
     state,
     gapMs: () => gapMs,
-    touches,
     see(view, { width, nowMs }) {
       // What is far from all that is there comes first without its surroundings.
-      const margin = touches(view);
+      const margin = isNear(view);
       if (running !== undefined) {
         ask(wantedFor(view, running.coming, { width, nowMs, margin }), nowMs);
         return;
@@ -116,7 +119,7 @@ export function createFeed(fetchColumns: (wanted: Wanted) => Promise<Columns>): 
       ask(wantedFor(view, have, { width, nowMs, margin }), nowMs);
     },
     renew(view, { width, nowMs }) {
-      ask(wantedFor(view, undefined, { width, nowMs, margin: touches(view) }), nowMs);
+      ask(wantedFor(view, undefined, { width, nowMs, margin: isNear(view) }), nowMs);
     },
     add(readings) {
       if (running !== undefined) meanwhile.push(...readings);

@@ -9,10 +9,10 @@ import type { Level, Picture } from './draw.ts';
 import { gather } from './marks.ts';
 import { type PlotSpec, stretches } from './plots.ts';
 import { alarmMarks, deedMarks, shownOf } from './said.ts';
-import { type Columns, type Drawable, drawable, indicesIn, stretchesOn, valueRange } from './series.ts';
+import { type Columns, type Drawable, drawable, indicesIn, switchStretches, valueRange } from './series.ts';
 import { LANE_PX, type StripPicture } from './strip.ts';
-import { ticksOf, tickTexts } from './ticks.ts';
-import type { Window } from './view.ts';
+import { type Ticks, ticksOf, tickTexts } from './ticks.ts';
+import { shareOf, type Window } from './view.ts';
 
 /** What is drawn, made from what the board knows. Reads signals: whoever calls it in an effect follows them. */
 
@@ -25,8 +25,16 @@ const NOTHING: Columns = { t: [], min: [], mean: [], max: [], live: [], stepMs: 
 
 const endOf = (to: string | null): number => (to === null ? Number.MAX_SAFE_INTEGER : Date.parse(to));
 
-export const ticksFor = (window: Window, width: number) =>
+const ticksFor = (window: Window, width: number) =>
   ticksOf(window.fromMs, window.toMs, Math.max(2, Math.floor(width / TICK_PX)));
+
+/** A text that would reach into the value axis is left out. */
+const EDGE_PX = 26;
+
+const textsWithin = (ticks: Ticks, window: Window, width: number): string[] =>
+  tickTexts(ticks, hourCycle.value).map((text, i) =>
+    shareOf(ticks.at[i]!, window) * width < EDGE_PX ? '' : text,
+  );
 
 /** Makes the pictures of one plot; what did not change since the last one is not worked out again. */
 export function pictureMaker(
@@ -54,11 +62,11 @@ export function pictureMaker(
       labels: plot.channels.length === 1 ? [''] : plot.channels.map((_, i) => String(i + 1)),
       edges: (timeline?.stages ?? []).map((stage) => Date.parse(stage.from)),
       ticks: ticks.at,
-      tickTexts: hasTimeAxis ? tickTexts(ticks, hourCycle.value) : null,
+      tickTexts: hasTimeAxis ? textsWithin(ticks, window, width) : null,
     };
     if (plot.kind === 'switch') {
-      const on = stretchesOn(columns[0]!, feeds[0]!.gapMs());
-      return { ...picture, range: { min: 0, max: 1 }, ceiling: undefined, levels: [], on };
+      const on = switchStretches(columns[0]!, feeds[0]!.gapMs());
+      return { ...picture, range: { min: 0, max: 1.2 }, ceiling: undefined, levels: [], on };
     }
     const levels = levelsOf(plot, timeline, nowMs).filter(
       ({ fromMs, toMs }) => fromMs <= window.toMs && toMs >= window.fromMs,
@@ -69,7 +77,7 @@ export function pictureMaker(
       ...(boiling === undefined ? [] : extremes(boiling, window)),
     ];
     const fits = stretches(plot.id);
-    const range = valueRange(columns, marks, plot.leastSpan, { ...window, fits });
+    const range = valueRange(columns, marks, plot.leastSpan, { ...window, fits, fromZero: plot.fromZero });
     if (boiling !== undefined) {
       const made = [unit.value, boiling];
       if (ceilingKnown === undefined || !isSame(ceilingKnown.from, made)) {

@@ -13,6 +13,8 @@ export interface PlotSpec {
   height: number;
   /** Least height of its value axis, in the stored unit. */
   leastSpan: number;
+  /** Whether it is never below 0. */
+  fromZero: boolean;
 }
 
 /** Known channels in the order of what matters; what is not known comes after them, by name. */
@@ -36,6 +38,8 @@ const LEAST_SPAN: Readonly<Record<string, number>> = {
   vapour: 50,
 };
 
+const NEVER_BELOW_ZERO: readonly string[] = ['speed', 'flow', 'current', 'vapour'];
+
 /** Probes in the order of their numbers: without one is the first. */
 const probe = (channel: string): number => Number(channel.slice('liquid-temperature-'.length) || 1);
 
@@ -55,6 +59,7 @@ export function plotsOf(channels: Iterable<string>): PlotSpec[] {
             channels: probes,
             height: 300,
             leastSpan: LEAST_SPAN.temperature!,
+            fromZero: false,
           },
         ];
   return [
@@ -68,6 +73,7 @@ export function plotsOf(channels: Iterable<string>): PlotSpec[] {
         channels: [channel],
         height: isSwitch ? 52 : 130,
         leastSpan: LEAST_SPAN[kind] ?? 1,
+        fromZero: NEVER_BELOW_ZERO.includes(kind),
       };
     }),
   ];

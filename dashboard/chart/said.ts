@@ -6,7 +6,7 @@ import { hourCycle, unit } from '../settings.ts';
 import { deedWord, entryWord, HISTORY, unitOf } from '../texts/history.ts';
 import { PRIORITY_WORDS, STAGE_NAMES } from '../texts/live.ts';
 import { clockTime, decimal, degree, toUnit } from '../units.ts';
-import { degrees, degreesApart } from '../views/words.ts';
+import { degreesApart } from '../views/words.ts';
 import type { Mark } from './marks.ts';
 import type { Columns } from './series.ts';
 import { summary, valueAt } from './series.ts';
@@ -25,18 +25,22 @@ export const shownOf = (channel: string): ((value: number) => number) => {
 export const unitText = (channel: string): string =>
   isTemperature(channel) ? degree(unit.value) : unitOf(channel);
 
-/** A value with its unit. */
-export function valueText(channel: string, value: number): string {
-  if (isTemperature(channel)) return degrees(value);
-  if (channelKind(channel) === 'switch') {
+/** A value without its unit. */
+function numberText(channel: string, value: number): string {
+  const kind = channelKind(channel);
+  if (kind === 'temperature') return decimal(toUnit(value, unit.value), 1);
+  if (kind === 'switch') {
     if (value <= 0) return HISTORY.off;
     return value >= 1 ? HISTORY.on : HISTORY.partly(decimal(100 * value, 0));
   }
-  const size = Math.abs(value);
-  const digits = channelKind(channel) === 'pressure' ? 1 : size >= 100 || Number.isInteger(value) ? 0 : 1;
-  const text = decimal(value, digits);
-  const named = unitOf(channel);
-  return named === '' ? text : `${text} ${named}`;
+  const digits = kind === 'pressure' ? 1 : Math.abs(value) >= 100 || Number.isInteger(value) ? 0 : 1;
+  return decimal(value, digits);
+}
+
+/** What is written behind a value of a channel. */
+function unitAfter(channel: string): string {
+  const text = channelKind(channel) === 'switch' ? '' : unitText(channel);
+  return text === '' ? '' : `\u00a0${text}`;
 }
 
 /** On an axis whose ticks are so far apart. */
@@ -47,10 +51,10 @@ export const axisText = (value: number, step: number): string =>
 export function saidAt(channel: string, columns: Columns, ms: number, gapMs: number): string {
   const found = valueAt(columns, ms, gapMs);
   if (found === undefined) return HISTORY.nothingThere;
-  if (channelKind(channel) === 'switch') return valueText(channel, found.mean);
-  const least = valueText(channel, found.min);
-  const most = valueText(channel, found.max);
-  return least === most ? most : HISTORY.spread(least, most);
+  if (channelKind(channel) === 'switch') return numberText(channel, found.mean);
+  const least = numberText(channel, found.min);
+  const most = numberText(channel, found.max);
+  return (least === most ? most : HISTORY.spread(least, most)) + unitAfter(channel);
 }
 
 /** Least and most of what is shown. */
@@ -59,8 +63,10 @@ export function extremesOf(channel: string, columns: Columns, { fromMs, toMs }: 
   return found === undefined
     ? undefined
     : {
-        last: valueText(channel, found.last),
-        extremes: HISTORY.extremes(valueText(channel, found.least), valueText(channel, found.most)),
+        last: numberText(channel, found.last) + unitAfter(channel),
+        extremes:
+          HISTORY.extremes(numberText(channel, found.least), numberText(channel, found.most)) +
+          unitAfter(channel),
       };
 }
 

@@ -202,14 +202,13 @@ function withBreaks(
   return out;
 }
 
-/** Stretches in which a switch was on, with the share of the time that it was; a gap is nothing. */
-export function stretchesOn(
+/** Stretches in which a switch was on, and for which share of them: 0 where it was off throughout. A gap is in none. */
+export function switchStretches(
   columns: Columns,
   gapMs: number,
 ): { fromMs: number; toMs: number; share: number }[] {
   const out: { fromMs: number; toMs: number; share: number }[] = [];
   columns.t.forEach((t, i) => {
-    if (columns.max[i]! <= 0) return;
     const next = columns.t[i + 1];
     const end = next !== undefined && next - t <= gapMs ? next : t + Math.max(columns.stepMs, 1000);
     const share = Math.min(1, Math.max(0, columns.mean[i]!));
@@ -228,7 +227,8 @@ export interface Range {
 /**
  * A value axis that holds all values and `marks`, with a tenth of air above and below and never less
  * than `leastSpan`, so that noise of a tenth of a degree is not drawn as a mountain. What `fits` does not let
- * pass, such as the −127 of a probe that came off, stretches no axis.
+ * pass, such as the −127 of a probe that came off, stretches no axis. `fromZero`: of what is never below 0; an axis
+ * that comes near it begins there.
  */
 export function valueRange(
   all: readonly Columns[],
@@ -238,7 +238,8 @@ export function valueRange(
     fromMs = Number.NEGATIVE_INFINITY,
     toMs = Number.POSITIVE_INFINITY,
     fits = () => true,
-  }: { fromMs?: number; toMs?: number; fits?: (value: number) => boolean } = {},
+    fromZero = false,
+  }: { fromMs?: number; toMs?: number; fits?: (value: number) => boolean; fromZero?: boolean } = {},
 ): Range {
   let min = Number.POSITIVE_INFINITY;
   let max = Number.NEGATIVE_INFINITY;
@@ -259,7 +260,9 @@ export function valueRange(
     max = Math.max(max, value);
   }
   if (min > max) return { min: 0, max: leastSpan };
+  if (fromZero && min >= 0 && max - min < leastSpan) max = Math.max(max, leastSpan);
   const span = Math.max(max - min, leastSpan);
+  if (fromZero && min >= 0 && min < span * 0.5) return { min: -0.04 * max, max: max * 1.1 };
   const middle = (min + max) / 2;
   return { min: middle - span * 0.6, max: middle + span * 0.6 };
 }

@@ -15,8 +15,7 @@ export function VesselCharts({ vesselKey }: { vesselKey: string }) {
   useEffect(() => board.end, [board]);
   const vessel = vesselAt(vesselKey);
   return (
-    <>
-      <BoardView board={board} spans={SHORT_SPANS_MS} listed={false} />
+    <BoardView board={board} spans={SHORT_SPANS_MS} listed={false}>
       {vessel !== undefined && (
         <p class="to-history">
           <a class="button plain" href={vesselHref(vessel, 'history', queryOfView(board.view.value))}>
@@ -24,6 +23,6 @@ export function VesselCharts({ vesselKey }: { vesselKey: string }) {
           </a>
         </p>
       )}
-    </>
+    </BoardView>
   );
 }

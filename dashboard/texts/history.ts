@@ -120,7 +120,7 @@ export const HISTORY = {
   again: 'Fetch again',
 
   cursorAt: (time: string) => `At ${time}`,
-  cursorNone: 'Point at the charts to read all channels at one moment.',
+  cursorNone: 'Point at the charts or touch them to read all channels at one moment.',
   belowBoiling: (apart: string) => `${apart} below boiling`,
   aboveBoiling: (apart: string) => `${apart} above boiling`,
   saidAt: (time: string, stage: string, values: string) =>
@@ -139,6 +139,7 @@ export const HISTORY = {
   stands: 'stands',
 
   range: 'Choose a range',
+  tools: 'Range, batch and channels',
   from: 'From',
   to: 'To',
   show: 'Show this range',

@@ -10,8 +10,8 @@ import {
   lastNotAfter,
   type Reading,
   since,
-  stretchesOn,
   summary,
+  switchStretches,
   valueAt,
   valueRange,
 } from '../../dashboard/chart/series.ts';
@@ -257,8 +257,10 @@ describe('a switch', () => {
       value,
     ];
     const columns = fetched(0, [at(0, 0), at(5, 1), at(10, 1), at(15, 0), at(20, 1), at(500, 1)]);
-    expect(stretchesOn(columns, 15_000)).toEqual([
+    expect(switchStretches(columns, 15_000)).toEqual([
+      { fromMs: T0, toMs: T0 + 5000, share: 0 },
       { fromMs: T0 + 5000, toMs: T0 + 15_000, share: 1 },
+      { fromMs: T0 + 15_000, toMs: T0 + 20_000, share: 0 },
       { fromMs: T0 + 20_000, toMs: T0 + 21_000, share: 1 },
       { fromMs: T0 + 500_000, toMs: T0 + 501_000, share: 1 },
     ]);
@@ -269,7 +271,10 @@ describe('a switch', () => {
       [0, 0, 0.02, 1],
       [60_000, 0, 0, 0],
     ]);
-    expect(stretchesOn(columns, 150_000)).toEqual([{ fromMs: T0, toMs: T0 + 60_000, share: 0.02 }]);
+    expect(switchStretches(columns, 150_000)).toEqual([
+      { fromMs: T0, toMs: T0 + 60_000, share: 0.02 },
+      { fromMs: T0 + 60_000, toMs: T0 + 120_000, share: 0 },
+    ]);
   });
 });
 
@@ -312,6 +317,29 @@ describe('ranges', () => {
     expect(max).toBeGreaterThan(90);
     expect(max).toBeLessThan(140);
     expect(valueRange([columns], [], 1, { fromMs: T0, toMs: T0 + 1999, fits }).max).toBeLessThan(30);
+  });
+
+  it('of what is never below zero begin there, where they come near it', () => {
+    const stirrer = (...speeds: number[]) =>
+      valueRange(
+        [
+          fetched(
+            0,
+            speeds.map((speed, i) => [i * 1000, speed, speed, speed]),
+          ),
+        ],
+        [],
+        50,
+        {
+          fromZero: true,
+        },
+      );
+    for (const range of [stirrer(0, 0), stirrer(0, 300), stirrer(12)]) {
+      expect(range.min).toBeLessThanOrEqual(0);
+      expect(range.min).toBeGreaterThan(-0.05 * range.max);
+      expect(range.max).toBeGreaterThanOrEqual(50);
+    }
+    expect(stirrer(280, 300).min).toBeGreaterThan(200);
   });
 
   it('sum up what lies in a stretch of time alone', () => {

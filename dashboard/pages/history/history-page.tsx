@@ -12,6 +12,8 @@ import './history.css';
 import { makePng } from './png.ts';
 import { channelsFrom, fieldTime, pictureName, typedRange } from './range.ts';
 
+/** On a phone the charts come first. */
+const ROOM = '(min-width: 48rem)';
 /** The address is written when the view has stood still for so long, ms. */
 const ADDRESS_AFTER_MS = 300;
 
@@ -68,15 +70,20 @@ function Charted({ site, vessel, vesselKey, query }: OfVessel) {
     const timer = setTimeout(() => history.replaceState(history.state, '', href), ADDRESS_AFTER_MS);
     return () => clearTimeout(timer);
   });
+  const hasRoom = useMemo(() => matchMedia(ROOM).matches, []);
   return (
     <>
-      <div class="history-tools">
-        <TypedRange board={board} />
-        <BatchChoice board={board} />
-        <Channels board={board} />
-      </div>
-      <BoardView board={board} spans={LONG_SPANS_MS} listed />
-      <Files board={board} site={site} vessel={vessel} />
+      <details class="history-tools" open={hasRoom}>
+        <summary>{HISTORY.tools}</summary>
+        <div>
+          <TypedRange board={board} />
+          <BatchChoice board={board} />
+          <Channels board={board} />
+        </div>
+      </details>
+      <BoardView board={board} spans={LONG_SPANS_MS} listed={hasRoom}>
+        <Files board={board} site={site} vessel={vessel} />
+      </BoardView>
     </>
   );
 }
