@@ -4,9 +4,7 @@ import {
   type Alarm,
   alarmSchema,
   type Batch,
-  type Buckets,
   batchSchema,
-  bucketsSchema,
   conditionsSchema,
   type Missing,
   missingSchema,
@@ -100,19 +98,6 @@ export const getConditions = (
   vessel: string,
 ): Promise<z.infer<typeof conditionsSchema>> =>
   call(conditionsSchema, `batches/${segment(batch)}/conditions?${new URLSearchParams({ stage, vessel })}`);
-
-export const getReadings = (
-  vessel: string,
-  channel: string,
-  fromMs: number,
-  toMs: number,
-  points: number,
-): Promise<Buckets> => {
-  const from = new Date(fromMs).toISOString();
-  const to = new Date(toMs).toISOString();
-  const query = new URLSearchParams({ channel, from, to, points: String(points) });
-  return call(bucketsSchema, `vessels/${segment(vessel)}/readings?${query}`);
-};
 
 export const typeInReading = (
   vessel: string,

@@ -145,7 +145,7 @@ export class Operations {
       barometer: ambient && {
         at: isoTime(ambient.atMs),
         pressureHPa: ambient.hPa,
-        counts: barometerCounts(site.state, ownHPa, nowMs),
+        counts: barometerCounts(site.state.ambient, ownHPa, nowMs),
       },
       warningTested: tested && { at: isoTime(tested.atMs), by: tested.by },
     };

@@ -56,10 +56,11 @@ import type { Operations } from './operations.ts';
 import { PAGE_SECURITY_POLICY } from './page-policy.ts';
 import { photographRoutes } from './photographs.ts';
 import { Problem, planned } from './problem.ts';
-import { queryTimeMs } from './query-time.ts';
+import { queryTimeMs, rangeOf } from './query-time.ts';
 import { setUpRoutes } from './set-up-routes.ts';
 import type { TemplateOperations } from './template-operations.ts';
 import { templateRoutes } from './template-routes.ts';
+import { vesselHistory } from './vessel-history.ts';
 
 export interface RouteParts {
   watch: Watch;
@@ -99,14 +100,6 @@ const vesselParams = z.object({ vessel: z.string() });
 /** Every call of the API; the OpenAPI document is made from what stands here. */
 export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
   const { watch, store, recorder, arrivals, refused, operations, broker, records } = parts;
-
-  /** The range that a query names; the last hour where it names none. */
-  const rangeOf = ({ from, to }: { from?: string | undefined; to?: string | undefined }) => {
-    const toMs = to === undefined ? arrivals.nowMs() : queryTimeMs('to', to);
-    const fromMs = from === undefined ? toMs - HOUR_MS : queryTimeMs('from', from);
-    if (fromMs > toMs) throw new Problem('body-invalid', 'from is after to');
-    return { fromMs, toMs };
-  };
 
   app.get(
     '/api/v1/health',
@@ -186,7 +179,7 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
     async (request, reply) => {
       const { site, vessel } = operations.findVessel(request.params.vessel);
       const { channel, points = USUAL_POINTS } = request.query;
-      const query = { site: site.site, vessel, channel, ...rangeOf(request.query) };
+      const query = { site: site.site, vessel, channel, ...rangeOf(request.query, arrivals.nowMs()) };
       // Ready-made: sent as it is, past the serializer.
       return reply
         .type('application/json; charset=utf-8')
@@ -207,7 +200,12 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
     },
     async (request, reply) => {
       const { site, vessel } = operations.findVessel(request.params.vessel);
-      const query = { site: site.site, vessel, channel: request.query.channel, ...rangeOf(request.query) };
+      const query = {
+        site: site.site,
+        vessel,
+        channel: request.query.channel,
+        ...rangeOf(request.query, arrivals.nowMs()),
+      };
       const name = `${site.site}-${vessel}-${query.channel}.csv`;
       return reply
         .type(`${CSV_TYPE}; charset=utf-8; header=present`)
@@ -230,6 +228,8 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
       return reply.code(typed.result === 'stored' ? 201 : 200).send({ ...typed, at: isoTime(typed.at) });
     },
   );
+
+  await app.register(vesselHistory, parts);
 
   // ---- alarms ----
 

@@ -38,6 +38,7 @@ export async function openStore(dir: string): Promise<Store> {
     photograph: (sha256) => reader.call('photograph', sha256),
     alarms: (query) => reader.call('alarms', query),
     alarm: (site, id) => reader.call('alarm', site, id),
+    alarmsDuring: (query) => reader.call('alarmsDuring', query),
     alarmHistory: (range) => reader.call('alarmHistory', range),
     // The reader first: the last connection to close clears the write-ahead log away.
     close: () => writer.close(reader.close()),

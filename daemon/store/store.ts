@@ -50,6 +50,8 @@ export interface Store {
   alarms(query: AlarmsQuery): Promise<readonly AlarmRow[]>;
   /** One alarm of a site; null where there is none. */
   alarm(site: string, id: string): Promise<AlarmRow | null>;
+  /** Alarms of a vessel that stood at any moment of a time, the gravest first, then the newest. */
+  alarmsDuring(query: AlarmsDuringQuery): Promise<readonly AlarmRow[]>;
   /** What the rules said in a time, for its measures: the newest of it where there is too much. */
   alarmHistory(range: { fromMs: number; toMs: number }): Promise<AlarmHistory>;
   /**
@@ -209,6 +211,14 @@ export interface AlarmsQuery {
   /** Raised then or later, and then or earlier. */
   fromMs?: number | undefined;
   toMs?: number | undefined;
+  limit: number;
+}
+
+export interface AlarmsDuringQuery {
+  site: string;
+  vessel: string;
+  fromMs: number;
+  toMs: number;
   limit: number;
 }
 

@@ -11,6 +11,7 @@ export const PAGES: { readonly [P in LatePage]?: () => Promise<PageOf<P>> } = {
   wall: async () => (await import('./wall/wall-page.tsx')).WallPage,
   alarms: async () => (await import('./alarms/alarms-page.tsx')).AlarmsPage,
   alarm: async () => (await import('./alarm/alarm-page.tsx')).AlarmPage,
+  history: async () => (await import('./history/history-page.tsx')).HistoryPage,
   refused: async () => (await import('./refused/refused-page.tsx')).RefusedPage,
   recipe: async () => (await import('./recipe/recipe-page.tsx')).RecipePage,
   oil: async () => (await import('./oil/oil-page.tsx')).OilPage,

@@ -314,24 +314,9 @@ export const TEXTS = {
     above: (apart: string) => `${apart} above boiling`,
   },
 
-  chart: {
-    region: 'Charts',
-    spans: { 900000: '15 min', 3600000: '1 h', 21600000: '6 h', 86400000: '24 h' } as Record<number, string>,
-    spanLabel: 'Length shown',
-    back: 'Back',
-    forward: 'Forward',
-    now: 'Now',
-    temperature: (unit: string) => `Liquid temperature, ${unit}`,
-    mixing: (name: string, unit: string) => (unit === '' ? name : `${name}, ${unit}`),
-    boiling: 'boiling',
-    lowest: 'lowest',
-    between: (from: string, to: string) => `${from} to ${to}`,
-    summary: (least: string, most: string, last: string) => `Least ${least}, most ${most}, last ${last}`,
-    none: 'No readings in this time.',
-    loading: 'Fetching readings …',
-    failed: 'The readings could not be fetched.',
-    unfit: 'These readings cannot be drawn: the answer is not in order.',
-    boilingNote: 'The boiling line is that of the present pressure.',
+  charts: {
+    loading: 'Fetching the charts …',
+    failed: 'The charts could not be fetched.',
   },
 
   typed: {

@@ -16,7 +16,8 @@ import { keyOf } from '../vessels.ts';
 import { by, Field, NameField, Problem, useAction } from './form.tsx';
 import { amount, degrees, degreesApart, when } from './words.ts';
 
-const SHAPES: Readonly<Record<Priority, string>> = {
+/** The outline of each priority's mark, in a square of 24. */
+export const SHAPES: Readonly<Record<Priority, string>> = {
   critical: 'M8 1h8l7 7v8l-7 7H8l-7-7V8z',
   high: 'M12 2 23 22H1z',
   medium: 'M12 1 23 12 12 23 1 12z',

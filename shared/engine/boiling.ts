@@ -6,8 +6,9 @@ import type { SiteState, VesselState } from './state.ts';
 /** A vessel's own pressure reading counts for so long. */
 export const VESSEL_PRESSURE_MAX_AGE_MS = 60_000;
 /** Under this, hPa, a vessel is under vacuum: then the last reading holds, however old. */
-const VACUUM_HPA = 900;
-const AMBIENT_MAX_AGE_MS = 3_600_000;
+export const VACUUM_HPA = 900;
+/** A barometer's reading counts for so long. */
+export const AMBIENT_MAX_AGE_MS = 3_600_000;
 
 export interface BoilingPoint {
   pressureHPa: number;
@@ -26,30 +27,38 @@ export function boilingPoint(site: SiteState, vessel: VesselState, atMs: number)
 }
 
 /** The same for an open vessel, whatever pressure is inside it now: that of the air around. */
-export function openBoilingPoint(
+export const openBoilingPoint = (
   site: SiteState,
   vessel: Pick<VesselState, 'stated'>,
   atMs: number,
+): BoilingPoint => boilingInAir(vessel.stated ?? site.stated, site.ambient, atMs);
+
+/** The same from what was stated of the place and what its barometer said last. */
+export function boilingInAir(
+  stated: StatedPressure | null,
+  ambient: Barometer | null,
+  atMs: number,
 ): BoilingPoint {
-  const stated = vessel.stated ?? site.stated;
   const own = stated === null ? null : statedPressureHPa(stated);
-  if (barometerCounts(site, own, atMs)) return at(site.ambient.hPa, false);
+  if (barometerCounts(ambient, own, atMs)) return at(ambient.hPa, false);
   return at(own ?? SEA_LEVEL_HPA, own === null);
 }
 
-/** Whether the site's barometer is new enough, and near enough to a pressure that was stated. */
-export function barometerCounts(
-  site: SiteState,
+/** What a barometer said, and when. */
+interface Barometer {
+  hPa: number;
+  atMs: number;
+}
+
+/** Whether a barometer is new enough, and near enough to a pressure that was stated. */
+export const barometerCounts = (
+  ambient: Barometer | null,
   ownHPa: number | null,
   atMs: number,
-): site is SiteState & { ambient: NonNullable<SiteState['ambient']> } {
-  const { ambient } = site;
-  return (
-    ambient !== null &&
-    atMs - ambient.atMs <= AMBIENT_MAX_AGE_MS &&
-    (ownHPa === null || Math.abs(ambient.hPa - ownHPa) <= STATION_DIFFERENCE_HPA)
-  );
-}
+): ambient is Barometer =>
+  ambient !== null &&
+  atMs - ambient.atMs <= AMBIENT_MAX_AGE_MS &&
+  (ownHPa === null || Math.abs(ambient.hPa - ownHPa) <= STATION_DIFFERENCE_HPA);
 
 let latest = { pressureHPa: Number.NaN, boilingC: Number.NaN };
 

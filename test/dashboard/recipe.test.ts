@@ -141,6 +141,9 @@ describe('as much oil as there is enough for', () => {
 
 describe('the place', () => {
   const site = (altitudeM: number | null, pressureHPa = 1013.25, pressureAssumed = false): SiteAnswer => ({
+    boilingC: 64.7,
+    barometer: null,
+    warningTested: null,
     site: 'barn',
     altitudeM,
     pressureHPa,

@@ -8,6 +8,7 @@ import {
   type AlarmMoment,
   type AlarmRow,
   type AlarmSpan,
+  type AlarmsDuringQuery,
   type AlarmsQuery,
   type CsvPart,
   type CsvPlace,
@@ -40,6 +41,8 @@ const ACTION_COLUMNS = `'action' AS kind, position, action, at_ms AS atMs, arriv
 /** What a state of an alarm lacks that was written when there was no such thing yet. */
 const NOT_THERE_BEFORE = { explainedBy: null, shelved: null };
 
+const alarmRow = (state: string): AlarmRow => ({ ...NOT_THERE_BEFORE, ...(JSON.parse(state) as AlarmRow) });
+
 /**
  * The most events of alarms that measures are taken from: twice those of a month with 300 alarms a day, which
  * nobody can manage any more. Counting more would hold the daemon up.
@@ -51,8 +54,6 @@ const MOST_STEP = 100_000;
 const CSV_ROWS = 10_000;
 /** The most alarms that are looked at for how long they stood. */
 const MOST_SPANS = 1000;
-
-const alarmRow = (state: string): AlarmRow => ({ ...NOT_THERE_BEFORE, ...(JSON.parse(state) as AlarmRow) });
 
 /** Queries on a connection that cannot write. Synchronous: it has a thread of its own. */
 export class SqliteReader {
@@ -160,6 +161,16 @@ export class SqliteReader {
         .pluck(),
       alarm: database
         .prepare<[string, string], string>(`SELECT state FROM alarm WHERE site_id = ${SITE_ID} AND id = ?`)
+        .pluck(),
+      alarmsDuring: database
+        .prepare<AlarmsDuringQuery, string>(
+          `SELECT state FROM alarm
+           WHERE site_id = (SELECT id FROM site WHERE name = :site) AND vessel = :vessel AND at_ms <= :toMs
+             AND ifnull(state ->> 'clearedAtMs', :toMs) >= :fromMs
+           ORDER BY CASE state ->> 'priority'
+               WHEN 'critical' THEN 0 WHEN 'high' THEN 1 WHEN 'medium' THEN 2 ELSE 3 END,
+             at_ms DESC, position DESC LIMIT :limit`,
+        )
         .pluck(),
       alarmMoments: database.prepare<
         [number, number, number],
@@ -489,6 +500,10 @@ export class SqliteReader {
   alarm(site: string, id: string): AlarmRow | null {
     const state = this.#sql.alarm.get(site, id);
     return state === undefined ? null : alarmRow(state);
+  }
+
+  alarmsDuring(query: AlarmsDuringQuery): readonly AlarmRow[] {
+    return this.#sql.alarmsDuring.all(query).map(alarmRow);
   }
 
   alarmHistory({ fromMs, toMs }: { fromMs: number; toMs: number }): AlarmHistory {

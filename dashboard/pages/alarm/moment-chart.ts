@@ -6,7 +6,7 @@ import { isDark } from '../../theme.ts';
 /** Draws the readings around a moment, with what they were held against. Drawing alone. */
 
 export interface MomentPicture {
-  columns: Drawable;
+  data: Drawable;
   fromMs: number;
   toMs: number;
   range: Range;
@@ -122,12 +122,10 @@ function drawLines(plot: uPlot, picture: MomentPicture): void {
 
 export function createMomentChart(into: HTMLElement, first: MomentPicture, look: MomentLook): MomentChart {
   let picture = first;
-  const dataOf = ({ columns }: MomentPicture): uPlot.AlignedData => [
-    columns.t.map((t) => t / 1000),
-    columns.min,
-    columns.max,
-    columns.mean,
-  ];
+  const dataOf = ({ data }: MomentPicture): uPlot.AlignedData => {
+    const [line] = data.lines;
+    return [data.t.map((t) => t / 1000), line?.min ?? [], line?.max ?? [], line?.mean ?? []];
+  };
   const axis: uPlot.Axis = {
     stroke: () => colour('--quiet'),
     font: `${FONT_PX}px system-ui, sans-serif`,
@@ -174,7 +172,7 @@ export function createMomentChart(into: HTMLElement, first: MomentPicture, look:
   const endRepainting = isDark.subscribe(() => plot.redraw());
   return {
     show: (next) => {
-      const isOther = next.columns !== picture.columns;
+      const isOther = next.data !== picture.data;
       picture = next;
       if (isOther) plot.setData(dataOf(next));
       else plot.redraw(false, true);

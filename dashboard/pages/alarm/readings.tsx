@@ -4,12 +4,12 @@ import type { Limits } from '../../../shared/rules/limits.ts';
 import type { AlarmWhy } from '../../../shared/wire/alarm-why.ts';
 import type { Alarm } from '../../../shared/wire/api.ts';
 import { isLiquidTemperature } from '../../../shared/wire/names.ts';
-import { getReadings } from '../../api.ts';
-import { type Columns, faultOf, gapAfterMs, lastNotAfter, valueRange, withGaps } from '../../chart/series.ts';
+import { fetchReadings } from '../../chart/calls.ts';
+import { type Columns, drawable, faultOf, gapAfterMs, lastNotAfter, valueRange } from '../../chart/series.ts';
 import { hourCycle, unit } from '../../settings.ts';
 import { now, vesselAt } from '../../store.ts';
 import { ALARM_TEXTS } from '../../texts/alarms.ts';
-import { channelName, channelUnit, TEXTS } from '../../texts/live.ts';
+import { channelTitle, HISTORY, unitOf } from '../../texts/history.ts';
 import { clockTime, decimal, degree, toUnit } from '../../units.ts';
 import { keyOf } from '../../vessels.ts';
 import { amount, capital, degrees, when } from '../../views/words.ts';
@@ -105,21 +105,21 @@ function ChannelAround({ alarm, channel, fromMs, toMs, height, lines, insteadMs 
   const place = useRef<HTMLDivElement>(null);
   const chart = useRef<MomentChart | undefined>(undefined);
   const columns = useSignal<Columns | undefined>(undefined);
-  const message = useSignal<string | undefined>(TEXTS.chart.loading);
+  const message = useSignal<string | undefined>(HISTORY.loading);
   const shownUnit = unit.value;
   const atMs = Date.parse(alarm.at);
 
   useEffect(() => {
     let outdated = false;
-    getReadings(keyOf(alarm), channel, fromMs, toMs, POINTS).then(
+    fetchReadings(keyOf(alarm), channel, { fromMs, toMs, points: POINTS }).then(
       (answer) => {
         if (outdated) return;
         const isUnfit = faultOf(answer) !== undefined;
-        columns.value = isUnfit ? undefined : { ...answer, live: [] };
-        message.value = isUnfit ? TEXTS.chart.unfit : answer.t.length === 0 ? TEXTS.chart.none : undefined;
+        columns.value = isUnfit ? undefined : answer;
+        message.value = isUnfit ? HISTORY.unfit : answer.t.length === 0 ? HISTORY.none : undefined;
       },
       () => {
-        if (!outdated) message.value = TEXTS.chart.failed;
+        if (!outdated) message.value = HISTORY.failed;
       },
     );
     return () => {
@@ -128,21 +128,17 @@ function ChannelAround({ alarm, channel, fromMs, toMs, height, lines, insteadMs 
   }, [alarm.id, channel, fromMs, toMs]);
 
   const found = columns.value;
-  const shown = useMemo(() => {
-    if (found === undefined) return undefined;
-    const convert = isTemperature(channel) ? (value: number) => toUnit(value, shownUnit) : same;
-    return {
-      ...found,
-      min: found.min.map(convert),
-      mean: found.mean.map(convert),
-      max: found.max.map(convert),
-    };
-  }, [found, channel, shownUnit]);
-  const drawable = useMemo(() => shown && withGaps(shown, gapAfterMs(shown.t)), [shown]);
+  const convert = useMemo(
+    () => (isTemperature(channel) ? (value: number) => toUnit(value, shownUnit) : same),
+    [channel, shownUnit],
+  );
+  const data = useMemo(
+    () => found && drawable([{ columns: found, gapMs: gapAfterMs(found.t, found.stepMs) }], convert),
+    [found, convert],
+  );
 
   const picture = useMemo((): MomentPicture | undefined => {
-    if (shown === undefined || drawable === undefined) return undefined;
-    const convert = isTemperature(channel) ? (value: number) => toUnit(value, shownUnit) : same;
+    if (found === undefined || data === undefined) return undefined;
     const drawn = lines.map(({ what, value }) => ({
       label: texts[what],
       value: convert(value),
@@ -155,11 +151,18 @@ function ChannelAround({ alarm, channel, fromMs, toMs, height, lines, insteadMs 
         : 'others';
     const endMs = alarm.clearedAt === null ? now.peek() : Date.parse(alarm.clearedAt);
     return {
-      columns: drawable,
+      data,
       fromMs,
       toMs,
       range: valueRange(
-        shown,
+        [
+          {
+            ...found,
+            min: found.min.map(convert),
+            mean: found.mean.map(convert),
+            max: found.max.map(convert),
+          },
+        ],
         drawn.map(({ value }) => value),
         LEAST_SPAN[kind],
       ),
@@ -172,7 +175,7 @@ function ChannelAround({ alarm, channel, fromMs, toMs, height, lines, insteadMs 
       ],
       stood: { fromMs: atMs, toMs: endMs },
     };
-  }, [shown, drawable, lines, channel, shownUnit, fromMs, toMs, atMs, alarm.clearedAt, insteadMs]);
+  }, [found, data, convert, lines, channel, fromMs, toMs, atMs, alarm.clearedAt, insteadMs]);
 
   const latest = useRef(picture);
   latest.current = picture;
@@ -194,8 +197,10 @@ function ChannelAround({ alarm, channel, fromMs, toMs, height, lines, insteadMs 
   }, [picture]);
 
   const title = isTemperature(channel)
-    ? `${channelName(channel)}, ${degree(shownUnit)}`
-    : TEXTS.chart.mixing(channelName(channel), channelUnit(channel));
+    ? `${channelTitle(channel)}, ${degree(shownUnit)}`
+    : unitOf(channel) === ''
+      ? channelTitle(channel)
+      : `${channelTitle(channel)}, ${unitOf(channel)}`;
   return (
     <figure class="plot">
       <figcaption>

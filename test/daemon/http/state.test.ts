@@ -146,6 +146,8 @@ const CALLS = [
   'GET /api/v1/vessels/{vessel}',
   'GET /api/v1/vessels/{vessel}/readings',
   'GET /api/v1/vessels/{vessel}/readings.csv',
+  'GET /api/v1/vessels/{vessel}/boiling',
+  'GET /api/v1/vessels/{vessel}/timeline',
   'POST /api/v1/vessels/{vessel}/readings',
   'GET /api/v1/alarms',
   'GET /api/v1/alarms/measures',
