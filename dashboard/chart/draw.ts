@@ -333,6 +333,8 @@ export function createPlot(into: HTMLElement, first: Picture, look: PlotLook, fi
         ],
         draw: [
           () => {
+            // The dashes of the last line drawn would go on.
+            plot.ctx.setLineDash([]);
             drawCeiling(plot, picture, palette);
             drawLevels(plot, picture, palette);
             drawAlone(plot, picture, palette);

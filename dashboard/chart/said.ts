@@ -33,6 +33,7 @@ function numberText(channel: string, value: number): string {
     if (value <= 0) return HISTORY.off;
     return value >= 1 ? HISTORY.on : HISTORY.partly(decimal(100 * value, 0));
   }
+  if (kind === 'current') return decimal(value, 2);
   const digits = kind === 'pressure' ? 1 : Math.abs(value) >= 100 || Number.isInteger(value) ? 0 : 1;
   return decimal(value, digits);
 }
