@@ -41,7 +41,13 @@ export class ApiProblem extends Error {
 /** Longest wait for an answer, ms. */
 const PATIENCE_MS = 15_000;
 
-async function call<T>(schema: z.ZodType<T>, path: string, method = 'GET', body?: unknown): Promise<T> {
+/** A picture goes as it is, anything else as JSON. */
+export async function call<T>(
+  schema: z.ZodType<T>,
+  path: string,
+  method = 'GET',
+  body?: unknown,
+): Promise<T> {
   let response: Response;
   let answer: unknown;
   try {
@@ -50,7 +56,9 @@ async function call<T>(schema: z.ZodType<T>, path: string, method = 'GET', body?
       signal: AbortSignal.timeout(PATIENCE_MS),
       ...(body === undefined
         ? {}
-        : { headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) }),
+        : body instanceof Blob
+          ? { headers: { 'content-type': body.type }, body }
+          : { headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) }),
     });
     answer = await response.json().catch(() => undefined);
   } catch {
@@ -73,7 +81,7 @@ async function call<T>(schema: z.ZodType<T>, path: string, method = 'GET', body?
 }
 
 const anything = z.unknown();
-const segment = encodeURIComponent;
+export const segment = encodeURIComponent;
 
 export const getVessels = async (): Promise<Vessel[]> =>
   (await call(z.object({ vessels: z.array(vesselSchema) }), 'vessels')).vessels;
@@ -140,5 +148,7 @@ export const goOn = (
     again?: boolean;
     seen?: readonly string[];
     anyway?: { reason: string };
+    reason?: string;
+    stagesKnown?: number;
   },
 ): Promise<unknown> => call(anything, `batches/${segment(batch)}/stage`, 'POST', body);
