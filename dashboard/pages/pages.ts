@@ -8,5 +8,9 @@ export type PageOf<P extends Route['page']> = ComponentType<{ route: Extract<Rou
 export type LatePage = Exclude<Route['page'], 'overview' | 'vessel'>;
 
 export const PAGES: { readonly [P in LatePage]?: () => Promise<PageOf<P>> } = {
+  batch: async () => (await import('./batch/batch-page.tsx')).BatchPage,
+  batches: async () => (await import('./batches/batches-page.tsx')).BatchesPage,
+  beside: async () => (await import('./beside/beside-page.tsx')).BesidePage,
+  stock: async () => (await import('./stock/stock-page.tsx')).StockPage,
   refused: async () => (await import('./refused/refused-page.tsx')).RefusedPage,
 };

@@ -17,11 +17,8 @@ export interface Draining {
   slowFromL: number;
 }
 
-/** Null where a batch has no plan. */
-export function drainingOf(
-  batch: Pick<Batch, 'computed' | 'entries' | 'stages'>,
-  at: string,
-): Draining | null {
+/** By a time (ISO 8601), or by all that was noted. Null where a batch has no plan. */
+export function drainingOf(batch: Pick<Batch, 'computed' | 'entries' | 'stages'>, at = '~'): Draining | null {
   const plan = batch.computed;
   if (plan === null) return null;
   const pass = dosesBefore(batch, at);

@@ -101,8 +101,11 @@ export interface ToWeigh {
   entries: string[];
 }
 
+/** After all that was noted. */
+const IN_THE_END = '~';
+
 /** What goes into the next pass by the plan, in the order in which it is weighed; none where there is no plan for it. */
-export function toWeigh(batch: Weighed, at: string): ToWeigh[] {
+export function toWeigh(batch: Weighed, at = IN_THE_END): ToWeigh[] {
   const esterifies = passOf({ what: 'methanol' }, batch, at) === ESTERIFICATION;
   const things: Weighing['what'][] = esterifies
     ? ['oil', 'methanol', 'sulphuric-acid']
