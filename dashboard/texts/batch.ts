@@ -131,7 +131,7 @@ export const BATCH = {
     choose: 'choose',
     yes: 'yes',
     no: 'no',
-    optional: 'may be left empty',
+    optional: '(optional)',
   },
 
   picture: {

@@ -37,9 +37,12 @@ export function FullScreen({
         </button>
       </header>
       {gravest !== undefined && (
-        <p class="full-alarm" role="alert">
-          <PriorityMark priority={gravest.priority} /> {gravest.vessel}:{' '}
-          {alarmSentence(gravest, unit.value).because} {alarmSentence(gravest, unit.value).todo}
+        <p class={`full-alarm ${gravest.priority === 'critical' ? 'grave' : ''}`} role="alert">
+          <PriorityMark priority={gravest.priority} />
+          <b>
+            {gravest.vessel}: {alarmSentence(gravest, unit.value).because}
+          </b>
+          <span class="todo">{alarmSentence(gravest, unit.value).todo}</span>
         </p>
       )}
       {!isLive.value && (

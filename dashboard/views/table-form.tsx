@@ -46,16 +46,18 @@ function TableField({
   const unitName = unitOf(field);
   const label = inTheirWords(unitName === undefined ? field.label : `${field.label}, ${unitName}`);
   const choices = is === 'yes-no' ? { yes: BATCH.note.yes, no: BATCH.note.no } : field.options;
-  const said = [help, ...(optional ? [BATCH.note.optional] : [])].join('. ');
   const common = {
     id,
     value,
     required: optional !== true,
-    'aria-describedby': said ? `${id}-help` : undefined,
+    'aria-describedby': help === undefined ? undefined : `${id}-help`,
   };
   return (
     <div class="field">
-      <label for={id}>{label}</label>
+      <label for={id}>
+        {label}
+        {optional && <span class="quiet"> {BATCH.note.optional}</span>}
+      </label>
       {choices !== undefined ? (
         <select {...common} onChange={(event) => onValue(event.currentTarget.value)}>
           <option value="">{BATCH.note.choose}</option>
@@ -76,9 +78,9 @@ function TableField({
           onInput={(event) => onValue(event.currentTarget.value)}
         />
       )}
-      {said !== '' && (
+      {help !== undefined && (
         <small id={`${id}-help`} class="quiet">
-          {said}
+          {help}
         </small>
       )}
     </div>

@@ -1,9 +1,9 @@
-import { useSignalEffect } from '@preact/signals';
+import { useComputed, useSignalEffect } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { Batch } from '../../../shared/wire/api.ts';
 import { hrefOf, idHref, type Route, vesselHref } from '../../route.ts';
 import { isEnded } from '../../stages.ts';
-import { batches, fetchBatch, synced } from '../../store.ts';
+import { batches, fetchBatch, synced, vessels } from '../../store.ts';
 import { BATCH, DRAINING, SCALES } from '../../texts/batch.ts';
 import { STAGE_NAMES } from '../../texts/live.ts';
 import { Problem, useAction } from '../../views/form.tsx';
@@ -30,8 +30,16 @@ const AGAIN_MS = 30_000;
 export function BatchPage({ route }: { route: Route & { page: 'batch' } }) {
   const { id, query } = route;
   const { problem, run } = useAction();
+  /** Which of its vessels are in which stage: whoever changes that changes the batch. */
+  const standing = useComputed(() =>
+    [...(vessels.value?.values() ?? [])]
+      .filter(({ batch }) => batch === id)
+      .map(({ vessel, stage, stageSince }) => `${vessel} ${stage} ${stageSince}`)
+      .join(),
+  );
   useSignalEffect(() => {
     void synced.value;
+    void standing.value;
     void run(() => fetchBatch(id));
   });
   useEffect(() => {

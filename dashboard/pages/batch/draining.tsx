@@ -4,6 +4,7 @@ import { sum } from '../../../shared/batch/standing.ts';
 import type { Batch } from '../../../shared/wire/api.ts';
 import { type BatchEntry, DRAINED } from '../../../shared/wire/entries.ts';
 import type { Stage } from '../../../shared/wire/names.ts';
+import { plain } from '../../forms.ts';
 import { kept, volumeUnit } from '../../settings.ts';
 import { fetchBatch } from '../../store.ts';
 import { BATCH, DRAINING } from '../../texts/batch.ts';
@@ -175,18 +176,17 @@ function Tap({
       data-first={first ? '' : undefined}
       onClick={() => onTap(volumeFromUnit(amount, volumeUnit.value))}
     >
-      {DRAINING.add(`${plainStep(amount)} ${theirVolumeUnit()}`)}
+      {DRAINING.add(`${plain(amount)} ${theirVolumeUnit()}`)}
     </button>
   );
 }
 
-const plainStep = (amount: number): string => decimal(amount, Number.isInteger(amount) ? 0 : 2);
-
 function OwnJug({ onTap }: { onTap: (volumeL: number) => void }) {
   const size = parseNumber(jug.value);
+  const isOwn = size !== undefined && size > 0 && !STEPS[volumeUnit.value].some((step) => step === size);
   return (
     <div class="own-jug">
-      {size !== undefined && size > 0 && <Tap amount={size} onTap={onTap} />}
+      {isOwn && <Tap amount={size} onTap={onTap} />}
       <Field
         label={DRAINING.jug(theirVolumeUnit())}
         value={jug.value}

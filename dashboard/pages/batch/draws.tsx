@@ -4,6 +4,7 @@ import { idHref } from '../../route.ts';
 import { fetchBatch } from '../../store.ts';
 import { BATCH } from '../../texts/batch.ts';
 import { by, Dialog, Field, NameField, Problem, useAction } from '../../views/form.tsx';
+import { Part } from '../../views/part.tsx';
 import { amount, litres, when } from '../../views/words.ts';
 import { undoDraw } from './calls.ts';
 import { DrawForm } from './draw-form.tsx';
@@ -17,8 +18,7 @@ export function Draws({ batch }: { batch: Batch }) {
   const undoing = useSignal<Draw | undefined>(undefined);
   const standing = batch.draws.filter(({ undone }) => undone === null);
   return (
-    <section class="draws" aria-labelledby="draws-title">
-      <h2 id="draws-title">{texts.title}</h2>
+    <Part title={texts.title} class="draws">
       {standing.length === 0 ? (
         <p>{texts.none}</p>
       ) : (
@@ -69,7 +69,7 @@ export function Draws({ batch }: { batch: Batch }) {
           }}
         />
       )}
-    </section>
+    </Part>
   );
 }
 

@@ -4,6 +4,7 @@ import { goOn } from '../../api.ts';
 import { fetchBatch, refetch } from '../../store.ts';
 import { BATCH } from '../../texts/batch.ts';
 import { by, Dialog, Field, NameField, Problem, useAction } from '../../views/form.tsx';
+import { Part } from '../../views/part.tsx';
 
 type Kind = keyof typeof BATCH.end.kinds;
 
@@ -15,8 +16,7 @@ export function End({ batch }: { batch: Batch }) {
     open.value = false;
   };
   return (
-    <section class="end" aria-labelledby="end-title">
-      <h2 id="end-title">{texts.title}</h2>
+    <Part title={texts.title} class="end">
       <p class="quiet">{texts.help}</p>
       <button
         type="button"
@@ -28,7 +28,7 @@ export function End({ batch }: { batch: Batch }) {
         {texts.open}
       </button>
       {open.value && <EndDialog batch={batch} onClose={close} />}
-    </section>
+    </Part>
   );
 }
 

@@ -206,7 +206,7 @@ export function linesOf(fields: readonly FieldSpec[], body: object, saying: Sayi
     if (value === undefined || isNothing(field, value)) continue;
     const said = saidAs(field, value, saying);
     if (field.aside) line += ` (${said})`;
-    else line += `${line === '' ? '' : ', '}${field.bare ? said : `${field.label.toLowerCase()} ${said}`}`;
+    else line += line === '' ? said : `, ${said}`;
   }
   return line;
 }
@@ -215,15 +215,21 @@ export function linesOf(fields: readonly FieldSpec[], body: object, saying: Sayi
 const isNothing = ({ start }: FieldSpec, value: unknown): boolean =>
   (start === '0' && value === 0) || (start === 'no' && value === false);
 
-function saidAs(
-  { is, unit, options: choices }: FieldSpec,
-  value: string | number | boolean | number[],
-  saying: Saying,
-): string {
-  if (typeof value === 'boolean') return value ? BATCH.note.yes : BATCH.note.no;
-  if (typeof value === 'string') return choices?.[value] ?? value;
-  if (Array.isArray(value)) return `${value.map(plain).join(', ')}${unit === undefined ? '' : ` ${unit}`}`;
-  if (is === 'volume') return saying.litres(value);
-  if (is === 'temperature') return saying.degrees(value);
-  return unit === undefined ? plain(value) : `${plain(value)} ${unit}`;
+function saidAs(field: FieldSpec, value: string | number | boolean | number[], saying: Saying): string {
+  const { is, unit, options: choices, label, bare, aside } = field;
+  const name = label.toLowerCase();
+  if (value === true) return name;
+  if (value === false) return `${name}: ${BATCH.note.no}`;
+  const figure = (number: number): string =>
+    is === 'volume'
+      ? saying.litres(number)
+      : is === 'temperature'
+        ? saying.degrees(number)
+        : `${plain(number)}${unit === undefined ? '' : ` ${unit}`}`;
+  const said = Array.isArray(value)
+    ? [...value.slice(0, -1).map(plain), figure(value.at(-1)!)].join(', ')
+    : typeof value === 'string'
+      ? (choices?.[value] ?? value)
+      : figure(value);
+  return bare || aside ? said : `${name} ${said}`;
 }

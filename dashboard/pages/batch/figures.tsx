@@ -7,6 +7,7 @@ import { kept } from '../../settings.ts';
 import { BATCH } from '../../texts/batch.ts';
 import { parseNumber } from '../../units.ts';
 import { Field, Problem, useAction } from '../../views/form.tsx';
+import { Part } from '../../views/part.tsx';
 import { inTheirWords, litres } from '../../views/words.ts';
 import { getBalance } from './calls.ts';
 
@@ -51,8 +52,7 @@ export function Figures({ batch }: { batch: Batch }) {
 
   const { balance, yield: gave, cost } = found.value ?? {};
   return (
-    <section class="figures" aria-labelledby="figures-title">
-      <h2 id="figures-title">{texts.title}</h2>
+    <Part title={texts.title} class="figures">
       <Problem problem={problem} />
       {balance === undefined && problem === undefined && <p class="quiet">{texts.fetch}</p>}
       {balance !== undefined && (
@@ -143,7 +143,7 @@ export function Figures({ batch }: { batch: Batch }) {
         ))}
       </div>
       <p class="quiet">{texts.pricesHelp}</p>
-    </section>
+    </Part>
   );
 }
 

@@ -6,6 +6,7 @@ import { fetchBatch, refetch, vessels } from '../../store.ts';
 import { BATCH } from '../../texts/batch.ts';
 import { parseNumber, volumeFromUnit } from '../../units.ts';
 import { by, Field, NameField, Problem, useAction } from '../../views/form.tsx';
+import { Part } from '../../views/part.tsx';
 import { theirVolumeUnit } from '../../views/table-form.tsx';
 import { inTheirWords } from '../../views/words.ts';
 import { moveLiquid } from './calls.ts';
@@ -53,8 +54,7 @@ export function MoveOn({ batch }: { batch: Batch }) {
     said.value = texts.saved;
   };
   return (
-    <section class="move" aria-labelledby="move-title">
-      <h2 id="move-title">{texts.title}</h2>
+    <Part title={texts.title} class="move">
       <p class="quiet">{texts.help}</p>
       {takers.length === 0 ? (
         <p>{texts.noneFree}</p>
@@ -97,7 +97,7 @@ export function MoveOn({ batch }: { batch: Batch }) {
         </form>
       )}
       <p role="status">{said.value}</p>
-    </section>
+    </Part>
   );
 }
 

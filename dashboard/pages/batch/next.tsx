@@ -10,6 +10,7 @@ import { BATCH } from '../../texts/batch.ts';
 import { missingName, STAGE_NAMES, toSee } from '../../texts/live.ts';
 import { keyOf } from '../../vessels.ts';
 import { Cautions } from '../../views/cautions.tsx';
+import { Part } from '../../views/part.tsx';
 import { GoOn } from '../../views/stage-form.tsx';
 import { amount, degreesApart, stageNow } from '../../views/words.ts';
 
@@ -28,8 +29,7 @@ export function Next({ batch }: { batch: Batch }) {
   ).value;
   if (members.length === 0) return null;
   return (
-    <section class="next" aria-labelledby="next-title">
-      <h2 id="next-title">{BATCH.next.title}</h2>
+    <Part title={BATCH.next.title} class="next">
       {members.map((vessel) => (
         <NextOf key={keyOf(vessel)} batch={batch} vessel={vessel} alone={members.length === 1} />
       ))}
@@ -38,7 +38,7 @@ export function Next({ batch }: { batch: Batch }) {
         withMethanol={members.some(({ methanolPresent }) => methanolPresent)}
         open
       />
-    </section>
+    </Part>
   );
 }
 

@@ -5,6 +5,7 @@ import { bodyOf, startOf, type Typed, typedFrom } from '../../forms.ts';
 import { fetchBatch, vessels } from '../../store.ts';
 import { BATCH, ENTRIES } from '../../texts/batch.ts';
 import { by, Dialog, Field, NameField, Problem, useAction } from '../../views/form.tsx';
+import { Part } from '../../views/part.tsx';
 import { TableFields, theirUnits } from '../../views/table-form.tsx';
 import { inTheirWords } from '../../views/words.ts';
 import { noteEntry } from './calls.ts';
@@ -57,8 +58,7 @@ export function NoteForm({ batch }: { batch: Batch }) {
       site === batch.site && name !== batch.vessel && (of === batch.id || wasIn(batch, name)),
   );
   return (
-    <section class="note" aria-labelledby="note-title">
-      <h2 id="note-title">{texts.title}</h2>
+    <Part title={texts.title} class="note">
       <form onSubmit={send}>
         <div class="grid">
           <div class="field">
@@ -110,7 +110,7 @@ export function NoteForm({ batch }: { batch: Batch }) {
           {texts.save}
         </button>
       </form>
-    </section>
+    </Part>
   );
 }
 

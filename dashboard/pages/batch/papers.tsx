@@ -1,6 +1,7 @@
 import type { Batch } from '../../../shared/wire/api.ts';
 import { unit } from '../../settings.ts';
 import { BATCH } from '../../texts/batch.ts';
+import { Part } from '../../views/part.tsx';
 import { inTheirWords } from '../../views/words.ts';
 import { labelHref, recordHref } from './calls.ts';
 
@@ -16,8 +17,7 @@ const FORMATS = {
 export function Papers({ batch }: { batch: Batch }) {
   const texts = BATCH.papers;
   return (
-    <section class="papers" aria-labelledby="papers-title">
-      <h2 id="papers-title">{texts.title}</h2>
+    <Part title={texts.title} class="papers">
       <h3>{texts.record}</h3>
       <p class="actions">
         {(Object.keys(FORMATS) as (keyof typeof FORMATS)[]).map((name) => (
@@ -47,6 +47,6 @@ export function Papers({ batch }: { batch: Batch }) {
           </a>
         ))}
       </p>
-    </section>
+    </Part>
   );
 }

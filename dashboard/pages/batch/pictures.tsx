@@ -5,6 +5,7 @@ import { MOST_PICTURE_BYTES, PICTURE_TYPES } from '../../../shared/wire/entries.
 import { fetchBatch } from '../../store.ts';
 import { BATCH } from '../../texts/batch.ts';
 import { by, Field, NameField, Problem, useAction } from '../../views/form.tsx';
+import { Part } from '../../views/part.tsx';
 import { sendPicture } from './calls.ts';
 
 /** Longest side of a picture that had to be made smaller, pixels: a phase line is still seen. */
@@ -46,8 +47,7 @@ export function Pictures({ batch }: { batch: Batch }) {
   };
 
   return (
-    <section class="pictures" aria-labelledby="pictures-title">
-      <h2 id="pictures-title">{texts.title}</h2>
+    <Part title={texts.title} class="pictures">
       <form onSubmit={send}>
         <div class="grid">
           <div class="field">
@@ -78,7 +78,7 @@ export function Pictures({ batch }: { batch: Batch }) {
           {texts.send}
         </button>
       </form>
-    </section>
+    </Part>
   );
 }
 

@@ -4,6 +4,7 @@ import { computePlan } from '../../../shared/plan/compute.ts';
 import type { Batch } from '../../../shared/wire/api.ts';
 import { plain } from '../../forms.ts';
 import { BATCH } from '../../texts/batch.ts';
+import { Part } from '../../views/part.tsx';
 import { degrees, inTheirWords, litres } from '../../views/words.ts';
 import { formatWeight } from './weight.ts';
 
@@ -85,8 +86,7 @@ export function Plan({ batch }: { batch: Batch }) {
     [computed, request],
   );
   return (
-    <section class="plan" aria-labelledby="plan-title">
-      <h2 id="plan-title">{texts.title}</h2>
+    <Part title={texts.title} class="plan">
       {computed === null ? (
         <p>{texts.none}</p>
       ) : (
@@ -114,7 +114,7 @@ export function Plan({ batch }: { batch: Batch }) {
           )}
         </>
       )}
-    </section>
+    </Part>
   );
 }
 

@@ -6,6 +6,7 @@ import { BATCH } from '../../texts/batch.ts';
 import { isToSee, missingName, STAGE_NAMES, toSee } from '../../texts/live.ts';
 import { duration } from '../../units.ts';
 import { Cautions } from '../../views/cautions.tsx';
+import { Part } from '../../views/part.tsx';
 import { amount, capital, degrees, inTheirWords, litres, when } from '../../views/words.ts';
 import { pictureHref } from './calls.ts';
 import { entryLine } from './entry-forms.ts';
@@ -19,8 +20,7 @@ export function Story({ batch }: { batch: Batch }) {
   const correcting = useSignal<BatchEntry | undefined>(undefined);
   const chapters = storyOf(batch);
   return (
-    <section class="story" aria-labelledby="story-title">
-      <h2 id="story-title">{BATCH.story.title}</h2>
+    <Part title={BATCH.story.title} class="story">
       {chapters.length === 0 && <p>{BATCH.story.none}</p>}
       <ol>
         {chapters.map((chapter) => (
@@ -43,7 +43,7 @@ export function Story({ batch }: { batch: Batch }) {
           }}
         />
       )}
-    </section>
+    </Part>
   );
 }
 

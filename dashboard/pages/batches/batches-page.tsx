@@ -12,6 +12,7 @@ import { synced, vessels } from '../../store.ts';
 import { BATCHES } from '../../texts/batch.ts';
 import { STAGE_NAMES } from '../../texts/live.ts';
 import { Field, Problem, useAction } from '../../views/form.tsx';
+import { Part } from '../../views/part.tsx';
 import { litres, when } from '../../views/words.ts';
 import { getBatches, getYears } from '../batch/calls.ts';
 import { PAGES } from '../pages.ts';
@@ -183,9 +184,8 @@ function BatchTable({ title, batches, chosen, onToggle }: TableProps) {
   const ended = batches.every(({ open }) => !open);
   const stage = ended ? columns.ended : columns.stage;
   return (
-    <section>
-      <h2>{title}</h2>
-      <table>
+    <Part title={title}>
+      <table class="list">
         <thead>
           <tr>
             <th scope="col">{columns.beside}</th>
@@ -236,7 +236,7 @@ function BatchTable({ title, batches, chosen, onToggle }: TableProps) {
           ))}
         </tbody>
       </table>
-    </section>
+    </Part>
   );
 }
 
@@ -257,8 +257,7 @@ function Years({ years }: { years: readonly Year[] }) {
   const texts = BATCHES.years;
   const { columns } = texts;
   return (
-    <section class="years">
-      <h2>{texts.title}</h2>
+    <Part title={texts.title} class="years">
       {years.length === 0 ? (
         <p>{texts.none}</p>
       ) : (
@@ -295,6 +294,6 @@ function Years({ years }: { years: readonly Year[] }) {
           <p class="quiet">{texts.utc}</p>
         </>
       )}
-    </section>
+    </Part>
   );
 }

@@ -9,6 +9,7 @@ import { BATCH, BATCHES, BESIDE } from '../../texts/batch.ts';
 import { missingName, STAGE_NAMES } from '../../texts/live.ts';
 import { decimal, degree, toUnit } from '../../units.ts';
 import { Problem, useAction } from '../../views/form.tsx';
+import { Part } from '../../views/part.tsx';
 import { amount, capital, degrees, inTheirWords } from '../../views/words.ts';
 import { type Comparison, compare } from './calls.ts';
 import { lineOf, overlay } from './overlay.ts';
@@ -123,8 +124,7 @@ function Compared({ compared }: { compared: Comparison }) {
         say={amount}
         height={150}
       />
-      <section>
-        <h2>{BESIDE.missed}</h2>
+      <Part title={BESIDE.missed}>
         <div class="two">
           {([a, b] as const).map((side, i) => {
             const of = i === 0 ? 'a' : 'b';
@@ -145,10 +145,9 @@ function Compared({ compared }: { compared: Comparison }) {
             );
           })}
         </div>
-      </section>
+      </Part>
       <FigureTable a={a} b={b} />
-      <section>
-        <h2>{BESIDE.stages}</h2>
+      <Part title={BESIDE.stages}>
         <div class="two">
           {[a, b].map((side) => (
             <div key={side.batch}>
@@ -164,7 +163,7 @@ function Compared({ compared }: { compared: Comparison }) {
             </div>
           ))}
         </div>
-      </section>
+      </Part>
     </>
   );
 }
@@ -259,8 +258,7 @@ function FigureTable({ a, b }: { a: ComparedBatch; b: ComparedBatch }) {
     [rows.deviations, deviationsSaid],
   ];
   return (
-    <section>
-      <h2>{BESIDE.figures}</h2>
+    <Part title={BESIDE.figures}>
       <table>
         <thead>
           <tr>
@@ -279,7 +277,7 @@ function FigureTable({ a, b }: { a: ComparedBatch; b: ComparedBatch }) {
           ))}
         </tbody>
       </table>
-    </section>
+    </Part>
   );
 }
 

@@ -27,7 +27,7 @@ const reason: FieldSpec = { name: 'reason', label: name.reason, is: 'text', bare
 export const LOT_FORMS: Readonly<Record<LotKind, readonly FieldSpec[]>> = {
   oil: [
     litres,
-    { name: 'from', label: name.from, is: 'text', optional },
+    { name: 'from', label: name.from, is: 'text', optional, bare: true },
     { name: 'filtered', label: name.filtered, is: 'yes-no', optional },
     { name: 'waterPpm', label: name.waterPpm, is: 'number', unit: 'ppm', optional },
     pricePerL,

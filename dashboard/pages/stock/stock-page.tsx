@@ -7,6 +7,7 @@ import { batches, synced, vessels } from '../../store.ts';
 import { BATCH } from '../../texts/batch.ts';
 import { STOCK } from '../../texts/stock.ts';
 import { by, Field, NameField, Problem, useAction } from '../../views/form.tsx';
+import { Part } from '../../views/part.tsx';
 import { TableFields, theirUnits } from '../../views/table-form.tsx';
 import { amount, degrees, litres, when } from '../../views/words.ts';
 import { DrawForm, leftOf } from '../batch/draw-form.tsx';
@@ -88,8 +89,7 @@ function AllLots({ lots, onChanged }: { lots: readonly Lot[]; onChanged: () => P
 
 function LotsOf({ kind, lots }: { kind: LotKind; lots: readonly Lot[] }) {
   return (
-    <section>
-      <h2>{STOCK.kinds[kind]}</h2>
+    <Part title={STOCK.kinds[kind]}>
       {lots.length === 0 ? (
         <p class="quiet">{STOCK.none}</p>
       ) : (
@@ -106,7 +106,7 @@ function LotsOf({ kind, lots }: { kind: LotKind; lots: readonly Lot[] }) {
           ))}
         </ul>
       )}
-    </section>
+    </Part>
   );
 }
 
@@ -175,8 +175,7 @@ function TakeIn({ onTaken }: { onTaken: () => Promise<boolean> }) {
     await onTaken();
   };
   return (
-    <section>
-      <h2>{STOCK.takeIn}</h2>
+    <Part title={STOCK.takeIn}>
       {sites.length === 0 ? (
         <p>{STOCK.noSite}</p>
       ) : (
@@ -235,7 +234,7 @@ function TakeIn({ onTaken }: { onTaken: () => Promise<boolean> }) {
         </form>
       )}
       <p role="status">{said.value}</p>
-    </section>
+    </Part>
   );
 }
 
@@ -252,8 +251,7 @@ function OneLot({ lot, onChanged }: { lot: Lot; onChanged: () => Promise<boolean
           <LeftOver lot={lot} />
         </p>
       </header>
-      <section>
-        <h2>{STOCK.known}</h2>
+      <Part title={STOCK.known}>
         <p>{knownSaid(lot) || STOCK.noNotes}</p>
         <h3>{STOCK.start}</h3>
         <p>{linesOf(LOT_FORMS[lot.kind], lot.what, saying)}</p>
@@ -273,11 +271,10 @@ function OneLot({ lot, onChanged }: { lot: Lot; onChanged: () => Promise<boolean
             ))}
           </ul>
         )}
-      </section>
+      </Part>
       <Into wentInto={lot.wentInto} />
       {lot.tried.length > 0 && (
-        <section>
-          <h2>{STOCK.tried}</h2>
+        <Part title={STOCK.tried}>
           <ul>
             {lot.tried.map(({ batch, name, at, litres: volume, base, baseGPerL, passed, dropoutMl }) => (
               <li key={batch}>
@@ -291,7 +288,7 @@ function OneLot({ lot, onChanged }: { lot: Lot; onChanged: () => Promise<boolean
               </li>
             ))}
           </ul>
-        </section>
+        </Part>
       )}
       {!lot.closed && <DrawHere lot={lot} onDrawn={onChanged} />}
       <NoteOfLot lot={lot} onNoted={onChanged} />
@@ -303,8 +300,7 @@ const colon = (text: string): string => (text === '' ? '' : `: ${text}`);
 
 function Into({ wentInto }: { wentInto: readonly WentInto[] }) {
   return (
-    <section>
-      <h2>{STOCK.wentInto}</h2>
+    <Part title={STOCK.wentInto}>
       {wentInto.length === 0 ? (
         <p class="quiet">{STOCK.wentNowhere}</p>
       ) : (
@@ -320,7 +316,7 @@ function Into({ wentInto }: { wentInto: readonly WentInto[] }) {
           ))}
         </ul>
       )}
-    </section>
+    </Part>
   );
 }
 
@@ -333,8 +329,7 @@ function DrawHere({ lot, onDrawn }: { lot: Lot; onDrawn: () => Promise<boolean> 
   const chosen = useSignal('');
   const batch = open.find(({ id }) => id === chosen.value) ?? open[0];
   return (
-    <section>
-      <h2>{STOCK.draw}</h2>
+    <Part title={STOCK.draw}>
       {batch === undefined ? (
         <p class="quiet">{STOCK.drawNone}</p>
       ) : (
@@ -358,7 +353,7 @@ function DrawHere({ lot, onDrawn }: { lot: Lot; onDrawn: () => Promise<boolean> 
           <DrawForm key={batch.id} site={lot.site} batch={batch} lot={lot} onDrawn={onDrawn} />
         </>
       )}
-    </section>
+    </Part>
   );
 }
 
@@ -384,8 +379,7 @@ function NoteOfLot({ lot, onNoted }: { lot: Lot; onNoted: () => Promise<boolean>
     await onNoted();
   };
   return (
-    <section>
-      <h2>{STOCK.note}</h2>
+    <Part title={STOCK.note}>
       <form onSubmit={send}>
         <div class="grid">
           <div class="field">
@@ -414,6 +408,6 @@ function NoteOfLot({ lot, onNoted }: { lot: Lot; onNoted: () => Promise<boolean>
           {STOCK.noteSave}
         </button>
       </form>
-    </section>
+    </Part>
   );
 }
