@@ -10,7 +10,7 @@ export const BATCHES = {
   loading: 'Fetching batches …',
   recipe: 'Start one from a recipe',
   filter: {
-    label: 'Which batches',
+    label: 'Find a batch',
     text: 'In the name',
     outcome: 'How it ended',
     outcomes: {
@@ -340,6 +340,7 @@ export const SCALES = {
   typedWronglyReason: 'typed wrongly at the scales',
   tookOutReason: 'some was taken out again at the scales',
   instead: (what: string) => `${what}: it was`,
+  now: (what: string) => `${what}: now it is`,
   next: (what: string) => `Next: ${what}`,
   done: 'All is weighed',
   list: 'What goes in',
@@ -402,6 +403,15 @@ export const BESIDE = {
   missed: 'What one had and the other missed',
   missedBy: (name: string) => `${name} missed`,
   missedNothing: 'Nothing.',
+  lacks: {
+    stage: (stage: string) => `Stage left out: ${stage}`,
+    washes: (has: number, other: number) => `Washed ${has} times, the other ${other} times`,
+    test: (test: string) => `Not made: ${test}`,
+    notPassed: (test: string) => `Not passed: ${test}`,
+    reaction: (minutes: string) => `${minutes} min less of reaction counted`,
+    settling: (hours: string) => `${hours} h less of settling counted`,
+    condition: (stage: string, what: string) => `Went on early to ${stage}: ${what}`,
+  },
   stages: 'Stages',
   atMinute: (minute: string) => `minute ${minute}`,
   noDeviation: 'none',

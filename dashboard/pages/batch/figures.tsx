@@ -30,7 +30,7 @@ const priceQuery = (): Record<string, string> =>
 const REST_MS = 400;
 
 const kgOf = (kg: number | null): string =>
-  kg === null ? BATCH.figures.unknown : kg.toFixed(Math.abs(kg) < 10 ? 3 : 1);
+  kg === null ? BATCH.figures.unknown : kg.toFixed(kg === 0 ? 0 : Math.abs(kg) < 10 ? 3 : 1);
 const litresOf = (volume: number | null): string => (volume === null ? '' : litres(volume));
 
 /** What went in and came out, the yield, and what a litre cost. */

@@ -66,6 +66,9 @@ export function Scales({ batch, onClose }: { batch: Batch; onClose: () => void }
 const nameOf = ({ what }: ToWeigh, batch: Batch): string =>
   what === 'catalyst' ? (batch.computed?.catalyst ?? SCALES.names.catalyst) : SCALES.names[what];
 
+/** The word stands large already. */
+const STOP_BEFORE = /^STOP: /;
+
 interface WeighProps {
   batch: Batch;
   thing: ToWeigh;
@@ -124,7 +127,7 @@ function Weigh({ batch, thing, next, onNext }: WeighProps) {
     <>
       <p class="full-line">
         {instead.value !== undefined
-          ? SCALES.instead(name)
+          ? (instead.value === SCALES.tookOutReason ? SCALES.now : SCALES.instead)(name)
           : state === 'short' && weighedKg > 0
             ? SCALES.more(name, formatWeight(leftKg))
             : SCALES.weigh(name, formatWeight(plannedKg))}{' '}
@@ -148,7 +151,7 @@ function Weigh({ batch, thing, next, onNext }: WeighProps) {
                       ? SCALES.tooMuch
                       : SCALES.stop}
               </p>
-              <p class="full-said">{last.result?.says}</p>
+              <p class="full-said">{last.result?.says.replace(STOP_BEFORE, '')}</p>
             </>
           )
         )}

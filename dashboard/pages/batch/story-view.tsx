@@ -10,6 +10,7 @@ import { Part } from '../../views/part.tsx';
 import { amount, capital, degrees, inTheirWords, litres, when } from '../../views/words.ts';
 import { pictureHref } from './calls.ts';
 import { entryLine } from './entry-forms.ts';
+import { missingSaid } from './missing-said.ts';
 import { CorrectDialog } from './note.tsx';
 import { type Chapter, type Item, storyOf } from './story.ts';
 
@@ -90,12 +91,6 @@ function ChapterView({ batch, chapter, onCorrect }: ChapterProps) {
       {stage !== undefined && <Cautions stages={[stage.stage]} withMethanol={false} />}
     </li>
   );
-}
-
-function missingSaid({ what, has, needs }: { what: string; has: number; needs: number }): string {
-  if (has === 0 && needs === 1) return isToSee(what) ? toSee(what) : missingName(what).name;
-  const { name, unit } = missingName(what);
-  return `${name} ${BATCH.next.counted(amount(has), amount(needs), unit)}`;
 }
 
 function Ticked({ seen, unseen }: { seen: readonly string[]; unseen: readonly string[] }) {

@@ -1,16 +1,17 @@
 import { useSignal } from '@preact/signals';
 import type { ComponentChildren } from 'preact';
 import { useEffect, useMemo, useRef } from 'preact/hooks';
-import type { ComparedBatch } from '../../../shared/wire/comparison.ts';
+import type { ComparedBatch, Missed } from '../../../shared/wire/comparison.ts';
 import type { Stage } from '../../../shared/wire/names.ts';
 import { besideHref, hrefOf, idHref, type Route } from '../../route.ts';
 import { unit } from '../../settings.ts';
-import { BATCH, BATCHES, BESIDE } from '../../texts/batch.ts';
-import { missingName, STAGE_NAMES } from '../../texts/live.ts';
+import { BATCH, BATCHES, BESIDE, ENTRIES } from '../../texts/batch.ts';
+import { STAGE_NAMES } from '../../texts/live.ts';
 import { decimal, degree, toUnit } from '../../units.ts';
 import { Problem, useAction } from '../../views/form.tsx';
 import { Part } from '../../views/part.tsx';
 import { amount, capital, degrees, inTheirWords } from '../../views/words.ts';
+import { missingSaid } from '../batch/missing-said.ts';
 import { type Comparison, compare } from './calls.ts';
 import { lineOf, overlay } from './overlay.ts';
 import '../../views/parts.css';
@@ -136,8 +137,8 @@ function Compared({ compared }: { compared: Comparison }) {
                   <p>{BESIDE.missedNothing}</p>
                 ) : (
                   <ul class="plain-list">
-                    {mine.map(({ says }) => (
-                      <li key={says}>{inTheirWords(says)}</li>
+                    {mine.map((one) => (
+                      <li key={one.says}>{missedSaid(one)}</li>
                     ))}
                   </ul>
                 )}
@@ -167,6 +168,24 @@ function Compared({ compared }: { compared: Comparison }) {
     </>
   );
 }
+
+/** In the words of the page; what it does not know is said as the daemon does. */
+function missedSaid({ what, says, facts }: Missed): string {
+  const { stage, test, condition, has = 0, needs = 0 } = facts;
+  const texts = BESIDE.lacks;
+  if (what === 'stage' && stage) return texts.stage(STAGE_NAMES[stage]);
+  if (what === 'washes') return texts.washes(has, needs);
+  if (what === 'test' && test) return texts.test(testName(test));
+  if (what === 'test-passed' && test) return texts.notPassed(testName(test));
+  if (what === 'reaction-minutes') return texts.reaction(decimal(needs - has, 1));
+  if (what === 'settle-hours') return texts.settling(decimal(needs - has, 1));
+  if (what === 'condition' && stage && condition)
+    return texts.condition(STAGE_NAMES[stage], missingSaid({ what: condition, has, needs }));
+  return inTheirWords(says);
+}
+
+const testName = (test: string): string =>
+  ENTRIES.kinds[test as keyof typeof ENTRIES.kinds]?.toLowerCase() ?? test;
 
 function Legend({ side, dashed }: { side: ComparedBatch; dashed?: boolean }) {
   return (
@@ -246,7 +265,7 @@ function FigureTable({ a, b }: { a: ComparedBatch; b: ComparedBatch }) {
       ({ tests }) =>
         tests.length === 0
           ? BESIDE.noTest
-          : tests.map((one) => BESIDE.lastTest(one.test, one.passed)).join('; '),
+          : tests.map((one) => BESIDE.lastTest(testName(one.test), one.passed)).join('; '),
     ],
     [
       rows.alarms,
@@ -288,7 +307,7 @@ function deviationsSaid({ deviations }: ComparedBatch): ComponentChildren {
       {deviations.map(({ stage, minutes, reason, missing }) => (
         <li key={`${stage} ${minutes}`}>
           {capital(STAGE_NAMES[stage])}: ‘{reason}’{' '}
-          <span class="quiet">({missing.map(({ what }) => missingName(what).name).join(', ')})</span>
+          <span class="quiet">({missing.map(missingSaid).join('; ')})</span>
         </li>
       ))}
     </ul>

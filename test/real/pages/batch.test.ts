@@ -195,6 +195,7 @@ test('a batch from oil to record, with the mouse', { timeout: 120_000 }, async (
 
   await page.goto(`http://${LOOPBACK}:${served.httpPort}/#/batches`);
   await page.getByRole('link', { name: 'First of autumn' }).waitFor();
+  await page.getByText(BATCHES.filter.label).click();
   await page.getByLabel(BATCHES.filter.text).fill('spring');
   await page.getByText(BATCHES.noneSuch).waitFor();
   expect(errors).toEqual([]);
@@ -342,7 +343,7 @@ test('a mistake is voided with a reason, and two batches are laid over each othe
   await page.getByRole('heading', { level: 1, name: BESIDE.title('Warm day', 'Cold day') }).waitFor();
   await page.getByText(BESIDE.alignedAt(STAGE_NAMES.react)).waitFor();
   // What the second lacks: it never settled.
-  await page.getByText(/no settle/).waitFor();
+  await page.getByText(BESIDE.lacks.stage(STAGE_NAMES.settle)).waitFor();
   await page.getByText(BESIDE.summary('Warm day', '50.0 °C', '52.9 °C')).waitFor();
   await page.getByLabel(BESIDE.align).selectOption(STAGE_NAMES.dose);
   await page.getByText(BESIDE.alignedAt(STAGE_NAMES.dose)).waitFor();
