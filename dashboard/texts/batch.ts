@@ -379,14 +379,12 @@ export const BESIDE = {
   again: 'Try again',
   swap: 'The other way round',
   align: 'Aligned where each began',
-  alignUsual: 'the reaction',
   alignedAt: (stage: string) => `Minute 0 is the first beginning of: ${stage}`,
   notBoth: (what: string) => `Not both have it: ${what}.`,
   temperature: (unit: string) => `Liquid temperature, ${unit}`,
   mixing: 'Stirrer or pump',
   minutes: 'minutes',
   none: 'Neither has such readings.',
-  only: (name: string) => `Only ${name} has such readings.`,
   summary: (name: string, least: string, most: string) => `${name}: ${least} to ${most}`,
   figures: 'Figures',
   rows: {
@@ -405,7 +403,7 @@ export const BESIDE = {
   missedNothing: 'Nothing.',
   lacks: {
     stage: (stage: string) => `Stage left out: ${stage}`,
-    washes: (has: number, other: number) => `Washed ${has} times, the other ${other} times`,
+    washes: (has: number, other: number) => `Washes: ${has}, the other ${other}`,
     test: (test: string) => `Not made: ${test}`,
     notPassed: (test: string) => `Not passed: ${test}`,
     reaction: (minutes: string) => `${minutes} min less of reaction counted`,
