@@ -39,7 +39,7 @@ export class ApiProblem extends Error {
 /** Longest wait for an answer, ms. */
 const PATIENCE_MS = 15_000;
 
-/** Throws ApiProblem; `fine` are statuses whose answer is as good as that of a success. */
+/** Throws ApiProblem. A picture goes as it is, anything else as JSON; `fine` are statuses as good as a success. */
 export async function call<T>(
   schema: z.ZodType<T>,
   path: string,
@@ -55,7 +55,9 @@ export async function call<T>(
       signal: AbortSignal.timeout(PATIENCE_MS),
       ...(body === undefined
         ? {}
-        : { headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) }),
+        : body instanceof Blob
+          ? { headers: { 'content-type': body.type }, body }
+          : { headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) }),
     });
     answer = await response.json().catch(() => undefined);
   } catch {
@@ -78,7 +80,7 @@ export async function call<T>(
 }
 
 const anything = z.unknown();
-const segment = encodeURIComponent;
+export const segment = encodeURIComponent;
 
 export const getVessels = async (): Promise<Vessel[]> =>
   (await call(z.object({ vessels: z.array(vesselSchema) }), 'vessels')).vessels;
@@ -132,5 +134,7 @@ export const goOn = (
     again?: boolean;
     seen?: readonly string[];
     anyway?: { reason: string };
+    reason?: string;
+    stagesKnown?: number;
   },
 ): Promise<unknown> => call(anything, `batches/${segment(batch)}/stage`, 'POST', body);

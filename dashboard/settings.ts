@@ -4,7 +4,7 @@ import type { HeightUnit, HourCycle, VolumeUnit } from './units.ts';
 
 /** What the reader chose, kept in this browser. */
 
-function kept<T extends string>(key: string, fallback: T, allowed?: readonly T[]): Signal<T> {
+export function kept<T extends string>(key: string, fallback: T, allowed?: readonly T[]): Signal<T> {
   let start = fallback;
   try {
     const found = localStorage.getItem(key) as T | null;

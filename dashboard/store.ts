@@ -85,6 +85,19 @@ export async function fetchRefused(): Promise<void> {
   refused.value = await getRefused();
 }
 
+let batchRequests = 0;
+const batchAnswered = new Map<string, number>();
+
+/** Fetches a batch anew, be it under way or not. Throws ApiProblem. */
+export async function fetchBatch(id: string): Promise<void> {
+  const request = ++batchRequests;
+  const batch = await getBatch(id);
+  // A later request may have been answered first.
+  if (request < (batchAnswered.get(id) ?? 0)) return;
+  batchAnswered.set(id, request);
+  batches.value = new Map(batches.value).set(id, batch);
+}
+
 const fetchedBatches = new Set<string>();
 /** Batches that changed while they were being fetched. */
 const changedMeanwhile = new Set<string>();
@@ -102,8 +115,7 @@ async function fetchBatches(again?: string): Promise<void> {
     try {
       do {
         changedMeanwhile.delete(id);
-        const batch = await getBatch(id);
-        batches.value = new Map(batches.value).set(id, batch);
+        await fetchBatch(id);
       } while (changedMeanwhile.has(id));
     } catch {
       // The line of stages does without what was done; the next change asks again.

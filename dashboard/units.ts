@@ -43,7 +43,7 @@ export const volumeFromUnit = (volume: number, unit: VolumeUnit): number =>
 export function formatVolume(litres: number, unit: VolumeUnit): string {
   const volume = volumeToUnit(litres, unit);
   const size = Math.abs(volume);
-  return `${decimal(volume, size >= 100 ? 0 : size >= 10 ? 1 : size >= 1 ? 2 : 3)} ${unit === 'L' ? 'L' : 'US gal'}`;
+  return `${decimal(volume, size >= 100 || size === 0 ? 0 : size >= 10 ? 1 : size >= 1 ? 2 : 3)} ${unit === 'L' ? 'L' : 'US gal'}`;
 }
 
 /** The international foot is 0.3048 m exactly; to the centimetre, which is finer than any pressure needs. */

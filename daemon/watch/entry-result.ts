@@ -1,19 +1,25 @@
 import { FUEL_WATER_PPM, OIL_WATER_PPM } from '../../shared/batch/conditions.ts';
-import { newestTest, standing } from '../../shared/batch/standing.ts';
+import { drainedSo, drainingOf } from '../../shared/batch/draining.ts';
+import {
+  dosesBefore,
+  isRight,
+  isTooAcid,
+  type PlannedBatch,
+  passOf,
+  plannedKg,
+  planWith,
+  type Titration,
+  type Weighing,
+  weighedFor,
+} from '../../shared/batch/scales.ts';
 import { densityAt15C } from '../../shared/batch/test-limits.ts';
 import { OutOfRange } from '../../shared/chemistry/formula.ts';
 import { compareWithLimit } from '../../shared/chemistry/fuel-limits.ts';
 import { dropoutPercent } from '../../shared/chemistry/practice.ts';
 import { soapTitrationPpm } from '../../shared/chemistry/soap.ts';
 import { oilVerdict } from '../../shared/chemistry/titration.ts';
-import type { PlanNumbers } from '../../shared/plan/answer.ts';
-import { computePlan } from '../../shared/plan/compute.ts';
-import type { PlanRequest } from '../../shared/plan/request.ts';
 import type { Batch } from '../../shared/wire/api.ts';
 import type { EntryResult, EntryWhat } from '../../shared/wire/entries.ts';
-
-/** Scales and spills make so much of a difference, of what was planned: common practice, no source. */
-const RIGHT_WITHIN = 0.01;
 
 /**
  * What an entry of a time (ISO 8601) says, beside the plan and what was noted before, as far as these say anything of
@@ -76,21 +82,7 @@ export function entryResult(what: EntryWhat, batch: Noted, at: string): EntryRes
   }
 }
 
-/** The plan as it was frozen, its lye by what was titrated since, as after an esterification. */
-function planInForce({ request, computed, entries }: PlannedBatch): PlanNumbers | null {
-  const titration = newestTest(entries, 'titration')?.what;
-  if (computed === null || titration === undefined) return computed;
-  return planWith(titration, request, computed);
-}
-
-type PlannedBatch = Pick<Batch, 'request' | 'computed' | 'entries'>;
 type Noted = PlannedBatch & Pick<Batch, 'stages' | 'soapLimitPpm'>;
-type Titration = Extract<EntryWhat, { test: 'titration' }>;
-
-function planWith(titration: Titration, request: PlanRequest, { pressureHPa }: PlanNumbers): PlanNumbers {
-  const { kind: _, test: __, ...made } = titration;
-  return computePlan({ site: { pressureHPa }, ...request, oil: { ...request.oil, titration: made } });
-}
 
 function titrated(titration: Titration, { request, computed }: PlannedBatch): EntryResult | null {
   if (computed === null) return null;
@@ -111,44 +103,29 @@ function titrated(titration: Titration, { request, computed }: PlannedBatch): En
 
 type Drained = Extract<EntryWhat, { kind: 'drained' }>;
 
-/** Most of the least that is expected: from here on slowly, to see the fuel come. */
-const SLOW_FROM = 0.8;
-
-/** How much of the glycerol is out since the last dose, of what is to come. */
 function drained({ what, litres }: Drained, batch: Noted, at: string): EntryResult | null {
-  const plan = batch.computed;
-  if (what !== 'glycerol' || plan === null) return null;
-  const pass = dosesBefore(batch, at);
-  const taps = standing(batch.entries, 'drained').filter(
-    (tap) => tap.what.what === 'glycerol' && tap.at <= at && dosesBefore(batch, tap.at) === pass,
-  );
-  const total = taps.reduce((sum, tap) => sum + tap.what.litres, litres);
-  const { glycerolLayerL, glycerolLayerLLow: low, glycerolLayerLHigh: high } = plan;
-  const expected = `of about ${volume(glycerolLayerL)} (${volume(low)} to ${volume(high)})`;
-  const next =
-    total > high
-      ? 'more than expected: look whether it is fuel'
-      : total >= SLOW_FROM * low
-        ? 'slowly now, the fuel is near'
-        : `${volume(low - total)} at least are to come; much less than that points to a poor reaction`;
-  const count = taps.length + 1;
-  const times = count === 1 ? 'at one go' : `in ${count} taps`;
+  const draining = what === 'glycerol' ? drainingOf(batch, at) : null;
+  if (draining === null) return null;
+  const { expectedL, lowL, highL, earlierL, taps } = draining;
+  const total = earlierL + litres;
+  const expected = `of about ${volume(expectedL)} (${volume(lowL)} to ${volume(highL)})`;
+  const next = {
+    'more-than-expected': 'more than expected: look whether it is fuel',
+    slowly: 'slowly now, the fuel is near',
+    coming: `${volume(lowL - total)} at least are to come; much less than that points to a poor reaction`,
+  }[drainedSo(total, draining)];
+  const times = taps === 0 ? 'at one go' : `in ${taps + 1} taps`;
   return { passed: null, figure: total, says: `${volume(total)} ${expected} ${times}: ${next}` };
 }
 
 // ---- at the scales ----
-
-type Weighing = Extract<EntryWhat, { kind: 'weighing' }>;
 
 /** All that was weighed of a thing for the same pass counts together: a second scoop adds to the first. */
 function weighed(what: Weighing, batch: Noted, at: string): EntryResult | null {
   const { computed } = batch;
   if (computed === null || what.what === 'glycerol' || what.what === 'fuel') return null;
   const pass = passOf(what, batch, at);
-  const before = standing(batch.entries, 'weighing').filter(
-    (other) =>
-      other.what.what === what.what && other.at <= at && passOf(other.what, batch, other.at) === pass,
-  );
+  const before = weighedFor(what.what, pass, batch, at);
   const total = before.reduce((sum, other) => sum + other.what.kg, what.kg);
   if (what.what === 'catalyst' && isTooAcid(batch))
     return { passed: false, figure: total, says: 'STOP: by the last titration too acid for base alone' };
@@ -158,8 +135,7 @@ function weighed(what: Weighing, batch: Noted, at: string): EntryResult | null {
   const of = what.what === 'catalyst' ? `${mass(planned)} ${computed.catalyst}` : mass(planned);
   const over = total - planned;
   const sum = before.length === 0 ? '' : ` (${mass(total)} in ${before.length + 1} weighings)`;
-  if (planned > 0 && Math.abs(over) <= RIGHT_WITHIN * planned)
-    return { passed: true, figure: total, says: `right: ${of} planned${sum}` };
+  if (isRight(total, planned)) return { passed: true, figure: total, says: `right: ${of} planned${sum}` };
   if (over < 0) return { passed: false, figure: total, says: `${mass(-over)} short of ${of}${sum}` };
   if (what.what === 'oil')
     return {
@@ -170,51 +146,6 @@ function weighed(what: Weighing, batch: Noted, at: string): EntryResult | null {
   const more = planned === 0 ? 'none is planned' : `${mass(over)} more than the ${of} planned`;
   return { passed: false, figure: total, says: `STOP: ${more}${sum}` };
 }
-
-/** What methanol for an esterification is weighed for: no pass with a base. */
-const ESTERIFICATION = 0;
-
-/**
- * The pass that something is weighed for, from 1: as it says itself, or that of the next dose. Methanol before the
- * titration that follows a planned esterification is for that.
- */
-function passOf({ what, pass }: Weighing, batch: Noted, at: string): number {
-  if (pass !== undefined) return pass;
-  const doses = dosesBefore(batch, at);
-  const titrated = newestTest(batch.entries, 'titration', { until: at }) !== undefined;
-  const esterifies = what === 'methanol' && batch.computed?.esterification != null;
-  return esterifies && doses === 0 && !titrated ? ESTERIFICATION : doses + 1;
-}
-
-/** What the plan wants of a thing, kg; null where it says nothing of it, or of that pass. */
-function plannedKg(what: Weighing['what'], batch: Noted, pass: number): number | null {
-  const computed = batch.computed!;
-  switch (what) {
-    case 'oil':
-      return computed.oilKg;
-    case 'sulphuric-acid':
-      return computed.esterification?.sulphuricAcidKg ?? 0;
-    case 'methanol':
-      return pass === ESTERIFICATION
-        ? computed.esterification!.methanolKg
-        : (computed.passes[pass - 1]?.methanolKg ?? null);
-    case 'catalyst': {
-      const grams = planInForce(batch)!.passes[pass - 1]?.catalystG;
-      return grams === undefined ? null : grams / 1000;
-    }
-    default:
-      return null;
-  }
-}
-
-/** By a titration that was noted; what a plan was opened with, its cautions told. */
-function isTooAcid(batch: Noted): boolean {
-  const plan = planInForce(batch);
-  return plan !== batch.computed && oilVerdict(plan!.freeFattyAcidPercent) === 'too-acid';
-}
-
-const dosesBefore = ({ stages }: Noted, at: string): number =>
-  stages.filter((one) => one.stage === 'dose' && one.at <= at).length;
 
 const round = (value: number, digits: number): string => String(Number(value.toFixed(digits)));
 const mass = (kg: number): string => {

@@ -101,47 +101,6 @@ export const channelName = (channel: string): string =>
 export const channelUnit = (channel: string): string =>
   ({ 'stirrer-speed': 'turns a minute', 'pump-flow': 'L/min' })[channel] ?? '';
 
-/** Cautions of the trade by the stage they matter in: common practice, no source. */
-export const CAUTIONS: Partial<Record<Stage, readonly string[]>> = {
-  warm: ['Oily rags and sawdust heat themselves: keep them in water, outdoors.'],
-  'dry-oil': [
-    'Settle and drain free water first. Fill two thirds at most.',
-    'Go slowly from 90 to 105 °C (194 to 221 °F): water below the oil erupts.',
-  ],
-  prewash: ['Old glycerol still holds methanol: no flame, strong ventilation.'],
-  esterify: ['Acid slowly into the stirred liquid, never the reverse.'],
-  methoxide: [
-    'Lye into methanol, in portions. Never methanol onto lye.',
-    'Vent the can while it is warm. No aluminium, zinc or brass.',
-    'Bond and earth drum, pump and can: static lights methanol.',
-  ],
-  dose: [
-    'Methoxide only into oil below boiling, with the stirrer on.',
-    'After a stop do not start it again over unreacted methoxide: heat off, let it cool, then short bursts.',
-  ],
-  react: [
-    'After a stop do not start it again over unreacted methoxide: heat off, let it cool, then short bursts.',
-  ],
-  settle: ['The liquid still holds methanol: no flame, no spark.'],
-  drain: [
-    'Heater off before the element is bare.',
-    'Crude glycerol still holds methanol and can be ignitable waste.',
-  ],
-  recover: ['Condenser running before heat. Outdoors, no flame.'],
-  wash: ['An acid wash splits soap to free acid: check the acid value afterwards.'],
-  'dry-fuel': ['Drain free water first: over an element that sits in water the fuel erupts.'],
-  finished: ['No field test certifies the fuel. Taxes, permits and warranties are the maker’s to ask about.'],
-};
-
-/** Wherever methanol or lye is handled. */
-export const METHANOL_CAUTIONS: readonly string[] = [
-  'Methanol burns with a flame that is hard to see. Its vapour is heavy and poisons; smell is no warning.',
-  'Outdoors or strong ventilation, no spark, no flame. Relays, pumps and this tool’s own boxes spark: keep them outside the vapour area.',
-  'Butyl gloves, goggles and face shield, apron, long sleeves. Cartridge masks do not hold methanol.',
-  'Lye on skin or in eyes: running water for 15 min, then a doctor. Methanol swallowed, breathed or on much skin: doctor now, even if well.',
-  'Fire: dry powder, CO₂ or alcohol-resistant foam.',
-];
-
 const minutes = (value: number): string =>
   value < 10 && value % 1 !== 0 ? value.toFixed(1) : value.toFixed(0);
 
@@ -379,7 +338,7 @@ export const TEXTS = {
 
   cautions: {
     title: (stages: string) => `Usual cautions: ${stages}`,
-    first: 'Local codes and licensed practice come first.',
+    practice: 'Where no source is named: common practice.',
   },
   footer:
     'It watches and warns. It is no safety interlock and switches nothing. Local codes and licensed practice come first.',

@@ -1,5 +1,7 @@
+import { cautionsOf, PRACTICE } from '../../shared/batch/stage-cautions.ts';
 import type { Stage } from '../../shared/wire/names.ts';
-import { CAUTIONS, METHANOL_CAUTIONS, STAGE_NAMES, TEXTS } from '../texts/live.ts';
+import { STAGE_NAMES, TEXTS } from '../texts/live.ts';
+import { inTheirWords } from './words.ts';
 
 /** The usual cautions of some stages, with those of methanol where it is handled in one of them. */
 export function Cautions({
@@ -11,25 +13,20 @@ export function Cautions({
   withMethanol: boolean;
   open?: boolean;
 }) {
-  const cautions = new Set(stages.flatMap((stage) => CAUTIONS[stage] ?? []));
-  if (withMethanol) for (const caution of METHANOL_CAUTIONS) cautions.add(caution);
-  if (cautions.size === 0) return null;
+  const present = [...new Set(stages)].filter((stage) => stage !== 'idle');
+  const cautions = cautionsOf(present, withMethanol);
+  if (cautions.length === 0) return null;
   return (
     <details class="cautions" open={open}>
-      <summary>
-        {TEXTS.cautions.title(
-          [...new Set(stages)]
-            .filter((stage) => stage !== 'idle')
-            .map((stage) => STAGE_NAMES[stage])
-            .join(', '),
-        )}
-      </summary>
+      <summary>{TEXTS.cautions.title(present.map((stage) => STAGE_NAMES[stage]).join(', '))}</summary>
       <ul>
-        {[...cautions].map((caution) => (
-          <li key={caution}>{caution}</li>
+        {cautions.map(({ text, source }) => (
+          <li key={text}>
+            {inTheirWords(text)} {source !== PRACTICE && <small class="quiet">({source})</small>}
+          </li>
         ))}
-        <li>{TEXTS.cautions.first}</li>
       </ul>
+      <p class="quiet">{TEXTS.cautions.practice}</p>
     </details>
   );
 }

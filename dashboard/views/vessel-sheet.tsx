@@ -1,5 +1,5 @@
 import type { Vessel } from '../../shared/wire/api.ts';
-import { vesselHref } from '../route.ts';
+import { idHref, vesselHref } from '../route.ts';
 import { TEXTS } from '../texts/live.ts';
 import { gravestStanding } from '../vessels.ts';
 import { AlarmList } from './alarms.tsx';
@@ -23,7 +23,11 @@ export function VesselSheet({ vessel, large }: { vessel: Vessel; large?: boolean
           </Title>
           {vessel.batchName !== null && (
             <p class="batch">
-              {vessel.batchName}
+              {vessel.batch === null ? (
+                vessel.batchName
+              ) : (
+                <a href={idHref('batch', vessel.batch)}>{vessel.batchName}</a>
+              )}
               {large && (
                 <>
                   {' '}

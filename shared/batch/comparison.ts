@@ -68,7 +68,12 @@ export function missedOf(a: ComparedBatch, b: ComparedBatch): Missed[] {
 }
 
 function missedBy(of: 'a' | 'b', own: ComparedBatch, other: ComparedBatch): Missed[] {
-  const missed = (what: Missed['what'], says: string): Missed => ({ of, what, says });
+  const missed = (what: Missed['what'], says: string, facts: Missed['facts'] = {}): Missed => ({
+    of,
+    what,
+    says,
+    facts,
+  });
   const has = new Set(own.stages.map(({ stage }) => stage));
   const stages = new Set(
     other.stages
@@ -84,22 +89,44 @@ function missedBy(of: 'a' | 'b', own: ComparedBatch, other: ComparedBatch): Miss
     .flatMap(({ stage, missing }) => missing.map((one) => ({ stage, ...one })))
     .filter(({ stage, what }) => !otherLacked.has(`${stage} ${what}`));
   return [
-    ...[...stages].map((stage) => missed('stage', `no ${stage}`)),
+    ...[...stages].map((stage) => missed('stage', `no ${stage}`, { stage })),
     ...(own.washes < other.washes
-      ? [missed('washes', `washed ${own.washes}×, the other ${other.washes}×`)]
+      ? [
+          missed('washes', `washed ${own.washes}×, the other ${other.washes}×`, {
+            has: own.washes,
+            needs: other.washes,
+          }),
+        ]
       : []),
     ...[...otherTests.keys()]
       .filter((test) => !ownTests.has(test))
-      .map((test) => missed('test', `no ${test} test`)),
+      .map((test) => missed('test', `no ${test} test`, { test })),
     ...[...otherTests]
       .filter(([test, passed]) => passed === true && ownTests.get(test) === false)
-      .map(([test]) => missed('test-passed', `${test} test not passed`)),
+      .map(([test]) => missed('test-passed', `${test} test not passed`, { test })),
     ...(reactionLess >= LEAST_MINUTES
-      ? [missed('reaction-minutes', `reacted ${round(reactionLess)} min less`)]
+      ? [
+          missed('reaction-minutes', `reacted ${round(reactionLess)} min less`, {
+            has: own.creditedReactionMinutes,
+            needs: other.creditedReactionMinutes,
+          }),
+        ]
       : []),
-    ...(settledLess >= LEAST_HOURS ? [missed('settle-hours', `settled ${round(settledLess)} h less`)] : []),
+    ...(settledLess >= LEAST_HOURS
+      ? [
+          missed('settle-hours', `settled ${round(settledLess)} h less`, {
+            has: own.creditedSettleHours,
+            needs: other.creditedSettleHours,
+          }),
+        ]
+      : []),
     ...conditions.map(({ stage, what, has: had, needs }) =>
-      missed('condition', `went on to ${stage} with ${what} ${round(had)} of ${round(needs)}`),
+      missed('condition', `went on to ${stage} with ${what} ${round(had)} of ${round(needs)}`, {
+        stage,
+        condition: what,
+        has: had,
+        needs,
+      }),
     ),
   ];
 }

@@ -6,7 +6,8 @@ export interface StageCaution {
   source: string;
 }
 
-const PRACTICE = 'common practice, no source';
+/** The source of what has none. */
+export const PRACTICE = 'common practice, no source';
 const NFPA_30 = 'NFPA 30-2003, 1.7.3, as cited: flash point 11 to 12 °C';
 const PENN_STATE = 'Penn State Extension, Biodiesel Safety and Best Management Practices';
 const ATTRA = 'ATTRA (NCAT)';
@@ -37,7 +38,7 @@ const FIRE = caution(
 const LOCAL_CODES = caution('Local codes and licensed practice come first.');
 
 const WATER_ERUPTS = caution(
-  'Settle and drain free water first, fill two thirds at most, and go slowly from 90 to 105 °C: water below erupts.',
+  'Settle and drain free water first, fill two thirds at most, and go slowly from 90 to 105 °C (194 to 221 °F): water below erupts.',
 );
 const BARE_ELEMENT = caution('Heat off before the element is bare: bare in methanol vapour it lights it.');
 const IGNITABLE = caution(
@@ -46,6 +47,9 @@ const IGNITABLE = caution(
 );
 
 const IN_METHANOL = [METHANOL, GEAR, NO_MASK, METHANOL_IN_BODY, FIRE];
+
+/** Wherever methanol or lye is handled, whatever the stage. */
+const WITH_METHANOL: readonly StageCaution[] = [LYE_ON_SKIN, BONDED, ...IN_METHANOL];
 
 const CAUTIONS: Partial<Record<Stage, readonly StageCaution[]>> = {
   warm: [FIRE],
@@ -105,3 +109,10 @@ const CAUTIONS: Partial<Record<Stage, readonly StageCaution[]>> = {
 
 /** The gravest first. Every list ends with whose word counts more. */
 export const stageCautions = (stage: Stage): StageCaution[] => [...(CAUTIONS[stage] ?? []), LOCAL_CODES];
+
+/** Of several stages at once, each caution once; `withMethanol` where there is some, whatever the stage. None: empty. */
+export function cautionsOf(stages: readonly Stage[], withMethanol: boolean): StageCaution[] {
+  const all = [...stages.flatMap((stage) => CAUTIONS[stage] ?? []), ...(withMethanol ? WITH_METHANOL : [])];
+  if (all.length === 0) return [];
+  return [...new Map([...all, LOCAL_CODES].map((one) => [one.text, one])).values()];
+}

@@ -64,6 +64,15 @@ const missedSchema = z.object({
   of: z.enum(['a', 'b']),
   what: z.enum(MISSABLE),
   says: z.string(),
+  facts: z
+    .object({
+      stage: stage.optional(),
+      test: z.string().optional(),
+      condition: z.string().optional(),
+      has: number.optional(),
+      needs: number.optional().describe('What is wanted, or what the other had'),
+    })
+    .describe('What the sentence is made from, so that a page can say it in its own words'),
 });
 export type Missed = z.infer<typeof missedSchema>;
 

@@ -1,14 +1,14 @@
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
+import { cautionsOf } from '../../../shared/batch/stage-cautions.ts';
 import { readPlanRequest } from '../../../shared/plan/read-request.ts';
 import type { PlanRequest } from '../../../shared/plan/request.ts';
 import { hrefOf } from '../../route.ts';
 import { now, synced } from '../../store.ts';
-import { CAUTIONS, METHANOL_CAUTIONS } from '../../texts/live.ts';
 import { RECIPE_TEXTS as TEXTS } from '../../texts/recipe.ts';
 import { dayAndMonth } from '../../units.ts';
 import { Cautions } from '../../views/cautions.tsx';
-import { clock } from '../../views/words.ts';
+import { clock, inTheirWords } from '../../views/words.ts';
 import type { PageOf } from '../pages.ts';
 import { Answer, Strip } from './answer.tsx';
 import { Begin } from './begin.tsx';
@@ -92,8 +92,8 @@ export const RecipePage: PageOf<'recipe'> = ({ route }) => {
           <section class="paper-only">
             <h2>{TEXTS.usual}</h2>
             <ul>
-              {[...(CAUTIONS.methoxide ?? []), ...(CAUTIONS.dose ?? []), ...METHANOL_CAUTIONS].map((text) => (
-                <li key={text}>{text}</li>
+              {cautionsOf(['methoxide', 'dose'], true).map(({ text }) => (
+                <li key={text}>{inTheirWords(text)}</li>
               ))}
             </ul>
           </section>

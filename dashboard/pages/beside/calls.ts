@@ -1,0 +1,8 @@
+import type { z } from 'zod';
+import { comparisonSchema } from '../../../shared/wire/comparison.ts';
+import { call } from '../../api.ts';
+
+export type Comparison = z.infer<typeof comparisonSchema>;
+
+export const compare = (query: { a: string; b: string; align?: string }): Promise<Comparison> =>
+  call(comparisonSchema, `batches/compare?${new URLSearchParams(query)}`);
