@@ -3,8 +3,6 @@ import type { PlanRequest } from '../shared/plan/request.ts';
 import {
   type Alarm,
   alarmSchema,
-  type Batch,
-  batchSchema,
   conditionsSchema,
   type Missing,
   missingSchema,
@@ -15,6 +13,7 @@ import {
   type Vessel,
   vesselSchema,
 } from '../shared/wire/api.ts';
+import type { Batch } from '../shared/wire/batch.ts';
 import type { Stage } from '../shared/wire/names.ts';
 import { TEXTS } from './texts/live.ts';
 
@@ -91,7 +90,11 @@ export const getPastAlarms = async (vessel: string): Promise<Alarm[]> =>
 
 export const getRefused = (): Promise<z.infer<typeof refusedSchema>> => call(refusedSchema, 'refused');
 
-export const getBatch = (id: string): Promise<Batch> => call(batchSchema, `batches/${segment(id)}`);
+/** All that a batch can hold is much to know: that is fetched after the first page is drawn. */
+export const getBatch = async (id: string): Promise<Batch> => {
+  const { batchSchema } = await import('../shared/wire/batch.ts');
+  return call(batchSchema, `batches/${segment(id)}`);
+};
 
 /** What must be true before a batch goes on to a stage in a vessel. */
 export const getConditions = (

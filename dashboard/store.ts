@@ -1,5 +1,6 @@
 import { computed, signal } from '@preact/signals';
-import type { Batch, LiveMessage, Vessel } from '../shared/wire/api.ts';
+import type { LiveMessage, Vessel } from '../shared/wire/api.ts';
+import type { Batch } from '../shared/wire/batch.ts';
 import type { Stage } from '../shared/wire/names.ts';
 import { getBatch, getRefused, getVessels } from './api.ts';
 import type { Reading } from './chart/series.ts';

@@ -26,30 +26,9 @@ function nameTheFrame(): Plugin {
   };
 }
 
-/** What zod needs of its parts that write JSON Schemas when a schema is made, and what it would call to write one. */
-const NO_JSON_SCHEMA = `
-const none = () => { throw new Error('no JSON Schema is written here'); };
-export const createToJSONSchemaMethod = () => none;
-export const createStandardJSONSchemaMethod = () => none;
-export const toJSONSchema = none;
-export class JSONSchemaGenerator {}
-`;
-
-/** The page reads by schemas and never writes one: 9 kB, compressed, that a phone need not fetch. */
-function withoutJsonSchema(): Plugin {
-  return {
-    name: 'without-json-schema',
-    enforce: 'pre',
-    load: (id) =>
-      /\/zod\/v4\/core\/(to-json-schema|json-schema-processors|json-schema-generator)\.js$/.test(id)
-        ? NO_JSON_SCHEMA
-        : null,
-  };
-}
-
 export default defineConfig({
   base: './',
-  plugins: [nameTheFrame(), withoutJsonSchema()],
+  plugins: [nameTheFrame()],
   build: {
     outDir: '../dist/dashboard',
     emptyOutDir: true,

@@ -1,6 +1,6 @@
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
 import { beganMs, comparedBatch, missedOf } from '../../shared/batch/comparison.ts';
-import type { Batch } from '../../shared/wire/api.ts';
+import type { Batch } from '../../shared/wire/batch.ts';
 import {
   type ComparedBatch,
   type ComparedSeries,

@@ -4,13 +4,13 @@ import { balanceOf } from '../../shared/batch/balance.ts';
 import { costOf } from '../../shared/batch/cost.ts';
 import { yearsOf } from '../../shared/batch/fuel.ts';
 import { yieldOf } from '../../shared/batch/yield.ts';
-import { type Batch, batchesQuerySchema, batchSchema } from '../../shared/wire/api.ts';
 import {
   batchBalanceSchema,
   pricesSchema,
   yearsQuerySchema,
   yearsSchema,
 } from '../../shared/wire/balance.ts';
+import { type Batch, batchesQuerySchema, batchSchema } from '../../shared/wire/batch.ts';
 import type { Stage } from '../../shared/wire/names.ts';
 import type { Watch } from '../watch/watch.ts';
 import type { Operations } from './operations.ts';

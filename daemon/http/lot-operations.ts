@@ -3,7 +3,8 @@ import { drawCaution } from '../../shared/batch/draw-caution.ts';
 import { newestTest } from '../../shared/batch/standing.ts';
 import { computePlan } from '../../shared/plan/compute.ts';
 import type { Titration } from '../../shared/plan/request.ts';
-import type { Batch, Missing } from '../../shared/wire/api.ts';
+import type { Missing } from '../../shared/wire/api.ts';
+import type { Batch } from '../../shared/wire/batch.ts';
 import {
   type Draw,
   type DrawBody,

@@ -21,15 +21,8 @@ import { computePlan } from '../../shared/plan/compute.ts';
 import type { PlanRequest } from '../../shared/plan/request.ts';
 import type { WatchPlan } from '../../shared/plan/watch-plan.ts';
 import type { AlarmName } from '../../shared/rules/names.ts';
-import type {
-  Alarm,
-  Batch,
-  conditionsSchema,
-  moveBodySchema,
-  stageBodySchema,
-  Vessel,
-  vesselBodySchema,
-} from '../../shared/wire/api.ts';
+import type { Alarm, conditionsSchema, Vessel, vesselBodySchema } from '../../shared/wire/api.ts';
+import type { Batch, moveBodySchema, stageBodySchema } from '../../shared/wire/batch.ts';
 import type { BatchEntry, EntryBody, EntryWhat } from '../../shared/wire/entries.ts';
 import { ENDED_STAGES, isName, longestShelfMinutes, type Stage } from '../../shared/wire/names.ts';
 import type { SiteAnswer } from '../../shared/wire/set-up.ts';

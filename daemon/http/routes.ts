@@ -10,23 +10,20 @@ import {
   acknowledgeBodySchema,
   alarmSchema,
   alarmsQuerySchema,
-  batchSchema,
   bucketsSchema,
   conditionsSchema,
   csvQuerySchema,
-  moveBodySchema,
-  newBatchBodySchema,
   rawReadingsSchema,
   readingsQuerySchema,
   refusedSchema,
   shelveBodySchema,
   siteBodySchema,
-  stageBodySchema,
   typedReadingAnswerSchema,
   typedReadingBodySchema,
   vesselBodySchema,
   vesselSchema,
 } from '../../shared/wire/api.ts';
+import { batchSchema, moveBodySchema, newBatchBodySchema, stageBodySchema } from '../../shared/wire/batch.ts';
 import { entryBodySchema, entrySchema } from '../../shared/wire/entries.ts';
 import { STAGES } from '../../shared/wire/names.ts';
 import { PAPERS, RECORD_FORMATS, recordSchema } from '../../shared/wire/record.ts';

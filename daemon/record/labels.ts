@@ -1,7 +1,7 @@
 import { standing } from '../../shared/batch/standing.ts';
 import { testsOfFuel } from '../../shared/batch/test-limits.ts';
 import { fahrenheitFromCelsius, type TemperatureUnit } from '../../shared/units/temperature.ts';
-import type { Batch } from '../../shared/wire/api.ts';
+import type { Batch } from '../../shared/wire/batch.ts';
 import { ENDED_STAGES } from '../../shared/wire/names.ts';
 import type { RecordTest } from '../../shared/wire/record.ts';
 import { escaped } from './escaped.ts';

@@ -1,8 +1,8 @@
 import { FUEL_PROPERTIES, FUEL_STANDARDS_NOTE } from '../../shared/chemistry/fuel-limits.ts';
 import type { Titration } from '../../shared/plan/request.ts';
 import { PLAN_DEFAULTS, resolvePlanRequest } from '../../shared/plan/resolve.ts';
-import type { Batch } from '../../shared/wire/api.ts';
 import type { Amount, Balance, Yield } from '../../shared/wire/balance.ts';
+import type { Batch } from '../../shared/wire/batch.ts';
 import type { EntryWhat } from '../../shared/wire/entries.ts';
 import type { LotKnown } from '../../shared/wire/lots.ts';
 import type { BatchRecord, RecordTest } from '../../shared/wire/record.ts';

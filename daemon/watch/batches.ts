@@ -1,7 +1,7 @@
 import { metalPerSoap } from '../../shared/batch/test-limits.ts';
 import type { BaseKind } from '../../shared/chemistry/bases.ts';
 import { FUEL_STANDARDS } from '../../shared/chemistry/fuel-limits.ts';
-import type { Batch } from '../../shared/wire/api.ts';
+import type { Batch } from '../../shared/wire/batch.ts';
 import type { Draw, WentInto } from '../../shared/wire/lots.ts';
 import { ENDED_STAGES } from '../../shared/wire/names.ts';
 import { isoTime, LATEST_MS } from '../../shared/wire/time.ts';

@@ -18,7 +18,7 @@ import { compareWithLimit } from '../../shared/chemistry/fuel-limits.ts';
 import { dropoutPercent } from '../../shared/chemistry/practice.ts';
 import { soapTitrationPpm } from '../../shared/chemistry/soap.ts';
 import { oilVerdict } from '../../shared/chemistry/titration.ts';
-import type { Batch } from '../../shared/wire/api.ts';
+import type { Batch } from '../../shared/wire/batch.ts';
 import type { EntryResult, EntryWhat } from '../../shared/wire/entries.ts';
 
 /**

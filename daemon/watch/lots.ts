@@ -1,5 +1,5 @@
 import { newestTest } from '../../shared/batch/standing.ts';
-import type { Batch } from '../../shared/wire/api.ts';
+import type { Batch } from '../../shared/wire/batch.ts';
 import type { Draw, Lot, LotKnown, LotNote, LotNoteWhat, LotWhat, Tried } from '../../shared/wire/lots.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import type { NewAction } from '../store/store.ts';

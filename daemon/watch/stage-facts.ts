@@ -2,7 +2,7 @@ import type { StageFacts } from '../../shared/batch/conditions.ts';
 import { creditedMs, passReactionTime } from '../../shared/engine/reaction-time.ts';
 import { settlingMs } from '../../shared/engine/settling-time.ts';
 import { chargeMixedMs } from '../../shared/rules/methoxide-short.ts';
-import type { Batch } from '../../shared/wire/api.ts';
+import type { Batch } from '../../shared/wire/batch.ts';
 import type { SiteWatch } from './site-watch.ts';
 
 /** What a batch has come to at a time, in one of its vessels or one that is about to join. */

@@ -1,6 +1,7 @@
 import { type Signal, useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
-import type { Batch, Missing, Vessel } from '../../shared/wire/api.ts';
+import type { Missing, Vessel } from '../../shared/wire/api.ts';
+import type { Batch } from '../../shared/wire/batch.ts';
 import { MIXING_STAGES, type Stage } from '../../shared/wire/names.ts';
 import { getConditions, goOn, startBatch } from '../api.ts';
 import { unit } from '../settings.ts';

@@ -1,4 +1,4 @@
-import type { Batch } from '../wire/api.ts';
+import type { Batch } from '../wire/batch.ts';
 import type { ComparedBatch, ComparedSeries, Missed } from '../wire/comparison.ts';
 import { ENDED_STAGES, type Stage } from '../wire/names.ts';
 import type { BatchRecord } from '../wire/record.ts';

@@ -1,4 +1,5 @@
-import type { Batch, Missing } from '../wire/api.ts';
+import type { Missing } from '../wire/api.ts';
+import type { Batch } from '../wire/batch.ts';
 import type { EntryWhat } from '../wire/entries.ts';
 import { FUEL_GOES_ON, type Stage } from '../wire/names.ts';
 import { type Noted, newestTest } from './standing.ts';

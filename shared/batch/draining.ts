@@ -1,4 +1,4 @@
-import type { Batch } from '../wire/api.ts';
+import type { Batch } from '../wire/batch.ts';
 import { dosesBefore } from './scales.ts';
 import { standing, sum } from './standing.ts';
 

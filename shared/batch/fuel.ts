@@ -1,5 +1,5 @@
-import type { Batch } from '../wire/api.ts';
 import type { Year } from '../wire/balance.ts';
+import type { Batch } from '../wire/batch.ts';
 import { fuelOf } from './amounts.ts';
 import { rounded, standing, sum } from './standing.ts';
 

@@ -2,7 +2,7 @@ import { oilVerdict } from '../chemistry/titration.ts';
 import type { PlanNumbers } from '../plan/answer.ts';
 import { computePlan } from '../plan/compute.ts';
 import type { PlanRequest } from '../plan/request.ts';
-import type { Batch } from '../wire/api.ts';
+import type { Batch } from '../wire/batch.ts';
 import type { EntryWhat } from '../wire/entries.ts';
 import { newestTest, type Standing, standing, sum } from './standing.ts';
 

@@ -1,4 +1,4 @@
-import type { Batch } from '../wire/api.ts';
+import type { Batch } from '../wire/batch.ts';
 import type { BatchEntry, EntryWhat } from '../wire/entries.ts';
 import type { Stage } from '../wire/names.ts';
 

@@ -7,7 +7,7 @@ import {
   FUEL_STANDARDS,
   type FuelProperty,
 } from '../chemistry/fuel-limits.ts';
-import type { Batch } from '../wire/api.ts';
+import type { Batch } from '../wire/batch.ts';
 import type { BatchEntry, EntryWhat } from '../wire/entries.ts';
 import type { RecordTest } from '../wire/record.ts';
 import { standing } from './standing.ts';

@@ -1,5 +1,5 @@
-import type { Batch } from '../wire/api.ts';
 import type { Balance, Yield } from '../wire/balance.ts';
+import type { Batch } from '../wire/batch.ts';
 import { amountsOf, type Noted, was } from './amounts.ts';
 import { ratio, standing } from './standing.ts';
 

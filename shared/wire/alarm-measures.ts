@@ -1,9 +1,9 @@
 import { z } from 'zod';
-import { NAME_PATTERN, PRIORITIES } from './names.ts';
+import { PRIORITIES } from './names.ts';
+import { name } from './parts.ts';
 
 /** What `GET /api/v1/alarms/measures` takes and answers; apart from the rest, since the page has no use for it. */
 
-const name = z.string().regex(NAME_PATTERN);
 const isoTime = z.iso.datetime({ precision: 3 });
 const count = z.number().int();
 const percent = z.number().min(0).max(100);

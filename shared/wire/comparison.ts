@@ -1,12 +1,11 @@
 import { z } from 'zod';
 import { bucketsSchema, missingSchema } from './api.ts';
-import { STAGES } from './names.ts';
+import { stage } from './parts.ts';
 
 /** What `GET /api/v1/batches/compare` takes and answers: two batches laid over each other. */
 
 const number = z.number();
 const time = z.iso.datetime({ precision: 3 });
-const stage = z.enum(STAGES);
 const minutes = number.describe('From the beginning of the aligned stage; before it, below 0');
 
 export const comparisonQuerySchema = z.strictObject({

@@ -3,15 +3,11 @@ import { BASE_KINDS } from '../chemistry/bases.ts';
 import { FUEL_PROPERTIES, type FuelProperty } from '../chemistry/fuel-limits.ts';
 import { titrationSchema } from '../plan/request.ts';
 import { NAME_PATTERN } from './names.ts';
-import { parseWireTimeMs } from './time.ts';
+import { person, wireTime } from './parts.ts';
 
 /** What people note by hand of a batch: each kind with what belongs to it. */
 
 const text = z.string().trim().min(1).max(2000);
-const person = z.string().trim().min(1).max(80);
-const wireTime = z
-  .union([z.string(), z.number()])
-  .refine((time) => parseWireTimeMs(time) !== undefined, { error: 'not ISO 8601 UTC or epoch milliseconds' });
 const amount = z.number().positive().max(1e6);
 /** Of an amount that is taken in; less was, once, and is still answered. */
 const LEAST_AMOUNT = 1e-6;

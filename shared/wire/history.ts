@@ -1,13 +1,11 @@
 import { z } from 'zod';
 import { PRESSURE_FROM } from '../engine/boiling-history.ts';
 import { alarmSchema, bucketsSchema } from './api.ts';
-import { NAME_PATTERN, STAGES } from './names.ts';
+import { name, stage } from './parts.ts';
 
 /** What a vessel went through in a time: what lies beside its readings on one time axis. */
 
-const name = z.string().regex(NAME_PATTERN);
 const time = z.iso.datetime({ precision: 3 });
-const stage = z.enum(STAGES);
 
 export const rangeQuerySchema = z.strictObject({
   from: z.string().optional().describe('ISO 8601 UTC or epoch ms; an hour before `to` by default'),

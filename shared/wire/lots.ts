@@ -2,6 +2,7 @@ import { z } from 'zod';
 import { BASE_KINDS } from '../chemistry/bases.ts';
 import { purityPercent, titrationSchema, waterPpm } from '../plan/request.ts';
 import { NAME_PATTERN } from './names.ts';
+import { person, reason } from './parts.ts';
 import { parseWireTimeMs } from './time.ts';
 
 /**
@@ -14,8 +15,6 @@ const time = z.iso.datetime({ precision: 3 });
 const wireTime = z
   .union([z.string(), z.number()])
   .refine((at) => parseWireTimeMs(at) !== undefined, { error: 'not ISO 8601 UTC or epoch milliseconds' });
-const person = z.string().trim().min(1).max(80);
-const reason = z.string().trim().min(1).max(1000);
 const text = z.string().trim().min(1).max(2000);
 const title = z.string().trim().min(1).max(120);
 const said = { at: wireTime.optional(), by: person.optional() };

@@ -1,6 +1,7 @@
 import { z } from 'zod';
-import { alarmSchema, batchSchema, bucketsSchema } from './api.ts';
+import { alarmSchema, bucketsSchema } from './api.ts';
 import { balanceSchema, yieldSchema } from './balance.ts';
+import { batchSchema } from './batch.ts';
 import { drawSchema } from './lots.ts';
 import { STAGES } from './names.ts';
 

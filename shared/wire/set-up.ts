@@ -1,10 +1,7 @@
 import { z } from 'zod';
-import { NAME_PATTERN } from './names.ts';
+import { isoTimeOut, name } from './parts.ts';
 
 /** What a person sets up and looks after: sites, devices, the daemon itself. Answers of the HTTP API. */
-
-const name = z.string().regex(NAME_PATTERN);
-const isoTimeOut = z.iso.datetime({ precision: 3 });
 
 // ---- sites ----
 

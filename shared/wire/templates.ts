@@ -1,12 +1,12 @@
 import { z } from 'zod';
 import { planRequestSchema } from '../plan/request.ts';
 import { NAME_PATTERN } from './names.ts';
+import { person } from './parts.ts';
 
 /** Plans that a person uses again and again: bodies and answers of the HTTP API. */
 
 const site = z.string().regex(NAME_PATTERN);
 const time = z.iso.datetime({ precision: 3 });
-const person = z.string().trim().min(1).max(80);
 
 export const newTemplateBodySchema = z.strictObject({
   site,

@@ -3,7 +3,7 @@ import { expect, test } from 'vitest';
 import { openStore } from '../../daemon/store/open.ts';
 import { Batches } from '../../daemon/watch/batches.ts';
 import { resolveWatchPlan } from '../../shared/plan/watch-plan.ts';
-import { batchSchema } from '../../shared/wire/api.ts';
+import { batchSchema } from '../../shared/wire/batch.ts';
 import { ManualClock } from '../support/manual-clock.ts';
 import { runDaemon } from './running-daemon.ts';
 import { action, reading } from './store/entries.ts';

@@ -13,7 +13,7 @@ import { LOT_FORMS, noteFields, noteKindsOf } from '../../dashboard/pages/stock/
 import { drainedSo, drainingOf } from '../../shared/batch/draining.ts';
 import { toWeigh } from '../../shared/batch/scales.ts';
 import { computePlan } from '../../shared/plan/compute.ts';
-import type { Batch } from '../../shared/wire/api.ts';
+import type { Batch } from '../../shared/wire/batch.ts';
 import type { ComparedBatch } from '../../shared/wire/comparison.ts';
 import { type BatchEntry, type EntryWhat, entryBodySchema } from '../../shared/wire/entries.ts';
 import { LOT_KINDS, lotNoteBodySchema, newLotBodySchema } from '../../shared/wire/lots.ts';

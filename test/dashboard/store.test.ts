@@ -1,7 +1,8 @@
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 import * as store from '../../dashboard/store.ts';
 import { computePlan } from '../../shared/plan/compute.ts';
-import type { Batch, Vessel } from '../../shared/wire/api.ts';
+import type { Vessel } from '../../shared/wire/api.ts';
+import type { Batch } from '../../shared/wire/batch.ts';
 import type { Stage } from '../../shared/wire/names.ts';
 import { patiently } from '../support/patiently.ts';
 

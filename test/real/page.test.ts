@@ -3,7 +3,7 @@ import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, onTestFinished, test } from 'vitest';
 import { LOST_AFTER_MS } from '../../dashboard/link.ts';
 import { STAGE_NAMES, TEXTS, toSee } from '../../dashboard/texts/live.ts';
-import type { Batch } from '../../shared/wire/api.ts';
+import type { Batch } from '../../shared/wire/batch.ts';
 import { Api, eventually } from '../support/api.ts';
 import { startChromium } from '../support/chromium.ts';
 import { freePort } from '../support/mosquitto.ts';

@@ -8,6 +8,7 @@ import { gather } from '../daemon/replay-sources/gather.ts';
 import { everyEntryOf } from '../daemon/store/fixture.ts';
 import { canBeSeen, replayedAlarms, storedAlarms, toldAlarms } from '../support/alarm-lines.ts';
 import { DaemonOnClock } from '../support/daemon-on-clock.ts';
+import { isThorough } from '../support/thorough.ts';
 
 /**
  * Random batches: daemons with ten sites each, every site with a life of its own. What the daemon said in
@@ -15,7 +16,7 @@ import { DaemonOnClock } from '../support/daemon-on-clock.ts';
  */
 const SITES = 10;
 const DAEMONS = Number(process.env.RANDOM_LIVES ?? 10) / SITES;
-const MINUTES = 45;
+const MINUTES = isThorough ? 45 : 25;
 const STEP_S = 5;
 const START_MS = Date.parse('2026-03-02T08:00:00.000Z');
 

@@ -1,4 +1,4 @@
-import { readFileSync, statfsSync } from 'node:fs';
+import { copyFileSync, readFileSync, statfsSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { connectAsync } from 'mqtt';
@@ -80,6 +80,8 @@ describe.skipIf(process.platform !== 'linux')('serve on a real disk', () => {
       ],
     });
     expect(isHasty).toBe(true);
+    // It says its version out of it.
+    copyFileSync(join(DAEMON, '../package.json'), join(folder, 'package.json'));
     const answers = await traceServing(folder, join(outDir, 'main.js'));
     expect(answers.filter(({ logWrites, synced }) => logWrites > 0 && !synced)).toHaveLength(READINGS);
   });

@@ -1,6 +1,7 @@
 import { setTimeout as wait } from 'node:timers/promises';
 import { WebSocket } from 'ws';
-import type { Alarm, Batch, LiveMessage, RawReadings, Vessel } from '../../shared/wire/api.ts';
+import type { Alarm, LiveMessage, RawReadings, Vessel } from '../../shared/wire/api.ts';
+import type { Batch } from '../../shared/wire/batch.ts';
 import type { Stage } from '../../shared/wire/names.ts';
 import { LOOPBACK } from './serving.ts';
 

@@ -1,6 +1,6 @@
 import { useComputed, useSignalEffect } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
-import type { Batch } from '../../../shared/wire/api.ts';
+import type { Batch } from '../../../shared/wire/batch.ts';
 import { hrefOf, idHref, type Route, vesselHref } from '../../route.ts';
 import { isEnded } from '../../stages.ts';
 import { batches, fetchBatch, synced, vessels } from '../../store.ts';

@@ -1,6 +1,6 @@
 import { z } from 'zod';
-import { type Batch, batchSchema } from '../../../shared/wire/api.ts';
 import { batchBalanceSchema, yearsSchema } from '../../../shared/wire/balance.ts';
+import { type Batch, batchSchema } from '../../../shared/wire/batch.ts';
 import { type BatchEntry, entrySchema } from '../../../shared/wire/entries.ts';
 import { type Draw, type DrawBody, drawSchema } from '../../../shared/wire/lots.ts';
 import type { Moved } from '../../../shared/wire/names.ts';

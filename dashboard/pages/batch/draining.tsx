@@ -1,7 +1,7 @@
 import { useSignal } from '@preact/signals';
 import { drainedSo, drainingOf } from '../../../shared/batch/draining.ts';
 import { sum } from '../../../shared/batch/standing.ts';
-import type { Batch } from '../../../shared/wire/api.ts';
+import type { Batch } from '../../../shared/wire/batch.ts';
 import { type BatchEntry, DRAINED } from '../../../shared/wire/entries.ts';
 import type { Stage } from '../../../shared/wire/names.ts';
 import { plain } from '../../forms.ts';

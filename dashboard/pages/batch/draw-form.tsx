@@ -1,7 +1,8 @@
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import { conversionTestOf } from '../../../shared/batch/conditions.ts';
-import type { Batch, Missing } from '../../../shared/wire/api.ts';
+import type { Missing } from '../../../shared/wire/api.ts';
+import type { Batch } from '../../../shared/wire/batch.ts';
 import type { Lot } from '../../../shared/wire/lots.ts';
 import { volumeUnit } from '../../settings.ts';
 import { fetchBatch } from '../../store.ts';

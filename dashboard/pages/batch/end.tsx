@@ -1,5 +1,5 @@
 import { useSignal } from '@preact/signals';
-import type { Batch } from '../../../shared/wire/api.ts';
+import type { Batch } from '../../../shared/wire/batch.ts';
 import { goOn } from '../../api.ts';
 import { fetchBatch, refetch } from '../../store.ts';
 import { BATCH } from '../../texts/batch.ts';

@@ -1,8 +1,8 @@
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { z } from 'zod';
-import type { Batch } from '../../../shared/wire/api.ts';
 import { type Amount, type batchBalanceSchema, PRICES } from '../../../shared/wire/balance.ts';
+import type { Batch } from '../../../shared/wire/batch.ts';
 import { kept } from '../../settings.ts';
 import { BATCH } from '../../texts/batch.ts';
 import { parseNumber } from '../../units.ts';

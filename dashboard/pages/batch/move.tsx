@@ -1,5 +1,5 @@
 import { useSignal } from '@preact/signals';
-import type { Batch } from '../../../shared/wire/api.ts';
+import type { Batch } from '../../../shared/wire/batch.ts';
 import { MOVED, type Moved } from '../../../shared/wire/names.ts';
 import { volumeUnit } from '../../settings.ts';
 import { fetchBatch, refetch, vessels } from '../../store.ts';

@@ -1,7 +1,8 @@
 import { useComputed, useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { z } from 'zod';
-import type { Batch, conditionsSchema, Vessel } from '../../../shared/wire/api.ts';
+import type { conditionsSchema, Vessel } from '../../../shared/wire/api.ts';
+import type { Batch } from '../../../shared/wire/batch.ts';
 import type { Stage } from '../../../shared/wire/names.ts';
 import { getConditions } from '../../api.ts';
 import { OTHER_STAGES, usualNext } from '../../stages.ts';

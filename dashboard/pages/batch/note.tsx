@@ -1,5 +1,5 @@
 import { useSignal } from '@preact/signals';
-import type { Batch } from '../../../shared/wire/api.ts';
+import type { Batch } from '../../../shared/wire/batch.ts';
 import type { BatchEntry } from '../../../shared/wire/entries.ts';
 import { bodyOf, startOf, type Typed, typedFrom } from '../../forms.ts';
 import { fetchBatch, vessels } from '../../store.ts';

@@ -1,4 +1,4 @@
-import type { Batch } from '../../../shared/wire/api.ts';
+import type { Batch } from '../../../shared/wire/batch.ts';
 import { unit } from '../../settings.ts';
 import { BATCH } from '../../texts/batch.ts';
 import { Part } from '../../views/part.tsx';

@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals';
 import { useRef } from 'preact/hooks';
-import type { Batch } from '../../../shared/wire/api.ts';
+import type { Batch } from '../../../shared/wire/batch.ts';
 import { MOST_PICTURE_BYTES, PICTURE_TYPES } from '../../../shared/wire/entries.ts';
 import { fetchBatch } from '../../store.ts';
 import { BATCH } from '../../texts/batch.ts';

@@ -1,7 +1,7 @@
 import { useMemo } from 'preact/hooks';
 import type { PlanNumbers, Working } from '../../../shared/plan/answer.ts';
 import { computePlan } from '../../../shared/plan/compute.ts';
-import type { Batch } from '../../../shared/wire/api.ts';
+import type { Batch } from '../../../shared/wire/batch.ts';
 import { plain } from '../../forms.ts';
 import { BATCH } from '../../texts/batch.ts';
 import { Part } from '../../views/part.tsx';

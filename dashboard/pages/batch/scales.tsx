@@ -1,7 +1,7 @@
 import { useSignal } from '@preact/signals';
 import { useEffect, useRef } from 'preact/hooks';
 import { isTooAcid, type ToWeigh, toWeigh } from '../../../shared/batch/scales.ts';
-import type { Batch } from '../../../shared/wire/api.ts';
+import type { Batch } from '../../../shared/wire/batch.ts';
 import { fetchBatch } from '../../store.ts';
 import { BATCH, SCALES } from '../../texts/batch.ts';
 import { by, NameField, Problem, useAction } from '../../views/form.tsx';

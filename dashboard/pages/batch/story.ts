@@ -1,4 +1,4 @@
-import type { Batch } from '../../../shared/wire/api.ts';
+import type { Batch } from '../../../shared/wire/batch.ts';
 
 /** What happened to a batch, in order: stages as chapters, and in each what was noted, drawn and moved. Pure. */
 

@@ -1,7 +1,8 @@
 import { STILL_TELLS_MS } from '../../../shared/engine/channels.ts';
 import { LIMIT_DEFAULTS } from '../../../shared/rules/limits.ts';
 import type { Stood } from '../../../shared/rules/stirring-again.ts';
-import type { Alarm, Batch, Vessel } from '../../../shared/wire/api.ts';
+import type { Alarm, Vessel } from '../../../shared/wire/api.ts';
+import type { Batch } from '../../../shared/wire/batch.ts';
 import { isLiquidTemperature } from '../../../shared/wire/names.ts';
 
 /** What is known of a time that nobody watched; pure. */

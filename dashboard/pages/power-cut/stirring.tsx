@@ -1,6 +1,7 @@
 import { REST_MS } from '../../../shared/rules/restart-hot.ts';
 import { stirringAgain } from '../../../shared/rules/stirring-again.ts';
-import type { Batch, Vessel } from '../../../shared/wire/api.ts';
+import type { Vessel } from '../../../shared/wire/api.ts';
+import type { Batch } from '../../../shared/wire/batch.ts';
 import { isLive, now } from '../../store.ts';
 import { TEXTS } from '../../texts/live.ts';
 import { POWER_CUT } from '../../texts/power-cut.ts';

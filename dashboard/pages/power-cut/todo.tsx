@@ -1,4 +1,5 @@
-import type { Alarm, Batch, Vessel } from '../../../shared/wire/api.ts';
+import type { Alarm, Vessel } from '../../../shared/wire/api.ts';
+import type { Batch } from '../../../shared/wire/batch.ts';
 import { alarmSentence } from '../../alarm-sentence.ts';
 import { vesselHref } from '../../route.ts';
 import { unit } from '../../settings.ts';

@@ -1,5 +1,6 @@
 import { useSignal } from '@preact/signals';
-import type { Batch, Vessel } from '../../../shared/wire/api.ts';
+import type { Vessel } from '../../../shared/wire/api.ts';
+import type { Batch } from '../../../shared/wire/batch.ts';
 import { vesselHref } from '../../route.ts';
 import { isLive, refetch, vessels } from '../../store.ts';
 import { RECIPE_TEXTS } from '../../texts/recipe.ts';

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import type { PlanRequest } from '../../../shared/plan/request.ts';
-import { type Batch, batchSchema } from '../../../shared/wire/api.ts';
+import { type Batch, batchSchema } from '../../../shared/wire/batch.ts';
 import { type NewTemplateBody, type Template, templateSchema } from '../../../shared/wire/templates.ts';
 import { call } from '../../api.ts';
 

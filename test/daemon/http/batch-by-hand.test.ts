@@ -4,7 +4,7 @@ import { afterAll, expect, test } from 'vitest';
 import { openReadable } from '../../../daemon/store/sqlite/database.ts';
 import { isDifference, verifyDatabase } from '../../../daemon/store/sqlite/verify.ts';
 import type { Condition } from '../../../shared/batch/conditions.ts';
-import { batchSchema } from '../../../shared/wire/api.ts';
+import { batchSchema } from '../../../shared/wire/batch.ts';
 import { ENDED_STAGES, STAGES, type Stage } from '../../../shared/wire/names.ts';
 import { recordSchema } from '../../../shared/wire/record.ts';
 import { ManualClock } from '../../support/manual-clock.ts';

@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import type { Batch } from '../../../shared/wire/api.ts';
 import { batchBalanceSchema, yearsSchema } from '../../../shared/wire/balance.ts';
+import type { Batch } from '../../../shared/wire/batch.ts';
 import { comparisonSchema } from '../../../shared/wire/comparison.ts';
 import { ManualClock } from '../../support/manual-clock.ts';
 import { type Answer, type RunningDaemon, runDaemon } from '../running-daemon.ts';

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { batchSchema } from '../../../shared/wire/api.ts';
+import { batchSchema } from '../../../shared/wire/batch.ts';
 import { ManualClock } from '../../support/manual-clock.ts';
 import { type Answer, type RunningDaemon, runDaemon } from '../running-daemon.ts';
 import { expectProblem } from './problem.ts';

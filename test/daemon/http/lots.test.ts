@@ -5,7 +5,7 @@ import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { openReadable } from '../../../daemon/store/sqlite/database.ts';
 import { isDifference, verifyDatabase } from '../../../daemon/store/sqlite/verify.ts';
-import { type Batch, batchSchema } from '../../../shared/wire/api.ts';
+import { type Batch, batchSchema } from '../../../shared/wire/batch.ts';
 import { type Draw, drawSchema, type Lot, lotNoteSchema, lotSchema } from '../../../shared/wire/lots.ts';
 import { recordSchema } from '../../../shared/wire/record.ts';
 import { ManualClock } from '../../support/manual-clock.ts';

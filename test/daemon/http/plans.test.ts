@@ -3,7 +3,7 @@ import { planAnswerSchema } from '../../../shared/plan/answer.ts';
 import { computePlan } from '../../../shared/plan/compute.ts';
 import { readPlanRequest } from '../../../shared/plan/read-request.ts';
 import type { PlanRequest } from '../../../shared/plan/request.ts';
-import { batchSchema } from '../../../shared/wire/api.ts';
+import { batchSchema } from '../../../shared/wire/batch.ts';
 import { replayLineSchema } from '../../../shared/wire/replay-line.ts';
 import { type RunningDaemon, runDaemon, sharedDaemon } from '../running-daemon.ts';
 import { expectProblem } from './problem.ts';

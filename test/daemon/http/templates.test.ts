@@ -1,7 +1,7 @@
 import { join } from 'node:path';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import type { PlanRequest } from '../../../shared/plan/request.ts';
-import { type Batch, batchSchema } from '../../../shared/wire/api.ts';
+import { type Batch, batchSchema } from '../../../shared/wire/batch.ts';
 import { type Template, templateSchema } from '../../../shared/wire/templates.ts';
 import { ManualClock } from '../../support/manual-clock.ts';
 import { type RunningDaemon, runDaemon } from '../running-daemon.ts';

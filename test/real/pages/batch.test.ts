@@ -6,7 +6,7 @@ import { STAGE_NAMES, TEXTS } from '../../../dashboard/texts/live.ts';
 import { STOCK } from '../../../dashboard/texts/stock.ts';
 import { drainingOf } from '../../../shared/batch/draining.ts';
 import { toWeigh } from '../../../shared/batch/scales.ts';
-import type { Batch } from '../../../shared/wire/api.ts';
+import type { Batch } from '../../../shared/wire/batch.ts';
 import type { Lot } from '../../../shared/wire/lots.ts';
 import type { Stage } from '../../../shared/wire/names.ts';
 import { Api, eventually } from '../../support/api.ts';

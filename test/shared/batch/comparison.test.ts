@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
 import { beganMs, comparedBatch, missedOf } from '../../../shared/batch/comparison.ts';
-import type { Batch } from '../../../shared/wire/api.ts';
+import type { Batch } from '../../../shared/wire/batch.ts';
 import type { ComparedBatch } from '../../../shared/wire/comparison.ts';
 import type { BatchRecord } from '../../../shared/wire/record.ts';
 import { batchOf, hour, START_MS, wash } from './noted.ts';

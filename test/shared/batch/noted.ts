@@ -1,6 +1,6 @@
 import { computePlan } from '../../../shared/plan/compute.ts';
 import type { PlanRequest } from '../../../shared/plan/request.ts';
-import type { Batch } from '../../../shared/wire/api.ts';
+import type { Batch } from '../../../shared/wire/batch.ts';
 import type { BatchEntry, EntryWhat } from '../../../shared/wire/entries.ts';
 import type { Stage } from '../../../shared/wire/names.ts';
 

@@ -4,8 +4,8 @@ import { amountsOf } from '../../../shared/batch/amounts.ts';
 import { costOf } from '../../../shared/batch/cost.ts';
 import { handedOutL, measuredFuelL, yearsOf } from '../../../shared/batch/fuel.ts';
 import { yieldOf } from '../../../shared/batch/yield.ts';
-import type { Batch } from '../../../shared/wire/api.ts';
 import { costSchema, yieldSchema } from '../../../shared/wire/balance.ts';
+import type { Batch } from '../../../shared/wire/batch.ts';
 import { batchOf, handedOut, hour, volume, wash, weighing } from './noted.ts';
 
 const yieldAmong = (batch: Batch, ofSite: Batch[] = []) =>
