@@ -116,9 +116,7 @@ const isoOrNull = (ms: number): string | null => (Number.isFinite(ms) ? isoTime(
 
 /** When the vessel was which batch's, ascending; without an end where it is yet. */
 function staysIn(site: SiteWatch, vessel: string, actions: readonly StoredAction[]): BatchStay[] {
-  const moving = actions.filter(({ action }) =>
-    ['batch-opened', 'vessel-joined', 'moved', 'stage'].includes(action),
-  );
+  const { ofBatch, entries } = sorted(vessel, actions);
   return site.batches
     .list()
     .filter(
@@ -127,12 +125,62 @@ function staysIn(site: SiteWatch, vessel: string, actions: readonly StoredAction
         batch.stages.some((stage) => stage.vessel === vessel) ||
         batch.moves.some(({ from, to }) => from === vessel || to === vessel),
     )
-    .flatMap(({ id }) =>
-      staysOf(moving, id, Number.POSITIVE_INFINITY)
+    .flatMap(({ id }) => {
+      const own = ofBatch.get(id) ?? [];
+      const moving = withOthers(own, entries);
+      return staysOf(moving, id, Number.POSITIVE_INFINITY)
         .filter((stay) => stay.vessel === vessel)
-        .map((stay) => ({ ...stay, batch: id, stated: statedFor(id, vessel, moving) })),
-    )
+        .map((stay) => ({ ...stay, batch: id, stated: statedFor(id, vessel, own) }));
+    })
     .sort((a, b) => a.fromMs - b.fromMs);
+}
+
+/** What moves batches, by batch, and what brought any batch into the vessel: gone through once for all batches. */
+function sorted(
+  vessel: string,
+  actions: readonly StoredAction[],
+): { ofBatch: ReadonlyMap<string, readonly StoredAction[]>; entries: readonly StoredAction[] } {
+  const ofBatch = new Map<string, StoredAction[]>();
+  const entries: StoredAction[] = [];
+  for (const stored of actions) {
+    const { action, body } = stored as unknown as Action;
+    const batch =
+      action === 'batch-opened'
+        ? body.id
+        : action === 'vessel-joined' || action === 'moved' || action === 'stage'
+          ? body.batch
+          : null;
+    if (batch === null) continue;
+    const own = ofBatch.get(batch);
+    if (own === undefined) ofBatch.set(batch, [stored]);
+    else own.push(stored);
+    if ((action === 'batch-opened' || action === 'vessel-joined') && body.vessel === vessel)
+      entries.push(stored);
+  }
+  return { ofBatch, entries };
+}
+
+/** With those of other batches that came into the vessel meanwhile, and the first that did afterwards. */
+function withOthers(own: readonly StoredAction[], entries: readonly StoredAction[]): StoredAction[] {
+  const first = own[0]?.position ?? 0;
+  const last = own.at(-1)?.position ?? 0;
+  const from = firstAfter(entries, first);
+  const to = firstAfter(entries, last) + 1;
+  const mine = new Set(own);
+  return [...own, ...entries.slice(from, to).filter((entry) => !mine.has(entry))].sort(
+    (a, b) => a.position - b.position,
+  );
+}
+
+/** Index of the first that is later than a position, all being in their order. */
+function firstAfter(entries: readonly StoredAction[], position: number): number {
+  let [low, high] = [0, entries.length];
+  while (low < high) {
+    const middle = (low + high) >>> 1;
+    if (entries[middle]!.position <= position) low = middle + 1;
+    else high = middle;
+  }
+  return low;
 }
 
 /** What the batch's plan said of the place, where it did. */
