@@ -35,8 +35,9 @@ export class ApiProblem extends Error {
   }
 }
 
-/** Longest wait for an answer, ms. */
+/** Longest wait for an answer, ms; for a picture over a slow link longer. */
 const PATIENCE_MS = 15_000;
+const PICTURE_PATIENCE_MS = 180_000;
 
 /** Throws ApiProblem. A picture goes as it is, anything else as JSON; `fine` are statuses as good as a success. */
 export async function call<T>(
@@ -51,7 +52,7 @@ export async function call<T>(
   try {
     response = await fetch(`/api/v1/${path}`, {
       method,
-      signal: AbortSignal.timeout(PATIENCE_MS),
+      signal: AbortSignal.timeout(body instanceof Blob ? PICTURE_PATIENCE_MS : PATIENCE_MS),
       ...(body === undefined
         ? {}
         : body instanceof Blob
@@ -60,7 +61,7 @@ export async function call<T>(
     });
     answer = await response.json().catch(() => undefined);
   } catch {
-    throw new ApiProblem(0, 'offline', TEXTS.problem.offline);
+    throw new ApiProblem(0, 'offline', method === 'GET' ? TEXTS.problem.offline : TEXTS.problem.notKnown);
   }
   if (!response.ok && !fine.includes(response.status)) {
     const problem = problemSchema.safeParse(answer);

@@ -1,8 +1,9 @@
 import { useComputed, useSignalEffect } from '@preact/signals';
+import { useErrorBoundary } from 'preact/hooks';
 import { PRIORITIES } from '../shared/wire/names.ts';
 import { alarmSentence } from './alarm-sentence.ts';
 import { PAGES } from './pages/pages.ts';
-import { hrefOf, route } from './route.ts';
+import { hrefOf, pathOf, route } from './route.ts';
 import { unit } from './settings.ts';
 import {
   alarms,
@@ -96,6 +97,35 @@ function Standing() {
   );
 }
 
+/** The page that the address names. One that fails says so: what it showed before may be wrong by now. */
+function Content() {
+  const [error] = useErrorBoundary((thrown) => {
+    // For whoever looks into the browser's console.
+    queueMicrotask(() => {
+      throw thrown;
+    });
+  });
+  const here = route.value;
+  if (error !== undefined) {
+    return (
+      <div role="alert">
+        <h1>{TEXTS.latePage.broken}</h1>
+        <p>{TEXTS.latePage.brokenHelp}</p>
+        <button type="button" onClick={() => globalThis.location.reload()}>
+          {TEXTS.latePage.reload}
+        </button>
+      </div>
+    );
+  }
+  return here.page === 'vessel' ? (
+    <Late name="vessel" load={loadVesselPage} props={{ vesselKey: here.key }} />
+  ) : here.page === 'overview' ? (
+    <Overview />
+  ) : (
+    <LatePage route={here} />
+  );
+}
+
 export function App() {
   useSignalEffect(showOnTab);
   const here = route.value;
@@ -128,13 +158,8 @@ export function App() {
       <TestWarning />
       {speed.value !== 1 && <p class="demo">{TEXTS.link.demo(String(speed.value))}</p>}
       <main id="content" tabIndex={-1}>
-        {here.page === 'vessel' ? (
-          <Late name="vessel" load={loadVesselPage} props={{ vesselKey: here.key }} />
-        ) : here.page === 'overview' ? (
-          <Overview />
-        ) : (
-          <LatePage route={here} />
-        )}
+        {/* Another address is another page, with nothing left of the one before. */}
+        <Content key={pathOf(here)} />
       </main>
       <footer>
         <Display />

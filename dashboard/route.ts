@@ -81,6 +81,12 @@ export const idHref = (page: OfId, id: string, query: Readonly<Record<string, st
 export const besideHref = (one: string, other: string): string =>
   `#/beside/${encodeURIComponent(one)}/${encodeURIComponent(other)}`;
 
+/** What a page is of, without what it remembers of how it was left. */
+export const pathOf = (at: Route): string =>
+  [at.page, 'key' in at ? at.key : '', 'id' in at ? at.id : '', 'ids' in at ? at.ids.join('/') : ''].join(
+    '/',
+  );
+
 export const route = signal<Route>({ page: 'overview', query: new URLSearchParams() });
 
 export function followHash(): void {

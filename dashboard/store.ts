@@ -89,6 +89,9 @@ export async function fetchRefused(): Promise<void> {
 let batchRequests = 0;
 const batchAnswered = new Map<string, number>();
 
+/** For what is fetched after something was saved: that it was saved stands, and what is shown follows later. */
+export const later = (): void => {};
+
 /** Fetches a batch anew, be it under way or not. Throws ApiProblem. */
 export async function fetchBatch(id: string): Promise<void> {
   const request = ++batchRequests;

@@ -53,11 +53,15 @@ export type HeightUnit = 'm' | 'ft';
 
 export const metresToFeet = (metres: number): number => metres / 0.3048;
 
+/** What may be meant either way: 1,092 is 1.092 in one country and 1092 in another. */
+const EITHER_WAY = /^[-+]?[1-9]\d{0,2}(,\d{3})+$/;
+
 /**
  * The number a person typed, with a comma or a point as the decimal mark.
- * Undefined where it is no plain finite number.
+ * Undefined where it is no plain finite number, or where a comma may stand between thousands.
  */
 export function parseNumber(text: string): number | undefined {
+  if (EITHER_WAY.test(text.trim().replace(MINUS, '-'))) return undefined;
   const plain = text.trim().replace(',', '.').replace(MINUS, '-');
   return /^[-+]?(\d+\.?\d*|\.\d+)$/.test(plain) ? Number(plain) : undefined;
 }

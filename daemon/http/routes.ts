@@ -264,6 +264,7 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
       const nowMs = arrivals.nowMs();
       const toMs = to === undefined ? nowMs : Math.min(queryTimeMs('to', to), nowMs);
       const fromMs = from === undefined ? toMs - USUAL_MEASURED_MS : queryTimeMs('from', from);
+      if (fromMs < 0) throw new Problem('body-invalid', 'nothing was measured before 1970');
       if (fromMs > toMs) throw new Problem('body-invalid', 'from is after to');
       if (toMs - fromMs > MOST_MEASURED_MS) throw new Problem('body-invalid', 'that is more than 400 days');
       return alarmMeasures(await store.alarmHistory({ fromMs, toMs }));

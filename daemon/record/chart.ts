@@ -35,6 +35,7 @@ const TICKS = 5;
 const LABEL_WIDTH = 0.02;
 /** So many labels find room above each other. */
 export const LABEL_ROWS = 4;
+const MOST_DRAWN = 1e6;
 const MINUTE_MS = 60_000;
 const HOUR_MS = 60 * MINUTE_MS;
 const TICK_STEPS_MS = [1, 2, 5, 10, 15, 30, 60, 120, 240, 360, 720, 1440, 2880, 7200, 14_400, 43_200].map(
@@ -70,10 +71,16 @@ function chartOf(
 ): Chart {
   const fromMs = Date.parse(record.from);
   const toMs = Math.max(Date.parse(record.to), fromMs + MINUTE_MS);
-  const values = [...channels.flatMap(({ least, most }) => [least, most]), ...(level ? [level.value] : [])];
+  const extremes = channels.flatMap(({ least, most }) => [least, most]);
+  // No axis is stretched to what no instrument reads.
+  const values = [
+    ...extremes.filter((value) => Math.abs(value) < MOST_DRAWN),
+    ...(level ? [level.value] : []),
+  ];
+  if (values.length === 0) values.push(0);
   const { low, high, step } = roundRange(Math.min(...values), Math.max(...values));
   const x = (ms: number): number => (ms - fromMs) / (toMs - fromMs);
-  const y = (value: number): number => (value - low) / (high - low);
+  const y = (value: number): number => Math.min(1, Math.max(0, (value - low) / (high - low)));
   return {
     title,
     lines: channels.map((channel) => ({

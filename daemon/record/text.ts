@@ -62,13 +62,13 @@ export function recordText(record: BatchRecord): RecordText {
 }
 
 const OUTCOMES: Partial<Record<string, string>> = {
-  finished: 'Finished and released',
+  finished: 'Finished',
   rejected: 'Rejected',
   void: 'Declared void',
 };
 
 const WITH: Partial<Record<string, string>> = {
-  finished: 'Released with',
+  finished: 'Finished with',
   rejected: 'Rejected with',
   void: 'Declared void with',
 };

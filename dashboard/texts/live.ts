@@ -124,6 +124,8 @@ export const TEXTS = {
     loading: 'Fetching this page …',
     failed: 'This page could not be fetched.',
     reload: 'Load anew',
+    broken: 'This page has failed',
+    brokenHelp: 'Nothing that it showed may be relied on. Load it anew; what was typed and not sent is gone.',
   },
   display: {
     open: 'Units, page and name',
@@ -315,7 +317,7 @@ export const TEXTS = {
     confirmEnd: (stage: string) => `End as ${stage}`,
     endCheck: 'Yes, end this batch. It takes no further stage.',
     toSee: 'Look, and tick what is so',
-    unseen: 'What you leave open is kept with the batch as not confirmed.',
+    unseen: 'Without a tick it wants a reason, which is kept with the batch.',
     missing: 'Something is missing',
     missingSeen: (what: string) => `Not ticked: ${what}`,
     missingTest: (what: string) => `No passed test: ${what}`,
@@ -344,7 +346,9 @@ export const TEXTS = {
     'It watches and warns. It is no safety interlock and switches nothing. Local codes and licensed practice come first.',
 
   problem: {
-    offline: 'esterwatch did not answer. Nothing was saved; try again.',
+    offline: 'esterwatch did not answer.',
+    notKnown:
+      'esterwatch did not answer: whether this was noted is not known. Look before you send it again.',
     unexpected: 'esterwatch’s answer was not understood.',
   },
 } as const;

@@ -197,7 +197,7 @@ export const RECIPE_TEXTS = {
     perPass: (number: number, share: string) => `Reaction ${number} (${share} %)`,
     portions: (count: number, most: string, below: string) =>
       `Into the methanol in ${count} portions or more, none over ${most}; the next when it is back under ${below}.`,
-    oncePortion: 'Into the methanol slowly, stirring. All of it at once would not bring it near boiling.',
+    oncePortion: 'Into the methanol slowly, stirring, never the other way round.',
     noPortion: 'No portion keeps the margin: use colder methanol.',
     acidFirst: 'First, with acid',
     acidMethanol: 'Methanol for the acid step',

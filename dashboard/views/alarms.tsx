@@ -8,7 +8,7 @@ import { acknowledge, shelve } from '../api.ts';
 import { type Present, presentNumber } from '../present-number.ts';
 import { hrefOf, idHref, vesselHref } from '../route.ts';
 import { personName, unit } from '../settings.ts';
-import { isLive, now, refetch, vesselAt } from '../store.ts';
+import { isLive, later, now, refetch, vesselAt } from '../store.ts';
 import { alarmTitle } from '../texts/alarm-titles.ts';
 import { channelUnit, PRIORITY_WORDS, TEXTS } from '../texts/live.ts';
 import { SHELL_TEXTS } from '../texts/shell.ts';
@@ -108,7 +108,7 @@ export function Acknowledge({ alarm, small }: { alarm: Alarm; small?: boolean })
     const note = reason.value.trim();
     void run(async () => {
       await acknowledge(alarm.id, { ...by(), ...(note === '' ? {} : { reason: note }) });
-      await refetch();
+      await refetch().catch(later);
     });
   };
 
@@ -197,7 +197,7 @@ function Shelve({ alarm }: { alarm: Alarm }) {
         event.preventDefault();
         void run(async () => {
           await shelve(alarm.id, { ...by(), reason: reason.value, minutes: Number(minutes.value) });
-          await refetch();
+          await refetch().catch(later);
         });
       }}
     >

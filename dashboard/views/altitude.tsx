@@ -3,7 +3,7 @@ import { useId } from 'preact/hooks';
 import type { Vessel } from '../../shared/wire/api.ts';
 import { putSite } from '../api.ts';
 import { type LengthUnit, typedAltitudeM } from '../height.ts';
-import { refetch } from '../store.ts';
+import { later, refetch } from '../store.ts';
 import { TEXTS } from '../texts/live.ts';
 import { Dialog, Field, Problem, useAction } from './form.tsx';
 import { degrees } from './words.ts';
@@ -30,7 +30,7 @@ function AltitudeDialog({ site, onClose }: { site: string; onClose: () => void }
         site,
         height: `${height.value.trim()} ${lengthUnit.value === 'm' ? texts.metres : texts.feet}`,
       };
-      await refetch();
+      await refetch().catch(later);
     });
     if (done) onClose();
   };

@@ -20,7 +20,11 @@ export function Scale({ vessel }: { vessel: Vessel }) {
   const y = (celsius: number): number =>
     Math.min(HEIGHT, Math.max(0, ((topC - celsius) / (topC - bottomC)) * HEIGHT));
   const boiling = y(vessel.boilingC);
-  const planned = vessel.planned === null ? undefined : y(vessel.planned.reactionTemperatureC);
+  // The planned temperature is the reaction's: methoxide is not to be warmed to it.
+  const planned =
+    vessel.planned === null || vessel.role === 'methoxide'
+      ? undefined
+      : y(vessel.planned.reactionTemperatureC);
   const level = vessel.liquidC === null ? undefined : y(vessel.liquidC);
   const label = (celsius: number): string => decimal(toUnit(celsius, unit.value), 1);
 

@@ -1,12 +1,12 @@
 import { type Signal, useSignal } from '@preact/signals';
-import { useEffect } from 'preact/hooks';
+import { useEffect, useRef } from 'preact/hooks';
 import type { Missing, Vessel } from '../../shared/wire/api.ts';
 import type { Batch } from '../../shared/wire/batch.ts';
 import { MIXING_STAGES, type Stage } from '../../shared/wire/names.ts';
 import { getConditions, goOn, startBatch } from '../api.ts';
 import { unit } from '../settings.ts';
 import { isEnded, OTHER_STAGES, usualNext } from '../stages.ts';
-import { batches, passedStages, refetch, vessels } from '../store.ts';
+import { batches, later, passedStages, refetch, vessels } from '../store.ts';
 import { isToSee, missingName, STAGE_NAMES, TEXTS, toSee } from '../texts/live.ts';
 import { decimal, degree, fromUnit, parseNumber, toUnit } from '../units.ts';
 import { keyOf, plannedNearBoiling } from '../vessels.ts';
@@ -77,7 +77,10 @@ function StageDialog({ batch, vessel, stage, onClose }: StageDialogProps) {
   const texts = TEXTS.stage;
   const name = STAGE_NAMES[stage];
   const ends = isEnded(stage);
-  const toLookAt = useSignal<readonly string[]>([]);
+  /** Undefined while it is not known. */
+  const toLookAt = useSignal<readonly string[] | undefined>(undefined);
+  /** The batch as it was when this was asked: who comes second is told of what the first has done. */
+  const stagesKnown = useRef(batches.peek().get(batch)?.stages.length);
   const ticked = useSignal<readonly string[]>([]);
   // What was ticked since is missing no more.
   const missing = (problem?.missing ?? []).filter(({ what }) => !ticked.value.includes(what));
@@ -102,11 +105,12 @@ function StageDialog({ batch, vessel, stage, onClose }: StageDialogProps) {
         vessel: at,
         ...by(),
         ...(stage === vessel.stage ? { again: true } : {}),
-        // Who ticks nothing has not looked; who ticks some is told of the rest.
-        ...(ticked.value.length > 0 ? { seen: ticked.value } : {}),
+        // What is left open is missing; where it is not known what is to be looked at, that is noted as not seen.
+        ...(toLookAt.value === undefined ? {} : { seen: ticked.value }),
+        ...(stagesKnown.current === undefined ? {} : { stagesKnown: stagesKnown.current }),
         ...(short ? { anyway: { reason: reason.value.trim() } } : {}),
       });
-      await refetch(batch);
+      await refetch(batch).catch(later);
     });
     if (done) onClose();
   };
@@ -117,7 +121,9 @@ function StageDialog({ batch, vessel, stage, onClose }: StageDialogProps) {
         {vessel.vessel} {TEXTS.vessel.at(vessel.site)}. {texts.now(stageNow(vessel))}.
       </p>
       <Cautions stages={[stage]} withMethanol={MIXING_STAGES.includes(stage)} open />
-      {toLookAt.value.length > 0 && <Ticks toLookAt={toLookAt.value} ticked={ticked} />}
+      {toLookAt.value !== undefined && toLookAt.value.length > 0 && (
+        <Ticks toLookAt={toLookAt.value} ticked={ticked} />
+      )}
       <NameField label={texts.by} />
       {ends && (
         <label class="check">
@@ -220,7 +226,7 @@ function StartDialog({ vessel, onClose }: { vessel: Vessel; onClose: () => void 
           },
         },
       });
-      await refetch();
+      await refetch().catch(later);
     });
     if (done) onClose();
   };

@@ -2,7 +2,7 @@ import { useSignal } from '@preact/signals';
 import { formatTemperature } from '../../shared/units/temperature.ts';
 import { typeInReading } from '../api.ts';
 import { unit } from '../settings.ts';
-import { refetch } from '../store.ts';
+import { later, refetch } from '../store.ts';
 import { TEXTS } from '../texts/live.ts';
 import { degree, fromUnit, parseNumber } from '../units.ts';
 import { by, Field, Problem, useAction } from './form.tsx';
@@ -29,7 +29,7 @@ export function TypedReading({ vesselKey }: { vesselKey: string }) {
       });
       text.value = '';
       saved.value = TEXTS.typed.saved(formatTemperature(answer.value, unit.value), when(answer.at, 'second'));
-      await refetch();
+      await refetch().catch(later);
     });
   };
 

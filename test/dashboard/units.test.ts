@@ -74,3 +74,19 @@ describe('times', () => {
     expect(duration(ms)).toBe(text);
   });
 });
+
+it.each(['1,092', '12,345', '-1,092', '1,234,567'])(
+  '%s may mean two numbers, and is taken for neither',
+  (text) => {
+    expect(parseNumber(text)).toBeUndefined();
+  },
+);
+
+it.each([
+  ['0,125', 0.125],
+  ['1,09', 1.09],
+  ['1.092', 1.092],
+  ['1092', 1092],
+] as const)('%s means one', (text, value) => {
+  expect(parseNumber(text)).toBe(value);
+});

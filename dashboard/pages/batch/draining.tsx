@@ -6,7 +6,7 @@ import { type BatchEntry, DRAINED } from '../../../shared/wire/entries.ts';
 import type { Stage } from '../../../shared/wire/names.ts';
 import { plain } from '../../forms.ts';
 import { kept, volumeUnit } from '../../settings.ts';
-import { fetchBatch } from '../../store.ts';
+import { fetchBatch, later } from '../../store.ts';
 import { BATCH, DRAINING } from '../../texts/batch.ts';
 import { decimal, parseNumber, volumeFromUnit, volumeToUnit } from '../../units.ts';
 import { by, Field, NameField, Problem, useAction } from '../../views/form.tsx';
@@ -81,7 +81,7 @@ export function Draining({ batch, onClose }: { batch: Batch; onClose: () => void
       });
       set([]);
       noted.value = entry;
-      await fetchBatch(batch.id);
+      await fetchBatch(batch.id).catch(later);
     });
 
   return (

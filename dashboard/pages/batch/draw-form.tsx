@@ -5,7 +5,7 @@ import type { Missing } from '../../../shared/wire/api.ts';
 import type { Batch } from '../../../shared/wire/batch.ts';
 import type { Lot } from '../../../shared/wire/lots.ts';
 import { volumeUnit } from '../../settings.ts';
-import { fetchBatch } from '../../store.ts';
+import { fetchBatch, later } from '../../store.ts';
 import { BATCH } from '../../texts/batch.ts';
 import { missingName } from '../../texts/live.ts';
 import { parseNumber, volumeFromUnit } from '../../units.ts';
@@ -94,7 +94,7 @@ export function DrawForm({
         ...by(),
         ...(short ? { anyway: { reason: reason.value.trim() } } : {}),
       });
-      await fetchBatch(batch.id);
+      await fetchBatch(batch.id).catch(later);
     });
     if (!done) return;
     typed.value = '';

@@ -1,7 +1,7 @@
 import { useSignal } from '@preact/signals';
 import type { Batch } from '../../../shared/wire/batch.ts';
 import { idHref } from '../../route.ts';
-import { fetchBatch } from '../../store.ts';
+import { fetchBatch, later } from '../../store.ts';
 import { BATCH } from '../../texts/batch.ts';
 import { by, Dialog, Field, NameField, Problem, useAction } from '../../views/form.tsx';
 import { Part } from '../../views/part.tsx';
@@ -80,7 +80,7 @@ function UndoDialog({ batch, draw, onClose }: { batch: Batch; draw: Draw; onClos
   const send = async (): Promise<void> => {
     const done = await run(async () => {
       await undoDraw(batch.id, draw.id, { reason: reason.value.trim(), ...by() });
-      await fetchBatch(batch.id);
+      await fetchBatch(batch.id).catch(later);
     });
     if (done) onClose();
   };

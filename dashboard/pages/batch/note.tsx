@@ -2,7 +2,7 @@ import { useSignal } from '@preact/signals';
 import type { Batch } from '../../../shared/wire/batch.ts';
 import type { BatchEntry } from '../../../shared/wire/entries.ts';
 import { bodyOf, startOf, type Typed, typedFrom } from '../../forms.ts';
-import { fetchBatch, vessels } from '../../store.ts';
+import { fetchBatch, later, vessels } from '../../store.ts';
 import { BATCH, ENTRIES } from '../../texts/batch.ts';
 import { by, Dialog, Field, NameField, Problem, useAction } from '../../views/form.tsx';
 import { Part } from '../../views/part.tsx';
@@ -45,7 +45,7 @@ export function NoteForm({ batch }: { batch: Batch }) {
         ...(vessel.value === '' ? {} : { vessel: vessel.value }),
       });
       saved.value = texts.saved(inTheirWords(entry.result?.says ?? ''));
-      await fetchBatch(batch.id);
+      await fetchBatch(batch.id).catch(later);
     });
     if (done) {
       typed.value = startOf(form.fields);
@@ -160,7 +160,7 @@ export function CorrectDialog({
         vessel: entry.vessel,
         corrects: { entry: entry.id, reason: reason.value.trim() },
       });
-      await fetchBatch(batch.id);
+      await fetchBatch(batch.id).catch(later);
     });
     if (done) onClose();
   };

@@ -2,7 +2,7 @@ import { useSignal } from '@preact/signals';
 import { useRef } from 'preact/hooks';
 import type { Batch } from '../../../shared/wire/batch.ts';
 import { MOST_PICTURE_BYTES, PICTURE_TYPES } from '../../../shared/wire/entries.ts';
-import { fetchBatch } from '../../store.ts';
+import { fetchBatch, later } from '../../store.ts';
 import { BATCH } from '../../texts/batch.ts';
 import { by, Field, NameField, Problem, useAction } from '../../views/form.tsx';
 import { Part } from '../../views/part.tsx';
@@ -38,7 +38,7 @@ export function Pictures({ batch }: { batch: Batch }) {
     const about = text.value.trim();
     const done = await run(async () => {
       await sendPicture(batch.id, picture, { ...by(), ...(about === '' ? {} : { text: about }) });
-      await fetchBatch(batch.id);
+      await fetchBatch(batch.id).catch(later);
     });
     if (!done) return;
     text.value = '';

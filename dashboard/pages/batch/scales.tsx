@@ -2,7 +2,7 @@ import { useSignal } from '@preact/signals';
 import { useEffect, useRef } from 'preact/hooks';
 import { isTooAcid, type ToWeigh, toWeigh } from '../../../shared/batch/scales.ts';
 import type { Batch } from '../../../shared/wire/batch.ts';
-import { fetchBatch } from '../../store.ts';
+import { fetchBatch, later } from '../../store.ts';
 import { BATCH, SCALES } from '../../texts/batch.ts';
 import { by, NameField, Problem, useAction } from '../../views/form.tsx';
 import { FullScreen } from '../../views/full-screen.tsx';
@@ -113,7 +113,7 @@ function Weigh({ batch, thing, next, onNext }: WeighProps) {
         ...by(),
         ...(reason === undefined || last === undefined ? {} : { corrects: { entry: last.id, reason } }),
       });
-      await fetchBatch(batch.id);
+      await fetchBatch(batch.id).catch(later);
     });
     if (!done) return;
     typed.value = '';

@@ -24,7 +24,10 @@ export function parseWeight(text: string, unit: WeightUnit, expectedKg: number):
   const found = /^(.*?)\s*(kg|g)?$/i.exec(text.trim())!;
   const perKg = (found[2]?.toLowerCase() ?? unit) === 'kg' ? 1 : 1000;
   const number = found[1]!.replaceAll(/[\s\u202f\u00a0]/g, '');
-  const readings = [parseNumber(number)];
+  // Both of its meanings: what is expected tells which it was.
+  const readings = [
+    parseNumber(number) ?? (/^\d{1,3},\d{3}$/.test(number) ? Number(number.replace(',', '.')) : undefined),
+  ];
   if (/^\d{1,3}(,\d{3})+(\.\d+)?$/.test(number)) readings.push(parseNumber(number.replaceAll(',', '')));
   const known = readings.flatMap((one) => (one === undefined || one <= 0 ? [] : [one / perKg]));
   const farFrom = (kg: number): number => Math.abs(Math.log(kg / expectedKg));

@@ -74,7 +74,7 @@ export function Begin() {
       <h2>{TEXTS.title}</h2>
       {!isLive.value && <p>{TEXTS.notLive}</p>}
       {vessel === undefined ? (
-        <p class="quiet">{TEXTS.noVessels}</p>
+        started.value === undefined && <p class="quiet">{TEXTS.noVessels}</p>
       ) : (
         <form class="inline" onSubmit={begin}>
           <div class="field">

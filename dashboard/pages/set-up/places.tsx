@@ -5,7 +5,7 @@ import type { SiteAnswer } from '../../../shared/wire/set-up.ts';
 import { readingTopic } from '../../../shared/wire/topics.ts';
 import { putSite } from '../../api.ts';
 import { type LengthUnit, typedAltitudeM } from '../../height.ts';
-import { now, refetch } from '../../store.ts';
+import { later, now, refetch } from '../../store.ts';
 import { SET_UP } from '../../texts/set-up.ts';
 import { decimal, duration } from '../../units.ts';
 import { Field, Problem, useAction } from '../../views/form.tsx';
@@ -62,7 +62,7 @@ export function PlaceForm({
     }
     const done = await run(async () => {
       await putSite(goes, body);
-      await refetch();
+      await refetch().catch(later);
     });
     if (done) await onDone(goes);
   };

@@ -3,7 +3,7 @@ import { useId } from 'preact/hooks';
 import type { Vessel } from '../../../shared/wire/api.ts';
 import type { Role } from '../../../shared/wire/names.ts';
 import { vesselHref } from '../../route.ts';
-import { refetch, vessels } from '../../store.ts';
+import { later, refetch, vessels } from '../../store.ts';
 import { ROLE_NAMES, SET_UP } from '../../texts/set-up.ts';
 import { keyOf } from '../../vessels.ts';
 import { by, Problem, useAction } from '../../views/form.tsx';
@@ -40,7 +40,7 @@ export function NewVessel({
     const at = { site: site.value, vessel };
     const done = await run(async () => {
       await putVessel(keyOf(at), { role: role.value, ...by() });
-      await refetch();
+      await refetch().catch(later);
     });
     if (done) await onDone(at);
   };
@@ -99,7 +99,7 @@ function OneVessel({ vessel }: { vessel: Vessel }) {
     said.value = '';
     const done = await run(async () => {
       await putVessel(keyOf(vessel), { ...body, ...by() });
-      await refetch();
+      await refetch().catch(later);
     });
     if (done) said.value = saying;
   };
