@@ -25,7 +25,7 @@ const saying = { litres: (litres: number) => `${litres} L`, degrees: (celsius: n
 /** What somebody could type into each kind of form. */
 const TYPED: Record<EntryKind, Record<string, string>> = {
   note: { text: 'clear on top' },
-  weighing: { what: 'catalyst', kg: '1,052' },
+  weighing: { what: 'catalyst', kg: '1,05' },
   volume: { what: 'fuel', litres: '96.5', atC: '31' },
   drained: { what: 'glycerol', litres: '12' },
   wash: { method: 'mist', waterL: '30', emulsion: 'yes', remedy: 'salt' },
@@ -125,7 +125,7 @@ describe('forms that are written as tables', () => {
 
   test('an entry is told in a line, a titration never without its titrant', () => {
     expect(entryLine(bodyFor('titration'), saying)).toContain('2.4, 2.5 mL (KOH)');
-    expect(entryLine(bodyFor('weighing'), saying)).toContain('1.052 kg');
+    expect(entryLine(bodyFor('weighing'), saying)).toContain('1.05 kg');
     expect(entryLine({ kind: 'wash', method: 'mist', emulsion: false }, saying)).not.toMatch(/emulsion/i);
     expect(entryLine({ kind: 'wash', method: 'mist', emulsion: true }, saying)).toMatch(/emulsion/i);
   });
