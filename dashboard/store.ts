@@ -47,6 +47,8 @@ export const isUnheard = computed(
 export const heardAt = computed(() =>
   lastHeard.value === undefined ? undefined : daemonNowMs(beat.value, lastHeard.value),
 );
+/** Up to when it is known what was: the present while the link is live, else when it was last heard. */
+export const knownUntil = computed(() => (isLive.value ? now.value : (heardAt.value ?? now.value)));
 export const silentForMs = (): number =>
   lastHeard.value === undefined ? 0 : elapsedMs(lastHeard.value, moment());
 

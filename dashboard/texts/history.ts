@@ -105,6 +105,7 @@ export const HISTORY = {
   extremes: (least: string, most: string) => `least ${least}, most ${most}`,
   nothingThere: 'no reading',
   none: 'No readings in this time.',
+  unheard: 'Not known: the link is lost.',
   loading: 'Fetching readings …',
   failed: 'The readings could not be fetched.',
   unfit: 'These readings cannot be drawn: the answer is not in order.',
