@@ -144,7 +144,7 @@ export const HISTORY = {
   from: 'From',
   to: 'To',
   show: 'Show this range',
-  wrongRange: 'Two times, please, the first before the second.',
+  wrongRange: 'Two times, please, the first before the second and before now.',
   batch: 'A batch',
   thisBatch: (name: string) => `This batch: ${name}`,
   chooseBatch: 'choose one',
