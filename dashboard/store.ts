@@ -47,6 +47,8 @@ export const isUnheard = computed(
 export const heardAt = computed(() =>
   lastHeard.value === undefined ? undefined : daemonNowMs(beat.value, lastHeard.value),
 );
+/** Up to when it is known what was: the present while the link is live, else when it was last heard. */
+export const knownUntil = computed(() => (isLive.value ? now.value : (heardAt.value ?? now.value)));
 export const silentForMs = (): number =>
   lastHeard.value === undefined ? 0 : elapsedMs(lastHeard.value, moment());
 
@@ -106,13 +108,18 @@ const fetchedBatches = new Set<string>();
 /** Batches that changed while they were being fetched. */
 const changedMeanwhile = new Set<string>();
 
-/** Fetches the batches that are under way and not known yet; `again` those that changed. */
-async function fetchBatches(again?: string): Promise<void> {
+/** Batches whose last fetch failed: what is known of them may be old. */
+const failedBatches = new Set<string>();
+
+const isLacking = (id: string): boolean => !batches.value.has(id) || failedBatches.has(id);
+
+/** Fetches the batches that are under way and not known yet, and those that may have changed. */
+async function fetchBatches(mayHaveChanged: (id: string) => boolean = () => false): Promise<void> {
   const underWay = [...(vessels.value?.values() ?? [])].flatMap(({ batch }) => batch ?? []);
-  const wanted = new Set(underWay.filter((id) => id === again || !batches.value.has(id)));
+  const wanted = new Set(underWay.filter((id) => mayHaveChanged(id) || isLacking(id)));
   for (const id of wanted) {
     if (fetchedBatches.has(id)) {
-      if (id === again) changedMeanwhile.add(id);
+      if (mayHaveChanged(id)) changedMeanwhile.add(id);
       continue;
     }
     fetchedBatches.add(id);
@@ -121,8 +128,10 @@ async function fetchBatches(again?: string): Promise<void> {
         changedMeanwhile.delete(id);
         await fetchBatch(id);
       } while (changedMeanwhile.has(id));
+      failedBatches.delete(id);
     } catch {
-      // The line of stages does without what was done; the next change asks again.
+      // The line of stages does without what was done; the next estimate asks again.
+      failedBatches.add(id);
     } finally {
       fetchedBatches.delete(id);
     }
@@ -134,8 +143,7 @@ const heardSince = new Set<LiveMessage[]>();
 let requests = 0;
 let answered = 0;
 
-/** Fetches the whole state anew. Throws ApiProblem. */
-export async function refetch(changedBatch?: string): Promise<void> {
+async function fetchVessels(): Promise<void> {
   const request = ++requests;
   const since: LiveMessage[] = [];
   heardSince.add(since);
@@ -149,12 +157,19 @@ export async function refetch(changedBatch?: string): Promise<void> {
   } finally {
     heardSince.delete(since);
   }
-  void fetchBatches(changedBatch);
+}
+
+/** Fetches the whole state anew. Throws ApiProblem. */
+export async function refetch(changedBatch?: string): Promise<void> {
+  await fetchVessels();
+  void fetchBatches((id) => id === changedBatch);
 }
 
 /** A connection was made: its state is fetched before anything counts as live. */
 export async function connected(stillOpen: () => boolean): Promise<void> {
-  await refetch();
+  await fetchVessels();
+  // What was done while nothing was heard is in no message.
+  void fetchBatches(() => true);
   if (!stillOpen()) return;
   current.value = true;
   tick();
@@ -201,7 +216,7 @@ export function hear(message: LiveMessage): void {
   for (const since of heardSince) since.push(message);
   if (vessels.value === undefined) return;
   vessels.value = applyMessage(vessels.value, message);
-  if (message.type === 'estimate' && message.batch !== null && !batches.value.has(message.batch)) {
+  if (message.type === 'estimate' && message.batch !== null && isLacking(message.batch)) {
     void fetchBatches();
   }
 }

@@ -1,26 +1,39 @@
 import type { Alarm } from '../shared/wire/api.ts';
 import { alarmSentence } from './alarm-sentence.ts';
 import { unit } from './settings.ts';
-import { alarms, heardAt, isLive } from './store.ts';
+import { alarms, heardAt, isLive, isUnheard } from './store.ts';
 import { PRIORITY_WORDS, TEXTS } from './texts/live.ts';
 import { gravestStanding } from './vessels.ts';
 import { clock } from './views/words.ts';
 
-/** What a tab in the background shows: the gravest standing alarm, or that the page is not live. */
+/** What a tab in the background shows: the gravest standing alarm, and that the page is not live. */
 export function showOnTab(): void {
-  const gravest = gravestStanding(alarms.value);
-  const lostAt = isLive.value ? undefined : heardAt.value;
-  document.title = titleOf(gravest, lostAt);
-  const icon = document.querySelector<HTMLLinkElement>('link[rel="icon"]')!;
-  const href = `./${iconOf(gravest, lostAt)}.svg`;
-  if (icon.getAttribute('href') !== href) icon.setAttribute('href', href);
+  const { title, icon } = tabOf(gravestStanding(alarms.value), notLive());
+  document.title = title;
+  const link = document.querySelector<HTMLLinkElement>('link[rel="icon"]')!;
+  const href = `./${icon}.svg`;
+  if (link.getAttribute('href') !== href) link.setAttribute('href', href);
 }
 
-function titleOf(gravest: Alarm | undefined, lostAt: number | undefined): string {
-  if (lostAt !== undefined) return `${TEXTS.link.lost(clock(lostAt))} – ${TEXTS.product}`;
-  if (gravest === undefined) return TEXTS.product;
-  return `${PRIORITY_WORDS[gravest.priority]}: ${alarmSentence(gravest, unit.value).because} – ${gravest.vessel}`;
+/** What the page says of a lost link, or of one that never was. */
+function notLive(): string | undefined {
+  if (isLive.value) return undefined;
+  if (heardAt.value !== undefined) return TEXTS.link.lost(clock(heardAt.value));
+  return isUnheard.value ? TEXTS.link.neverLive : undefined;
 }
 
-const iconOf = (gravest: Alarm | undefined, lostAt: number | undefined): string =>
-  lostAt !== undefined ? 'icon-not-live' : gravest === undefined ? 'mark' : `icon-${gravest.priority}`;
+/** An alarm that stood when the link was lost may stand still: it is kept beside that. */
+export function tabOf(
+  gravest: Alarm | undefined,
+  notLiveText: string | undefined,
+): { title: string; icon: string } {
+  const alarm =
+    gravest &&
+    `${PRIORITY_WORDS[gravest.priority]}: ${alarmSentence(gravest, unit.value).because} – ${gravest.vessel}`;
+  if (notLiveText !== undefined)
+    return { title: `${notLiveText} – ${alarm ?? TEXTS.product}`, icon: 'icon-not-live' };
+  return {
+    title: alarm ?? TEXTS.product,
+    icon: gravest === undefined ? 'mark' : `icon-${gravest.priority}`,
+  };
+}

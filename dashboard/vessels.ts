@@ -83,6 +83,17 @@ export function liquidReading(vessel: Vessel): { at: number; typed: boolean } | 
   return reading === undefined ? undefined : { at: Date.parse(reading.at), typed: reading.typed };
 }
 
+/**
+ * Whether it can be said that nothing is wrong: no alarm stands, be it told, set aside or said by another, and the
+ * liquid was soundly read within `freshMs`.
+ */
+export function isCalm(vessel: Vessel, nowMs: number, freshMs: number): boolean {
+  const isRead = Object.entries(vessel.readings).some(
+    ([channel, { sound, at }]) => isLiquidTemperature(channel) && sound && nowMs - Date.parse(at) <= freshMs,
+  );
+  return isRead && vessel.liquidC !== null && vessel.alarms.every(({ standing }) => !standing);
+}
+
 /** Nearer to boiling than this a planned temperature deserves a word, °C: common practice, no source. */
 const NEAR_BOILING_C = 3;
 

@@ -2,7 +2,7 @@ import { useComputed, useSignal, useSignalEffect } from '@preact/signals';
 import type { ComponentChildren } from 'preact';
 import { useEffect, useMemo, useRef } from 'preact/hooks';
 import { idHref } from '../route.ts';
-import { now } from '../store.ts';
+import { knownUntil, now } from '../store.ts';
 import { channelTitle, HISTORY } from '../texts/history.ts';
 import { STAGE_NAMES } from '../texts/live.ts';
 import { isDark } from '../theme.ts';
@@ -21,6 +21,7 @@ import {
   belowBoilingAt,
   extremesOf,
   fullTime,
+  lackOf,
   markText,
   saidAt,
   stageAt,
@@ -91,11 +92,8 @@ function Caption({ board, plot }: { board: Board; plot: PlotSpec }) {
       {plot.channels.map((channel, i) => {
         const feed = board.feedOf(channel);
         const columns = feed.columns.value;
-        const state = feed.state.value;
-        if (state === 'loading' && columns === undefined) return <span class="quiet">{HISTORY.loading}</span>;
-        if (state === 'failed') return <span class="quiet">{HISTORY.failed}</span>;
-        if (columns === undefined) return <span class="quiet">{HISTORY.unfit}</span>;
-        const shown = extremesOf(channel, columns, window);
+        const shown = columns && extremesOf(channel, columns, window);
+        const lack = lackOf(feed.state.value, shown === undefined, window, knownUntil.value);
         return (
           <span key={channel} class="said">
             {several && (
@@ -103,13 +101,11 @@ function Caption({ board, plot }: { board: Board; plot: PlotSpec }) {
                 <Sample index={i} /> {i + 1}{' '}
               </>
             )}
-            {cursor === undefined ? (
-              shown !== undefined && <b>{HISTORY.last(shown.last)}</b>
-            ) : (
-              <b>{saidAt(channel, columns, cursor, feed.gapMs())}</b>
-            )}{' '}
+            {cursor === undefined
+              ? shown !== undefined && <b>{HISTORY.last(shown.last)}</b>
+              : columns !== undefined && <b>{saidAt(channel, columns, cursor, feed.gapMs())}</b>}{' '}
             <span class="quiet">
-              {shown === undefined ? HISTORY.none : plot.kind !== 'switch' && shown.extremes}
+              {plot.kind !== 'switch' && shown?.extremes} {lack}
             </span>
           </span>
         );

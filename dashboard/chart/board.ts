@@ -6,7 +6,7 @@ import { createFeed, type Feed } from './feed.ts';
 import { type PlotSpec, plotsOf } from './plots.ts';
 import { steppedNow, type View, type Window, windowOf } from './view.ts';
 
-/** How often what follows the clock is fetched anew, ms: means of buckets that were filled live are exact again. */
+/** How often what follows the clock or could not be fetched is fetched anew, ms: means of buckets that were filled live are exact again. */
 const RENEW_MS = 60_000;
 /** A moving view asks for what it lacks so often, ms: the first time at once. */
 const SETTLE_MS = 80;
@@ -154,7 +154,8 @@ export function createBoard(vesselKey: string, first: View): Board {
     }),
   ];
   const timer = setInterval(() => {
-    if (view.peek().endMs === null) renew();
+    const isLacking = shownFeeds().some(({ state }) => state.peek() === 'failed');
+    if (isLacking || view.peek().endMs === null) renew();
   }, RENEW_MS);
   const renew = (): void => {
     for (const feed of shownFeeds()) feed.renew(window.peek(), sight());

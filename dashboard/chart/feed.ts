@@ -14,9 +14,12 @@ export interface Sight {
   nowMs: number;
 }
 
+export type FeedState = 'loading' | 'shown' | 'failed' | 'unfit';
+
 export interface Feed {
   columns: Signal<Columns | undefined>;
-  state: Signal<'loading' | 'shown' | 'failed' | 'unfit'>;
+  /** Of the last that was asked for; `columns` stay what they were until it is there. */
+  state: Signal<FeedState>;
   /** Silence from which on its line is broken, ms. */
   gapMs: () => number;
   /** Fetches what a view lacks; of what is asked for meanwhile the latest comes next. */
@@ -32,8 +35,10 @@ export interface Feed {
 /** One line of a chart, as far as it was fetched, kept up to date by live readings. */
 export function createFeed(fetchColumns: (wanted: Wanted) => Promise<Columns>): Feed {
   const columns = signal<Columns | undefined>(undefined);
-  const state = signal<'loading' | 'shown' | 'failed' | 'unfit'>('loading');
+  const state = signal<FeedState>('loading');
   let have: Fetched | undefined;
+  /** What could not be fetched. */
+  let missing: Fetched | undefined;
   let gapMs = gapAfterMs([]);
   let running: { wanted: Wanted; coming: Fetched; done: Promise<void> } | undefined;
   let next: { wanted: Wanted; nowMs: number } | undefined;
@@ -47,6 +52,7 @@ export function createFeed(fetchColumns: (wanted: Wanted) => Promise<Columns>): 
   async function fetchOnce(wanted: Wanted, coming: Fetched): Promise<void> {
     try {
       const fetched = await fetchColumns(wanted);
+      missing = undefined;
       if (faultOf(fetched) !== undefined) {
         state.value = 'unfit';
         columns.value = undefined;
@@ -62,8 +68,9 @@ export function createFeed(fetchColumns: (wanted: Wanted) => Promise<Columns>): 
       );
       state.value = 'shown';
     } catch {
-      // What was fetched before stays: the link's notice says that it is old.
-      if (columns.value === undefined) state.value = 'failed';
+      // What was fetched before stays, but it need not be what is looked at.
+      missing = coming;
+      state.value = 'failed';
     }
   }
 
@@ -74,6 +81,7 @@ export function createFeed(fetchColumns: (wanted: Wanted) => Promise<Columns>): 
     const stepMs = points === 'raw' ? 0 : (toMs - fromMs) / points;
     const coming = { fromMs, toMs, stepMs, open };
     meanwhile = [];
+    state.value = 'loading';
     const done = fetchOnce(asked, coming).then(() => {
       running = undefined;
       const after = next;
@@ -108,7 +116,7 @@ export function createFeed(fetchColumns: (wanted: Wanted) => Promise<Columns>): 
         return;
       }
       // A failed fetch is tried again by `renew`, not by every movement.
-      if (state.peek() === 'failed' && have === undefined) return;
+      if (missing !== undefined && wantedFor(view, missing, { width, nowMs, margin }) === null) return;
       const span = view.toMs - view.fromMs;
       const known = columns.peek();
       if (known !== undefined && have?.open && view.toMs >= nowMs && have.fromMs < view.fromMs - 2 * span) {

@@ -1,7 +1,7 @@
 import type { Timeline } from '../../shared/wire/history.ts';
 import { MIXING_STAGES, type Stage } from '../../shared/wire/names.ts';
 import { hourCycle, unit } from '../settings.ts';
-import { now } from '../store.ts';
+import { knownUntil } from '../store.ts';
 import { HISTORY } from '../texts/history.ts';
 import { STAGE_NAMES } from '../texts/live.ts';
 import type { Board } from './board.ts';
@@ -14,7 +14,7 @@ import { LANE_PX, type StripPicture } from './strip.ts';
 import { type Ticks, ticksOf, tickTexts } from './ticks.ts';
 import { shareOf, type Window } from './view.ts';
 
-/** What is drawn, made from what the board knows. Reads signals: whoever calls it in an effect follows them. */
+/** What is drawn, made from what the board knows, and not beyond the daemon's last word. Reads signals: whoever calls it in an effect follows them. */
 
 /** One tick in so many px. */
 const TICK_PX = 92;
@@ -55,7 +55,7 @@ export function pictureMaker(
     }
     const ticks = ticksFor(window, width);
     const timeline = board.timeline.value;
-    const nowMs = now.peek();
+    const untilMs = knownUntil.peek();
     const picture = {
       window,
       data: known.data,
@@ -68,7 +68,7 @@ export function pictureMaker(
       const on = switchStretches(columns[0]!, feeds[0]!.gapMs());
       return { ...picture, range: { min: 0, max: 1.2 }, ceiling: undefined, levels: [], on };
     }
-    const levels = levelsOf(plot, timeline, nowMs).filter(
+    const levels = levelsOf(plot, timeline, untilMs).filter(
       ({ fromMs, toMs }) => fromMs <= window.toMs && toMs >= window.fromMs,
     );
     const boiling = plot.kind === 'temperature' ? board.boiling.columns.value : undefined;
@@ -98,7 +98,7 @@ export function pictureMaker(
           : {
               ...ceilingKnown!.columns,
               label: HISTORY.boiling,
-              endMs: Math.max(nowMs, boiling.t.at(-1) ?? 0),
+              endMs: Math.max(untilMs, boiling.t.at(-1) ?? 0),
             },
       levels: levels.map((level) => ({ ...level, value: toShown(level.value) })),
       on: [],
@@ -124,13 +124,13 @@ function extremes({ t, min, max }: Columns, { fromMs, toMs }: Window): number[] 
 }
 
 /** Planned temperatures and the lowest speed that counts, where each held. In the stored unit. */
-function levelsOf(plot: PlotSpec, timeline: Timeline | undefined, nowMs: number): Level[] {
+function levelsOf(plot: PlotSpec, timeline: Timeline | undefined, untilMs: number): Level[] {
   if (timeline === undefined) return [];
   const batches = new Map(timeline.batches.map((batch) => [batch.batch, batch]));
   const levels = timeline.stages.flatMap(({ stage, batch: id, from, to }): Level[] => {
     const batch = batches.get(id);
     if (batch === undefined) return [];
-    const times = { fromMs: Date.parse(from), toMs: Math.min(endOf(to), nowMs) };
+    const times = { fromMs: Date.parse(from), toMs: Math.min(endOf(to), untilMs) };
     if (plot.kind === 'temperature')
       return PLANNED_STAGES.includes(stage)
         ? [{ ...times, label: HISTORY.planned, value: batch.reactionTemperatureC }]
@@ -159,18 +159,18 @@ function levelsOf(plot: PlotSpec, timeline: Timeline | undefined, nowMs: number)
 export function stripPicture(board: Board, window: Window, width: number) {
   const timeline = board.timeline.value;
   const apartMs = ((window.toMs - window.fromMs) / Math.max(1, width)) * LANE_PX;
-  const nowMs = now.peek();
+  const untilMs = knownUntil.peek();
   return {
     window,
     stages: (timeline?.stages ?? []).map(({ stage, from, to }) => ({
       fromMs: Date.parse(from),
-      toMs: Math.min(endOf(to), nowMs),
+      toMs: Math.min(endOf(to), untilMs),
       name: STAGE_NAMES[stage],
     })),
     alarms: gather(alarmMarks(timeline), apartMs),
     stood: (timeline?.alarms ?? []).map(({ at, clearedAt, priority }) => ({
       fromMs: Date.parse(at),
-      toMs: Math.min(endOf(clearedAt), nowMs),
+      toMs: Math.min(endOf(clearedAt), untilMs),
       priority,
     })),
     deeds: gather(deedMarks(timeline), apartMs),

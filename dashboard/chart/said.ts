@@ -7,6 +7,7 @@ import { deedWord, entryWord, HISTORY, unitOf } from '../texts/history.ts';
 import { PRIORITY_WORDS, STAGE_NAMES } from '../texts/live.ts';
 import { clockTime, decimal, degree, toUnit } from '../units.ts';
 import { degreesApart } from '../views/words.ts';
+import type { FeedState } from './feed.ts';
 import type { Mark } from './marks.ts';
 import type { Columns } from './series.ts';
 import { summary, valueAt } from './series.ts';
@@ -69,6 +70,23 @@ export function extremesOf(channel: string, columns: Columns, { fromMs, toMs }: 
           HISTORY.extremes(numberText(channel, found.least), numberText(channel, found.most)) +
           unitAfter(channel),
       };
+}
+
+/**
+ * What is to be said of a stretch of time in which no reading is known, or of which not all is. That there was none is
+ * said only where that is known: `untilMs` is up to when the daemon was heard.
+ */
+export function lackOf(
+  state: FeedState,
+  isEmpty: boolean,
+  { fromMs }: Window,
+  untilMs: number,
+): string | undefined {
+  if (state === 'failed') return HISTORY.failed;
+  if (state === 'unfit') return HISTORY.unfit;
+  if (!isEmpty) return undefined;
+  if (state === 'loading') return HISTORY.loading;
+  return fromMs >= untilMs ? HISTORY.unheard : HISTORY.none;
 }
 
 /** How far below boiling the hottest probe was at a moment, where both are known. */

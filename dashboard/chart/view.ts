@@ -40,6 +40,14 @@ export function viewOf({ fromMs, toMs }: Window, nowMs: number): View {
   return { spanMs, endMs: toMs >= nowMs - spanMs * NEAR_NOW ? null : toMs };
 }
 
+/** The view of a stretch that was named: an end beyond the present is clipped, its start kept. None wholly beyond it. */
+export function viewOfRange({ fromMs, toMs }: Window, nowMs: number): View | undefined {
+  if (fromMs >= nowMs) return undefined;
+  return toMs >= nowMs
+    ? { spanMs: clampSpan(nowMs - fromMs), endMs: null }
+    : { spanMs: clampSpan(toMs - fromMs), endMs: toMs };
+}
+
 /** Zooms by a factor (below 1: nearer) so that the moment at `anchor`, a share of the width, stays where it is. */
 export function zoomed(view: View, factor: number, anchor: number, nowMs: number): View {
   const { fromMs, toMs } = windowOf(view, nowMs);
@@ -172,10 +180,8 @@ export function wantedFor(
 export function viewFromQuery(query: URLSearchParams, nowMs: number): View | undefined {
   const from = timeFrom(query.get('from'));
   const to = timeFrom(query.get('to'));
-  if (from !== undefined && to !== undefined && to > from) {
-    const spanMs = clampSpan(to - from);
-    return { spanMs, endMs: to >= nowMs ? null : to };
-  }
+  if (from !== undefined && to !== undefined && to > from)
+    return viewOfRange({ fromMs: from, toMs: to }, nowMs);
   const last = Number(query.get('last'));
   return Number.isFinite(last) && last > 0 ? { spanMs: clampSpan(last * SECOND), endMs: null } : undefined;
 }

@@ -1,7 +1,9 @@
 import { expect, test } from 'vitest';
 import { createFeed } from '../../dashboard/chart/feed.ts';
+import { lackOf } from '../../dashboard/chart/said.ts';
 import type { Columns } from '../../dashboard/chart/series.ts';
 import type { Wanted } from '../../dashboard/chart/view.ts';
+import { HISTORY } from '../../dashboard/texts/history.ts';
 
 const NOW = Date.UTC(2026, 2, 2, 12);
 const MINUTE = 60_000;
@@ -92,7 +94,32 @@ test('a fetch that fails says so where nothing is there, and leaves what is', as
   feed.renew(lastTen, sight);
   asked[2]!.fail();
   await feed.settled();
-  expect([feed.state.value, feed.columns.value?.mean]).toEqual(['shown', [60]]);
+  expect([feed.state.value, feed.columns.value?.mean]).toEqual(['failed', [60]]);
+});
+
+test('what is fetched or could not be fetched is not taken for a time without readings', async () => {
+  const { feed, asked } = store();
+  feed.see(lastTen, sight);
+  asked[0]!.answer(single([[NOW - 1000, 60]]));
+  await feed.settled();
+  const before = { fromMs: NOW - 600 * MINUTE, toMs: NOW - 590 * MINUTE };
+  const said = () => lackOf(feed.state.value, true, before, NOW);
+  feed.see(before, sight);
+  expect(said()).toBe(HISTORY.loading);
+  asked[1]!.fail();
+  await feed.settled();
+  expect(said()).toBe(HISTORY.failed);
+  feed.see(before, sight);
+  expect(asked).toHaveLength(2);
+  feed.renew(before, sight);
+  asked[2]!.answer(single([]));
+  await feed.settled();
+  expect(said()).toBe(HISTORY.none);
+});
+
+test('after the last word of the daemon it is not known whether there were readings', () => {
+  expect(lackOf('shown', true, { fromMs: NOW - MINUTE, toMs: NOW }, NOW - 2 * MINUTE)).toBe(HISTORY.unheard);
+  expect(lackOf('shown', false, lastTen, NOW - MINUTE)).toBeUndefined();
 });
 
 test('what is far from what is there comes first without its surroundings, then a drag finds them', async () => {

@@ -142,6 +142,21 @@ describe('a batch whose stage changes while it is being fetched', () => {
   });
 });
 
+describe('a batch that went on while the link was lost', () => {
+  it('is fetched anew with the next connection, and once more where that failed', async () => {
+    const done = store.connected(() => true);
+    await answerNext(VESSELS, { vessels: [vessel(50)] });
+    await done;
+    await answerNext(BATCH, { title: 'not a batch' });
+    await patiently(() => expect(waiting.map(({ path }) => path)).not.toContain(BATCH));
+    await new Promise((resolve) => setTimeout(resolve, 20));
+    expect(store.passedStages(vessel(50))).toEqual(['warm']);
+    store.hear({ type: 'estimate', ...vessel(51) });
+    await answerNext(BATCH, batch('warm', 'dry-oil'));
+    await patiently(() => expect(store.passedStages(vessel(50))).toEqual(['warm', 'dry-oil']));
+  });
+});
+
 describe('the last alarm that came, for those who hear the page', () => {
   const raised = (id: string, told: boolean) =>
     store.hear({

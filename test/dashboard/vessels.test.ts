@@ -6,6 +6,7 @@ import {
   gravestStanding,
   headlineOf,
   inOrder,
+  isCalm,
   keyOf,
   liquidReading,
   notCountingNow,
@@ -121,6 +122,31 @@ describe('live messages on who is told', () => {
     expect(alarmsAfter(aside, cleared)).toEqual([alarm({ standing: false, clearedAt: cleared.at })]);
     const late = alarm({ late: true });
     expect(alarmsAfter(late, { ...cleared, late: true })).toMatchObject([{ standing: false, told: false }]);
+  });
+});
+
+describe('that nothing is wrong', () => {
+  const reading = { value: 55.3, at: AT, ageMs: 0, sound: true, typed: false };
+  const read = { 'liquid-temperature': reading };
+  const calm = (fields: Partial<Vessel>, afterMs = 5_000) =>
+    isCalm(vessel({ readings: read, ...fields }), Date.parse(AT) + afterMs, 15_000);
+
+  it('is said where no alarm stands and the liquid was read lately', () => {
+    expect(calm({})).toBe(true);
+    expect(calm({ alarms: [alarm({ standing: false })] })).toBe(true);
+  });
+
+  it('is not said while an alarm stands that is set aside, or that another explains', () => {
+    const shelved = { by: 'Ida', reason: 'cell is charging', until: '2026-03-02T10:45:00.000Z' };
+    expect(calm({ alarms: [alarm({ told: false, shelved })] })).toBe(false);
+    expect(calm({ alarms: [alarm({ told: false, explainedBy: 'device-gone' })] })).toBe(false);
+  });
+
+  it('is not said without a sound reading, or long after it', () => {
+    expect(calm({ liquidC: null })).toBe(false);
+    expect(calm({ readings: {} })).toBe(false);
+    expect(calm({ readings: { 'liquid-temperature': { ...reading, sound: false } } })).toBe(false);
+    expect(calm({}, 20_000)).toBe(false);
   });
 });
 

@@ -14,6 +14,7 @@ import {
   type View,
   viewFromQuery,
   viewOf,
+  viewOfRange,
   wantedFor,
   windowOf,
   withSpan,
@@ -139,6 +140,18 @@ describe('an address', () => {
         else expect(back).toEqual({ spanMs: view.spanMs, endMs: view.endMs >= NOW ? null : view.endMs });
       }),
     );
+  });
+
+  it('or a range that ends beyond now keeps its start', () => {
+    const range = { fromMs: NOW - HOUR, toMs: NOW + 5 * HOUR };
+    expect(viewOfRange(range, NOW)).toEqual({ spanMs: HOUR, endMs: null });
+    const query = new URLSearchParams({ from: String(range.fromMs), to: String(range.toMs) });
+    expect(viewFromQuery(query, NOW)).toEqual({ spanMs: HOUR, endMs: null });
+    expect(viewOfRange({ fromMs: NOW - HOUR, toMs: NOW - 1 }, NOW)).toEqual({
+      spanMs: HOUR - 1,
+      endMs: NOW - 1,
+    });
+    expect(viewOfRange({ fromMs: NOW + 1, toMs: NOW + HOUR }, NOW)).toBeUndefined();
   });
 
   it('takes times as epoch ms too, and nothing that is no range', () => {

@@ -3,7 +3,7 @@ import { useEffect, useMemo } from 'preact/hooks';
 import { type Board, createBoard } from '../../chart/board.ts';
 import { BoardView } from '../../chart/board-view.tsx';
 import { csvHref } from '../../chart/calls.ts';
-import { LONG_SPANS_MS, queryOfView, viewFromQuery, viewOf } from '../../chart/view.ts';
+import { LONG_SPANS_MS, queryOfView, viewFromQuery, viewOfRange } from '../../chart/view.ts';
 import { type Route, vesselHref } from '../../route.ts';
 import { now, vessels } from '../../store.ts';
 import { channelTitle, HISTORY } from '../../texts/history.ts';
@@ -97,9 +97,11 @@ function TypedRange({ board }: { board: Board }) {
   const show = (event: Event): void => {
     event.preventDefault();
     const range = typedRange(from, to);
-    isWrong.value = range === undefined;
-    if (range === undefined) return;
-    board.view.value = viewOf(range, now.peek());
+    const followed = typed.value.to === undefined && board.view.value.endMs === null;
+    const view = range && viewOfRange(followed ? { ...range, toMs: now.peek() } : range, now.peek());
+    isWrong.value = view === undefined;
+    if (view === undefined) return;
+    board.view.value = view;
     typed.value = {};
   };
   const field = (name: 'from' | 'to', value: string) => (
@@ -140,7 +142,8 @@ function BatchChoice({ board }: { board: Board }) {
   const show = (id: string): void => {
     const batch = batches.find((each) => each.batch === id);
     if (batch === undefined) return;
-    board.view.value = viewOf({ fromMs: Date.parse(batch.from), toMs: end(batch.to) }, now.peek());
+    const range = { fromMs: Date.parse(batch.from), toMs: end(batch.to) };
+    board.view.value = viewOfRange(range, now.peek()) ?? board.view.value;
   };
   // That of the middle of what is shown, else the newest.
   const middle = (fromMs + toMs) / 2;

@@ -1,16 +1,18 @@
 import { useEffect, useMemo } from 'preact/hooks';
 import type { Alarm, Vessel } from '../../../shared/wire/api.ts';
 import { alarmSentence } from '../../alarm-sentence.ts';
+import { oldAfterMs } from '../../link.ts';
 import { vesselHref } from '../../route.ts';
 import { unit } from '../../settings.ts';
-import { isLive, now, vesselAt, vessels } from '../../store.ts';
+import { isLive, now, speed, vesselAt, vessels } from '../../store.ts';
+import { alarmTitle } from '../../texts/alarm-titles.ts';
 import { TEXTS } from '../../texts/live.ts';
 import { WALL_TEXTS } from '../../texts/wall.ts';
-import { byGravity } from '../../vessels.ts';
+import { byGravity, isCalm } from '../../vessels.ts';
 import { PriorityMark } from '../../views/alarms.tsx';
 import { Scale } from '../../views/scale.tsx';
 import { Behind, Counted, Direction, Headline, Mixing, Way } from '../../views/vessel-state.tsx';
-import { clock } from '../../views/words.ts';
+import { clock, when } from '../../views/words.ts';
 import type { PageOf } from '../pages.ts';
 import { keepAwake } from './keep-awake.ts';
 import './wall.css';
@@ -26,8 +28,26 @@ function Gravest({ alarm }: { alarm: Alarm }) {
   );
 }
 
+/** Alarms that stand and that nobody is told of: the head of the page, which counts them elsewhere, is not shown here. */
+function Aside({ alarms }: { alarms: readonly Alarm[] }) {
+  if (alarms.length === 0) return null;
+  return (
+    <ul class="wall-aside" aria-label={WALL_TEXTS.aside}>
+      {alarms.map(({ id, alarm, priority, shelved, explainedBy }) => (
+        <li key={id}>
+          <PriorityMark priority={priority} /> {alarmTitle(alarm)}.
+          {shelved !== null &&
+            ` ${TEXTS.alarms.shelvedUntil(when(shelved.until), shelved.by, shelved.reason)}.`}
+          {explainedBy !== null && ` ${TEXTS.alarms.followsFrom(alarmTitle(explainedBy))}.`}
+        </li>
+      ))}
+    </ul>
+  );
+}
+
 function Wall({ vessel }: { vessel: Vessel }) {
-  const standing = vessel.alarms.filter((alarm) => alarm.standing && alarm.told).sort(byGravity);
+  const all = vessel.alarms.filter((alarm) => alarm.standing).sort(byGravity);
+  const standing = all.filter((alarm) => alarm.told);
   const [gravest] = standing;
   return (
     <article class="vessel wall" data-gravest={gravest?.priority}>
@@ -43,7 +63,9 @@ function Wall({ vessel }: { vessel: Vessel }) {
             <Counted vessel={vessel} />
             <Mixing vessel={vessel} />
             <Behind vessel={vessel} />
-            {isLive.value && <p class="quiet">{WALL_TEXTS.calm}</p>}
+            {isLive.value && isCalm(vessel, now.value, oldAfterMs(speed.value)) && (
+              <p class="quiet">{WALL_TEXTS.calm}</p>
+            )}
           </>
         ) : (
           <>
@@ -53,6 +75,7 @@ function Wall({ vessel }: { vessel: Vessel }) {
             <Behind vessel={vessel} />
           </>
         )}
+        <Aside alarms={all.filter((alarm) => !alarm.told)} />
       </div>
     </article>
   );
