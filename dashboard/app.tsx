@@ -129,7 +129,7 @@ export function App() {
       {speed.value !== 1 && <p class="demo">{TEXTS.link.demo(String(speed.value))}</p>}
       <main id="content" tabIndex={-1}>
         {here.page === 'vessel' ? (
-          <Late name="vessel" load={loadVesselPage} props={{ vesselKey: here.key }} />
+          <Late key={here.key} name="vessel" load={loadVesselPage} props={{ vesselKey: here.key }} />
         ) : here.page === 'overview' ? (
           <Overview />
         ) : (
