@@ -53,6 +53,10 @@ export type HeightUnit = 'm' | 'ft';
 
 export const metresToFeet = (metres: number): number => metres / 0.3048;
 
+/** '820 m', '2690 ft'. */
+export const formatHeight = (metres: number, unit: HeightUnit): string =>
+  `${decimal(unit === 'm' ? metres : metresToFeet(metres), 0)} ${unit}`;
+
 /**
  * The number a person typed, with a comma or a point as the decimal mark.
  * Undefined where it is no plain finite number.
