@@ -53,6 +53,10 @@ export type HeightUnit = 'm' | 'ft';
 
 export const metresToFeet = (metres: number): number => metres / 0.3048;
 
+/** '820 m', '2690 ft'. */
+export const formatHeight = (metres: number, unit: HeightUnit): string =>
+  `${decimal(unit === 'm' ? metres : metresToFeet(metres), 0)} ${unit}`;
+
 /** What may be meant either way: 1,092 is 1.092 in one country and 1092 in another. */
 const EITHER_WAY = /^[-+]?[1-9]\d{0,2}(,\d{3})+$/;
 

@@ -43,6 +43,7 @@ export const POWER_CUT = {
       yes: 'Yes',
       'yes-at-once': 'Yes, if you have looked at it',
       moving: 'It is stirred already',
+      'margin-unknown': 'Not known: leave it still',
       'measure-first': 'Not before you know how hot it is',
       'not-yet': 'Not yet',
       'in-bursts': 'Yes, in short bursts, with the heat off',
@@ -52,6 +53,9 @@ export const POWER_CUT = {
       `It stood for less than two minutes. Do not hurry for it: what still stands in ${seconds} s has stood for too long, and must be cool first.`,
     moving:
       'If it stood still over methoxide before, all that lay there reacts now: heat off, and watch the temperature. If it rises, stop it, stand back and let it cool.',
+    marginUnknown:
+      'The batch could not be fetched, and its own margin to boiling decides. Heat off, leave it still, read the thermometer; this page asks again by itself.',
+    unknown: 'not known',
     measureFirst: (limit: string) =>
       `Nobody has measured since. Read the thermometer and type it in; above ${limit} it must cool first.`,
     notYet: (limit: string, apart: string) =>

@@ -51,9 +51,6 @@ export const LABELS: Readonly<Record<string, string>> = {
   'oil.volumeAtC': 'Oil’s temperature when measured',
   'oil.waterPpm': 'Water in the oil',
   'oil.methanolInFeed': 'The oil holds methanol from the start',
-  run1: 'Run 1',
-  run2: 'Run 2',
-  run3: 'Run 3',
   'oil.titration.titrant': 'Titrated with',
   'oil.titration.blankMl': 'Blank',
   'oil.titration.gPerL': 'Titrant, as weighed',
@@ -134,6 +131,7 @@ export const RECIPE_TEXTS = {
     stirring: 'Stirring',
   },
   have: 'There is',
+  run: (count: string) => `Run ${count}`,
   haveWhat: 'of',
   haveWays: {
     'oil-volume': 'oil, measured',

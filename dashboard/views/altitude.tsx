@@ -2,7 +2,8 @@ import { signal, useSignal } from '@preact/signals';
 import { useId } from 'preact/hooks';
 import type { Vessel } from '../../shared/wire/api.ts';
 import { putSite } from '../api.ts';
-import { type LengthUnit, typedAltitudeM } from '../height.ts';
+import { typedAltitudeM } from '../height.ts';
+import { heightUnit } from '../settings.ts';
 import { later, refetch } from '../store.ts';
 import { TEXTS } from '../texts/live.ts';
 import { Dialog, Field, Problem, useAction } from './form.tsx';
@@ -13,7 +14,7 @@ const lastSet = signal<{ site: string; height: string } | undefined>(undefined);
 
 function AltitudeDialog({ site, onClose }: { site: string; onClose: () => void }) {
   const height = useSignal('');
-  const lengthUnit = useSignal<LengthUnit>('m');
+  const lengthUnit = useSignal(heightUnit.peek());
   const { busy, problem, run, complain } = useAction();
   const id = useId();
   const texts = TEXTS.altitude;

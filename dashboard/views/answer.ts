@@ -41,3 +41,33 @@ export function useAnswer<T>(
   }, [connection]);
   return { value, problem: problem.value, again };
 }
+
+/**
+ * What may be asked for anew before the answer has come (another choice, another price): only the newest question
+ * counts, and what is answered to one before it is dropped. `ask` is true where its answer was taken.
+ */
+export function useNewest(): {
+  problem: ApiProblem | undefined;
+  ask: <T>(question: () => Promise<T>, take?: (answer: T) => void) => Promise<boolean>;
+} {
+  const problem = useSignal<ApiProblem | undefined>(undefined);
+  const newest = useRef(0);
+  return {
+    problem: problem.value,
+    ask: async (question, take) => {
+      newest.current += 1;
+      const own = newest.current;
+      problem.value = undefined;
+      try {
+        const answer = await question();
+        if (own !== newest.current) return false;
+        take?.(answer);
+        return true;
+      } catch (error) {
+        if (!(error instanceof ApiProblem)) throw error;
+        if (own === newest.current) problem.value = error;
+        return false;
+      }
+    },
+  };
+}

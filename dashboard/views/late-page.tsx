@@ -10,5 +10,8 @@ export function LatePage({ route }: { route: Route }) {
   const load = PAGES[page as keyof typeof PAGES] as
     | (() => Promise<ComponentType<{ route: Route }>>)
     | undefined;
-  return load === undefined ? <Overview /> : <Late name={page} load={load} props={{ route }} />;
+  if (load === undefined) return <Overview />;
+  // A page of another thing is another page: nothing of the one before stays in it.
+  const { query: _, ...address } = route;
+  return <Late key={JSON.stringify(address)} name={page} load={load} props={{ route }} />;
 }

@@ -13,8 +13,8 @@ export interface Stood {
   risingCPerMin: number | null;
   /** Counted reaction time of this pass, min. */
   countedMinutes: number;
-  /** The plan's `restartMarginC`. */
-  restartMarginC: number;
+  /** The plan's `restartMarginC`; null where the plan is not known. */
+  restartMarginC: number | null;
 }
 
 /** Whether stirring may start again, by what `restart-hot` goes by. */
@@ -27,6 +27,8 @@ export type StirringAgain =
   | { may: 'yes-at-once'; leftMs: number }
   /** It moves already. */
   | { may: 'moving' }
+  /** The batch is not known, and with it the margin that decides. */
+  | { may: 'margin-unknown' }
   /** Nobody knows how hot it is. */
   | { may: 'measure-first' }
   /** Too near boiling; `coolMinutes` at the present fall, where it falls. */
@@ -44,6 +46,7 @@ export function stirringAgain(stood: Stood, nowMs: number): StirringAgain {
   if (stage !== 'dose' && stage !== 'react') return { may: 'yes' };
   const leftMs = stillFromMs + REST_MS - nowMs;
   if (leftMs > 0) return { may: 'yes-at-once', leftMs };
+  if (restartMarginC === null) return { may: 'margin-unknown' };
   if (headroomC === null) return { may: 'measure-first' };
   if (headroomC < restartMarginC) {
     const coolByC = restartMarginC - headroomC;

@@ -1,7 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { newestOf, outageOf, readSince, stoodOf } from '../../dashboard/pages/power-cut/outage.ts';
 import { POWER_CUT, TODO } from '../../dashboard/texts/power-cut.ts';
-import { LIMIT_DEFAULTS } from '../../shared/rules/limits.ts';
 import type { Alarm, Vessel } from '../../shared/wire/api.ts';
 import { MIXING_STAGES, STAGES } from '../../shared/wire/names.ts';
 
@@ -105,8 +104,8 @@ describe('what decides about stirring', () => {
     expect(stood(vessel({ readings })).headroomC).toBe(24.5);
     expect(stood(vessel({ readings }), false)).toMatchObject({ headroomC: null, isMoving: null });
   });
-  test('goes by the batch’s own margin, or the usual', () => {
-    expect(stood(vessel()).restartMarginC).toBe(LIMIT_DEFAULTS.restartMarginC);
+  test('goes by the batch’s own margin, and by none while the batch is not known', () => {
+    expect(stood(vessel()).restartMarginC).toBeNull();
     const batch = { plan: { limits: { restartMarginC: 15 } } } as never;
     const own = stoodOf(vessel(), outageOf(alarm()), batch, { nowMs: NOW_MS, isLive: true });
     expect(own.restartMarginC).toBe(15);

@@ -206,6 +206,13 @@ test('a request becomes entries, and the entries the same request', () => {
   expect(recipe.request).toEqual(request);
 });
 
+test('all runs of a titration become entries, and say that they disagree as before', () => {
+  const plan = readPlanRequest({ oil: { titration: { mL: [2.1, 2.3, 2.2, 3.4, 2.2], titrant: 'KOH' } } });
+  const { request, answer } = readForm(formOf(plan), []);
+  expect(request).toEqual(plan);
+  expect(answer.cautions.map(({ code }) => code)).toContain('titration-spread');
+});
+
 test('higher up methanol boils earlier, and what that brings is named', () => {
   const recipe = read({ 'site.altitudeM': '0', 'reaction.temperatureC': '55' });
   const from = entered(recipe);

@@ -6,7 +6,8 @@ import { isEnded } from '../../stages.ts';
 import { batches, fetchBatch, synced, vessels } from '../../store.ts';
 import { BATCH, DRAINING, SCALES } from '../../texts/batch.ts';
 import { STAGE_NAMES } from '../../texts/live.ts';
-import { Problem, useAction } from '../../views/form.tsx';
+import { useNewest } from '../../views/answer.ts';
+import { Problem } from '../../views/form.tsx';
 import { inTheirWords, when } from '../../views/words.ts';
 import { Draining } from './draining.tsx';
 import { Draws } from './draws.tsx';
@@ -29,7 +30,7 @@ const AGAIN_MS = 30_000;
 /** One batch: how it stands, what happened, what can be noted, and its papers. */
 export function BatchPage({ route }: { route: Route & { page: 'batch' } }) {
   const { id, query } = route;
-  const { problem, run } = useAction();
+  const { problem, ask } = useNewest();
   /** Which of its vessels are in which stage: whoever changes that changes the batch. */
   const standing = useComputed(() =>
     [...(vessels.value?.values() ?? [])]
@@ -40,7 +41,7 @@ export function BatchPage({ route }: { route: Route & { page: 'batch' } }) {
   useSignalEffect(() => {
     void synced.value;
     void standing.value;
-    void run(() => fetchBatch(id));
+    void ask(() => fetchBatch(id));
   });
   useEffect(() => {
     const timer = setInterval(() => {

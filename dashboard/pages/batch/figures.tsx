@@ -6,7 +6,8 @@ import type { Batch } from '../../../shared/wire/batch.ts';
 import { kept } from '../../settings.ts';
 import { BATCH } from '../../texts/batch.ts';
 import { parseNumber } from '../../units.ts';
-import { Field, Problem, useAction } from '../../views/form.tsx';
+import { useNewest } from '../../views/answer.ts';
+import { Field, Problem } from '../../views/form.tsx';
 import { Part } from '../../views/part.tsx';
 import { inTheirWords, litres } from '../../views/words.ts';
 import { getBalance } from './calls.ts';
@@ -37,14 +38,17 @@ const litresOf = (volume: number | null): string => (volume === null ? '' : litr
 export function Figures({ batch }: { batch: Batch }) {
   const texts = BATCH.figures;
   const found = useSignal<z.infer<typeof batchBalanceSchema> | undefined>(undefined);
-  const { problem, run } = useAction();
+  const { problem, ask } = useNewest();
   const asked = JSON.stringify(priceQuery());
   useEffect(() => {
     const timer = setTimeout(
       () =>
-        void run(async () => {
-          found.value = await getBalance(batch.id, JSON.parse(asked));
-        }),
+        void ask(
+          () => getBalance(batch.id, JSON.parse(asked)),
+          (answer) => {
+            found.value = answer;
+          },
+        ),
       found.peek() === undefined ? 0 : REST_MS,
     );
     return () => clearTimeout(timer);

@@ -11,7 +11,8 @@ import { isEnded } from '../../stages.ts';
 import { synced, vessels } from '../../store.ts';
 import { BATCHES } from '../../texts/batch.ts';
 import { STAGE_NAMES } from '../../texts/live.ts';
-import { Field, Problem, useAction } from '../../views/form.tsx';
+import { useNewest } from '../../views/answer.ts';
+import { Field, Problem } from '../../views/form.tsx';
 import { Part } from '../../views/part.tsx';
 import { litres, when } from '../../views/words.ts';
 import { getBatches, getYears } from '../batch/calls.ts';
@@ -48,15 +49,18 @@ export function BatchesPage({ route }: { route: Route & { page: 'batches' } }) {
   const found = useSignal<{ batches: Batch[]; others: number } | undefined>(undefined);
   const years = useSignal<Year[] | undefined>(undefined);
   const chosen = useSignal<readonly Batch[]>([]);
-  const { problem, run } = useAction();
+  const { problem, ask } = useNewest();
   const query = JSON.stringify(queryOf(asked.value));
   const again = synced.value;
   useEffect(() => {
     const timer = setTimeout(
       () =>
-        void run(async () => {
-          found.value = await getBatches(JSON.parse(query));
-        }),
+        void ask(
+          () => getBatches(JSON.parse(query)),
+          (answer) => {
+            found.value = answer;
+          },
+        ),
       found.peek() === undefined ? 0 : REST_MS,
     );
     return () => clearTimeout(timer);

@@ -5,10 +5,12 @@ import type { ComparedBatch, Missed } from '../../../shared/wire/comparison.ts';
 import type { Stage } from '../../../shared/wire/names.ts';
 import { besideHref, hrefOf, idHref, type Route } from '../../route.ts';
 import { unit } from '../../settings.ts';
+import { synced } from '../../store.ts';
 import { BATCH, BATCHES, BESIDE, ENTRIES } from '../../texts/batch.ts';
 import { STAGE_NAMES } from '../../texts/live.ts';
 import { decimal, degree, toUnit } from '../../units.ts';
-import { Problem, useAction } from '../../views/form.tsx';
+import { useNewest } from '../../views/answer.ts';
+import { Problem } from '../../views/form.tsx';
 import { Part } from '../../views/part.tsx';
 import { amount, capital, degrees, inTheirWords } from '../../views/words.ts';
 import { missingSaid } from '../batch/missing-said.ts';
@@ -22,18 +24,20 @@ export function BesidePage({ route }: { route: Route & { page: 'beside' } }) {
   const [a, b] = route.ids;
   const align = useSignal('');
   const found = useSignal<Comparison | undefined>(undefined);
-  const { problem, run } = useAction();
+  const { problem, ask } = useNewest();
   const fetchIt = (): void => {
     if (a === b) return;
-    void run(async () => {
-      found.value = await compare({ a, b, ...(align.value === '' ? {} : { align: align.value }) });
-    });
+    void ask(
+      () => compare({ a, b, ...(align.value === '' ? {} : { align: align.value }) }),
+      (compared) => {
+        found.value = compared;
+      },
+    );
   };
+  useEffect(fetchIt, [a, b]);
   useEffect(() => {
-    found.value = undefined;
-    align.value = '';
-    fetchIt();
-  }, [a, b]);
+    if (problem?.code === 'offline') fetchIt();
+  }, [synced.value]);
 
   const compared = found.value;
   const title = compared === undefined ? BATCHES.title : BESIDE.title(compared.a.name, compared.b.name);

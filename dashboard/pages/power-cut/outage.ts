@@ -1,5 +1,4 @@
 import { STILL_TELLS_MS } from '../../../shared/engine/channels.ts';
-import { LIMIT_DEFAULTS } from '../../../shared/rules/limits.ts';
 import type { Stood } from '../../../shared/rules/stirring-again.ts';
 import type { Alarm, Vessel } from '../../../shared/wire/api.ts';
 import type { Batch } from '../../../shared/wire/batch.ts';
@@ -71,8 +70,9 @@ export function mixedSince(
   return atMs >= toMs && nowMs - atMs <= STILL_TELLS_MS ? { state: mixing.state, atMs } : null;
 }
 
-export const restartMarginOf = (batch: Batch | undefined): number =>
-  batch?.plan.limits.restartMarginC ?? LIMIT_DEFAULTS.restartMarginC;
+/** Null while the batch is not known: its own margin may be wider than the usual. */
+export const restartMarginOf = (batch: Batch | undefined): number | null =>
+  batch?.plan.limits.restartMarginC ?? null;
 
 /** What decides whether stirring may start again; with a lost link nothing is known of now. */
 export function stoodOf(

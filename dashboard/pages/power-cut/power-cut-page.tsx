@@ -4,7 +4,7 @@ import { type Alarm, alarmSchema, type Vessel } from '../../../shared/wire/api.t
 import { call } from '../../api.ts';
 import type { Route } from '../../route.ts';
 import { hrefOf, vesselHref } from '../../route.ts';
-import { alarms, batches, isLive, vessels } from '../../store.ts';
+import { alarms, batches, fetchBatch, isLive, vessels } from '../../store.ts';
 import { POWER_CUT } from '../../texts/power-cut.ts';
 import { keyOf } from '../../vessels.ts';
 import { useAnswer } from '../../views/answer.ts';
@@ -22,11 +22,16 @@ const AGAIN_MS = 10_000;
 const KEPT_AFTER_MS = 1500;
 
 const getAlarms = async (): Promise<Alarm[]> =>
-  (await call(z.object({ alarms: z.array(alarmSchema) }), 'alarms?limit=200')).alarms;
+  (await call(z.object({ alarms: z.array(alarmSchema) }), 'alarms?alarm=not-watching&limit=200')).alarms;
 
 function OneVessel({ vessel, alarm }: { vessel: Vessel; alarm: Alarm }) {
   const outage = outageOf(alarm);
-  const batch = vessel.batch === null ? undefined : batches.value.get(vessel.batch);
+  const id = vessel.batch;
+  const batch = id === null ? undefined : batches.value.get(id);
+  // What decides about stirring is the batch's own: it is asked for until it is there.
+  const fetched = useAnswer(async () => {
+    if (id !== null && !batches.peek().has(id)) await fetchBatch(id);
+  }, AGAIN_MS);
   return (
     <article class="after-cut">
       <header>
@@ -40,6 +45,7 @@ function OneVessel({ vessel, alarm }: { vessel: Vessel; alarm: Alarm }) {
           <p class="quiet">{POWER_CUT.seen(alarm.acknowledged.by, when(alarm.acknowledged.at))}</p>
         )}
       </header>
+      {batch === undefined && <Problem problem={fetched.problem} />}
       <Blind outage={outage} />
       <Heat vessel={vessel} outage={outage} />
       <Stirring vessel={vessel} outage={outage} batch={batch} />
@@ -93,7 +99,7 @@ export function PowerCutPage({ route }: { route: Route }) {
           </>
         ))}
       {shown.map(([vessel, alarm]) => (
-        <OneVessel key={keyOf(vessel)} vessel={vessel} alarm={alarm} />
+        <OneVessel key={`${keyOf(vessel)} ${vessel.batch}`} vessel={vessel} alarm={alarm} />
       ))}
     </div>
   );

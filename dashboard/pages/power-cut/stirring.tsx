@@ -21,12 +21,17 @@ const texts = POWER_CUT.stirring;
 export const verdictOf = ({ vessel, outage, batch }: About) =>
   stirringAgain(stoodOf(vessel, outage, batch, { nowMs: now.value, isLive: isLive.value }), now.value);
 
-/** The temperature that stirring may start at, at most. */
-const limitOf = ({ vessel, batch }: About): string => degrees(vessel.boilingC - restartMarginOf(batch));
+/** How far below boiling it must be, and the temperature that is; null while the batch is not known. */
+function limitOf({ vessel, batch }: About): { margin: string; limit: string } | null {
+  const marginC = restartMarginOf(batch);
+  return marginC === null
+    ? null
+    : { margin: degreesApart(marginC), limit: degrees(vessel.boilingC - marginC) };
+}
 
 function Why(about: About) {
   const verdict = verdictOf(about);
-  const limit = limitOf(about);
+  const limit = limitOf(about)?.limit ?? texts.unknown;
   switch (verdict.may) {
     case 'not-stirred':
       return null;
@@ -36,6 +41,8 @@ function Why(about: About) {
       return <p>{texts.atOnce(Math.ceil(verdict.leftMs / 1000))}</p>;
     case 'moving':
       return <p>{texts.moving}</p>;
+    case 'margin-unknown':
+      return <p>{texts.marginUnknown}</p>;
     case 'measure-first':
       return <p>{texts.measureFirst(limit)}</p>;
     case 'not-yet':
@@ -64,7 +71,7 @@ export function Stirring(about: About) {
   const verdict = verdictOf(about);
   const { stillFromMs } = stoodOf(vessel, outage, batch, { nowMs: now.value, isLive: isLive.value });
   const mixed = mixedSince(vessel, outage, now.value);
-  const margin = degreesApart(restartMarginOf(batch));
+  const held = limitOf(about);
   return (
     <Part title={texts.title}>
       <p class="told" role="status" data-may={verdict.may}>
@@ -74,8 +81,12 @@ export function Stirring(about: About) {
       {verdict.may !== 'not-stirred' && verdict.may !== 'yes' && (
         <details>
           <summary>{texts.opened}</summary>
-          <p>{texts.rule(duration(REST_MS), margin, limitOf(about))}</p>
-          <p>{texts.plan(margin)}</p>
+          {held !== null && (
+            <>
+              <p>{texts.rule(duration(REST_MS), held.margin, held.limit)}</p>
+              <p>{texts.plan(held.margin)}</p>
+            </>
+          )}
           <p>
             {texts.since(when(stillFromMs, 'second'))}{' '}
             {mixed === null

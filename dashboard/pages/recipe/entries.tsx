@@ -15,13 +15,14 @@ import { Entry, entryId, OneOf } from '../../views/entry.tsx';
 import { Folded } from '../../views/folded.tsx';
 import { degrees, litres } from '../../views/words.ts';
 import { CautionNote } from './caution-note.tsx';
-import { fieldAt, HAVE, HAVE_WAYS, LIMIT_FIELDS, RUNS } from './fields.ts';
+import { FIRST_RUN, fieldAt, HAVE, HAVE_WAYS, LIMIT_FIELDS, runAt } from './fields.ts';
 import {
   defaultOf,
   entryOf,
   isTicked,
   NO_STIRRER,
   PLACE,
+  runsOf,
   shownText,
   textOf,
   type Wrong,
@@ -36,7 +37,7 @@ import { form, recipe, sites, type, units } from './state.ts';
 const STANDS_AT: Readonly<Record<string, string>> = {
   site: 'site.altitudeM',
   catalyst: 'catalyst.kind',
-  'oil.titration': RUNS[0],
+  'oil.titration': FIRST_RUN,
 };
 /** Where the cursor goes for an entry that is not shown. */
 const GOES_TO: Readonly<Record<string, string>> = {
@@ -46,12 +47,15 @@ const GOES_TO: Readonly<Record<string, string>> = {
 export const cautionEntry = ({ field }: Caution): string | undefined =>
   field === null ? undefined : (STANDS_AT[field] ?? entryOf(field));
 
-export const labelOf = (name: string): string =>
-  name === HAVE
+export const labelOf = (name: string): string => {
+  const run = runAt(name);
+  if (run !== undefined) return TEXTS.run(run);
+  return name === HAVE
     ? TEXTS.have
     : (LABELS[name] ??
-      LIMIT_LABELS[name.replace('watch.limits.', '') as keyof typeof LIMIT_LABELS] ??
-      TEXTS.rarer.limits);
+        LIMIT_LABELS[name.replace('watch.limits.', '') as keyof typeof LIMIT_LABELS] ??
+        TEXTS.rarer.limits);
+};
 
 function wrongText(wrong: Wrong | undefined): string | undefined {
   if (wrong === undefined) return undefined;
@@ -235,6 +239,7 @@ function OilGroup() {
 
 function TitrationGroup() {
   const { wrong } = recipe.value;
+  const runs = runsOf(form.value);
   return (
     <fieldset>
       <legend>{TEXTS.groups.titration}</legend>
@@ -246,16 +251,16 @@ function TitrationGroup() {
           options={TEXTS.titrants}
           value={BASE_KINDS.find((kind) => kind === textOf(form.value, 'oil.titration.titrant')) ?? ''}
           onValue={(text) => type('oil.titration.titrant', text)}
-          help={RUNS.every((run) => textOf(form.value, run) === '') ? TEXTS.notTitrated : undefined}
+          help={runs.every((run) => textOf(form.value, run) === '') ? TEXTS.notTitrated : undefined}
           wrong={wrongText(wrong.get('oil.titration.titrant'))}
         />
         <div class="runs">
-          {RUNS.map((run) => (
+          {runs.map((run) => (
             <TextEntry key={run} name={run} unit="mL" bare />
           ))}
         </div>
         <div class="wide">
-          <CautionsAt name={RUNS[0]} />
+          <CautionsAt name={FIRST_RUN} />
         </div>
         <NumberEntry path="oil.titration.blankMl" none="0 mL" />
       </div>

@@ -82,8 +82,12 @@ export const fieldAt = (path: string): NumberField => {
   return found;
 };
 
-/** The runs of a titration have their own entries, and one path. */
-export const RUNS = ['run1', 'run2', 'run3'] as const;
+/** The runs of a titration have their own entries, and one path; so many are asked for, and more can be brought. */
+export const LEAST_RUNS = 3;
+export const runEntry = (count: number): string => `run${count}`;
+/** Which run an entry is of; undefined where it is of none. */
+export const runAt = (name: string): string | undefined => /^run(\d+)$/.exec(name)?.[1];
+export const FIRST_RUN = runEntry(1);
 export const RUNS_PATH = 'oil.titration.mL';
 
 /** What the amount of the oil may be said by: itself, or whatever there is least of. */

@@ -7,13 +7,15 @@ import { type ResolvedRequest, resolvePlanRequest } from '../../../shared/plan/r
 import type { SiteAnswer } from '../../../shared/wire/set-up.ts';
 import { parseNumber } from '../../units.ts';
 import {
+  FIRST_RUN,
   HAVE,
   HAVE_WAYS,
   type HaveWay,
+  LEAST_RUNS,
   NUMBER_FIELDS,
   type NumberField,
-  RUNS,
   RUNS_PATH,
+  runEntry,
   VOLUME_PATH,
 } from './fields.ts';
 import { asTyped, fromSI, type Quantity, SI, toSI, type Units } from './quantities.ts';
@@ -163,9 +165,18 @@ export function readForm(form: Form, sites: readonly SiteAnswer[], unit: 'C' | '
   return { request, resolved: resolvePlanRequest(request), answer, wrong, place, placeTells };
 }
 
+/** The entries of the runs: three, or as many as there are. */
+export function runsOf(form: Form): string[] {
+  const names = Array.from({ length: LEAST_RUNS }, (_, i) => runEntry(i + 1));
+  while (form[runEntry(names.length + 1)] !== undefined) names.push(runEntry(names.length + 1));
+  return names;
+}
+
 function titration(form: Form, json: Json, wrong: Map<string, Wrong>): void {
   const ofRuns: NumberField = { path: RUNS_PATH, quantity: 'plain', unit: 'mL' };
-  const runs = RUNS.map((name) => numberOf(form, name, ofRuns, wrong)).filter((run) => run !== undefined);
+  const runs = runsOf(form)
+    .map((name) => numberOf(form, name, ofRuns, wrong))
+    .filter((run) => run !== undefined);
   const titrant = textOf(form, 'oil.titration.titrant');
   if (runs.length > 0 && titrant !== '') {
     put(json, 'oil.titration.titrant', titrant);
@@ -234,7 +245,7 @@ const rangeOf = (way: HaveWay, aLitre: number, least: number, most: number) => (
 /** What is left out where two entries cannot both be so. */
 const LEFT_OUT: Readonly<Record<string, string>> = { [RUNS_PATH]: 'oil.titration' };
 /** The entry that stands for a field of the request. */
-const ENTRY_OF: Readonly<Record<string, string>> = { [RUNS_PATH]: RUNS[0], [VOLUME_PATH]: HAVE };
+const ENTRY_OF: Readonly<Record<string, string>> = { [RUNS_PATH]: FIRST_RUN, [VOLUME_PATH]: HAVE };
 export const entryOf = (field: string): string => ENTRY_OF[field] ?? field;
 
 function computed(
@@ -273,11 +284,9 @@ export function formOf(request: PlanRequest): Form {
   if (request.watch?.lowestStirrerSpeed === null) form[NO_STIRRER] = typedSI('yes');
   if (request.oil?.volumeL !== undefined) form[HAVE] = typedSI(String(request.oil.volumeL));
   const mL = request.oil?.titration?.mL;
-  // More runs than there are entries for: their mean.
   const runs = mL === undefined ? [] : [mL].flat();
-  const shown = runs.length > RUNS.length ? [runs.reduce((sum, run) => sum + run, 0) / runs.length] : runs;
-  shown.forEach((run, i) => {
-    form[RUNS[i]!] = typedSI(String(run));
+  runs.forEach((run, i) => {
+    form[runEntry(i + 1)] = typedSI(String(run));
   });
   const shares = request.passes?.map(({ sharePercent }) => sharePercent) ?? [];
   if (shares.length > 1) form.passes = typedSI(shares.join(' + '));

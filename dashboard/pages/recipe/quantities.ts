@@ -4,6 +4,7 @@ import {
   degree,
   differenceToUnit,
   feetToMetres,
+  formatHeight,
   fromUnit,
   type HeightUnit,
   metresToFeet,
@@ -74,8 +75,7 @@ export function unitOf(quantity: Quantity, units: Units): string {
 /** A number as one would type it: five figures at most, no zeros behind. */
 export const asTyped = (value: number): string => String(Number(value.toPrecision(5))).replace('-', '−');
 
-export const height = (metres: number, units: Units): string =>
-  `${decimal(fromSI('height', metres, units), 0)} ${units.height}`;
+export const height = (metres: number, units: Units): string => formatHeight(metres, units.height);
 
 /** Grams as a bench reads them: to 0.01 g in a jar, to 1 g in a drum, from 10 kg on in kg. */
 export function weight(grams: number): string {

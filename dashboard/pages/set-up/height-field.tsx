@@ -3,9 +3,9 @@ import { useId } from 'preact/hooks';
 import { standardPressureHPa } from '../../../shared/chemistry/atmosphere.ts';
 import { methanolBoilingC } from '../../../shared/chemistry/methanol.ts';
 import { Workings } from '../../../shared/plan/workings.ts';
-import { type LengthUnit, typedAltitudeM } from '../../height.ts';
+import { typedAltitudeM } from '../../height.ts';
 import { SET_UP } from '../../texts/set-up.ts';
-import { decimal } from '../../units.ts';
+import { decimal, type HeightUnit } from '../../units.ts';
 import { Field } from '../../views/form.tsx';
 import { degrees } from '../../views/words.ts';
 import { boilsThere } from './place.ts';
@@ -13,7 +13,7 @@ import { boilsThere } from './place.ts';
 const texts = SET_UP.height;
 
 /** An altitude as it is typed, with what it means for methanol. */
-export function HeightField({ text, unit }: { text: Signal<string>; unit: Signal<LengthUnit> }) {
+export function HeightField({ text, unit }: { text: Signal<string>; unit: Signal<HeightUnit> }) {
   const id = useId();
   const altitudeM = typedAltitudeM(text.value, unit.value);
   return (

@@ -4,10 +4,11 @@ import type { SiteBody } from '../../../shared/wire/api.ts';
 import type { SiteAnswer } from '../../../shared/wire/set-up.ts';
 import { readingTopic } from '../../../shared/wire/topics.ts';
 import { putSite } from '../../api.ts';
-import { type LengthUnit, typedAltitudeM } from '../../height.ts';
+import { typedAltitudeM } from '../../height.ts';
+import { heightUnit } from '../../settings.ts';
 import { later, now, refetch } from '../../store.ts';
 import { SET_UP } from '../../texts/set-up.ts';
-import { decimal, duration } from '../../units.ts';
+import { duration, formatHeight } from '../../units.ts';
 import { Field, Problem, useAction } from '../../views/form.tsx';
 import { degrees, when } from '../../views/words.ts';
 import { HeightField } from './height-field.tsx';
@@ -19,7 +20,8 @@ const hPa = (value: number): string => value.toFixed(1);
 
 function goesBy({ barometer, pressureAssumed, altitudeM, pressureHPa }: SiteAnswer): string {
   if (barometer?.counts) return texts.byBarometer(hPa(barometer.pressureHPa));
-  if (altitudeM !== null) return texts.byAltitude(`${decimal(altitudeM, 0)} m`, hPa(pressureHPa));
+  if (altitudeM !== null)
+    return texts.byAltitude(formatHeight(altitudeM, heightUnit.value), hPa(pressureHPa));
   return pressureAssumed ? texts.assumed : texts.byPressure(hPa(pressureHPa));
 }
 
@@ -42,7 +44,7 @@ export function PlaceForm({
   const name = useSignal(site ?? start);
   const way = useSignal<'altitude' | 'pressure'>('altitude');
   const height = useSignal('');
-  const lengthUnit = useSignal<LengthUnit>('m');
+  const lengthUnit = useSignal(heightUnit.peek());
   const pressure = useSignal('');
   const { busy, problem, run, complain } = useAction();
   const id = useId();

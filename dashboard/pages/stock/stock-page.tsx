@@ -6,6 +6,7 @@ import { hrefOf, idHref, type Route } from '../../route.ts';
 import { batches, synced, vessels } from '../../store.ts';
 import { BATCH } from '../../texts/batch.ts';
 import { STOCK } from '../../texts/stock.ts';
+import { useNewest } from '../../views/answer.ts';
 import { by, Field, NameField, Problem, useAction } from '../../views/form.tsx';
 import { Part } from '../../views/part.tsx';
 import { TableFields, theirUnits } from '../../views/table-form.tsx';
@@ -22,10 +23,10 @@ const saying = { litres, degrees };
 /** Lots of what goes into batches: all of them, or the one that the address names. */
 export function StockPage({ route }: { route: Route & { page: 'stock' } }) {
   const found = useSignal<Lot[] | undefined>(undefined);
-  const { problem, run } = useAction();
+  const { problem, ask } = useNewest();
   const fetchAll = (): Promise<boolean> =>
-    run(async () => {
-      found.value = await getLots();
+    ask(getLots, (lots) => {
+      found.value = lots;
     });
   const again = synced.value;
   useEffect(() => {

@@ -367,6 +367,16 @@ test('a mistake is voided with a reason, and two batches are laid over each othe
   expect(await widthOf(page)).toBeLessThanOrEqual(NARROW.width);
   expect(errors).toEqual([]);
 
+  // From one batch to another by the address alone.
+  const { page: other } = await open(`#/batch/${ids[1]}`);
+  for (const [i, name] of [
+    [1, 'Cold day'],
+    [0, 'Warm day'],
+  ] as const) {
+    await other.goto(`http://${LOOPBACK}:${served.httpPort}/#/batch/${ids[i]}`);
+    await other.getByRole('heading', { level: 1, name, exact: true }).waitFor();
+  }
+
   for (const hash of ['#/batches', `#/batch/${ids[0]}`, '#/stock']) {
     await page.goto(`http://${LOOPBACK}:${served.httpPort}/${hash}`);
     await page.locator('main h1').waitFor();

@@ -28,6 +28,12 @@ test('not as long as the liquid is nearer to boiling than the limit of a hot res
   expect(after(30, { headroomC: null })).toEqual({ may: 'measure-first' });
 });
 
+test('nobody says that it may while the margin that decides is not known', () => {
+  expect(after(30, { restartMarginC: null })).toEqual({ may: 'margin-unknown' });
+  expect(after(30, { restartMarginC: null, headroomC: null })).toEqual({ may: 'margin-unknown' });
+  expect(after(1, { restartMarginC: null })).toMatchObject({ may: 'yes-at-once' });
+});
+
 test('how long it has to cool follows from how fast it falls, and is not said while it does not', () => {
   expect(after(30, { headroomC: 9, risingCPerMin: -0.5 })).toEqual({
     may: 'not-yet',
