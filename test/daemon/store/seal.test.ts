@@ -8,6 +8,7 @@ import type { CsvPlace, NewEntry, Store } from '../../../daemon/store/store.ts';
 import { share } from '../../support/thorough.ts';
 
 const RUNS = share(60);
+
 import { action, alarmEvent, reading } from './entries.ts';
 import { everyEntryOf, temporaryDir } from './fixture.ts';
 
