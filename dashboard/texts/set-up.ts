@@ -144,7 +144,7 @@ export const SET_UP = {
     since: (time: string) => `since ${time}`,
     anyVessel: (site: string) => `any vessel of ${site}`,
     newest: (what: string, value: string, vessel: string, age: string) =>
-      `${what} ${value} of ${vessel}, ${age} ago`,
+      `${vessel}, ${what}: ${value}, ${age} ago`,
     nothing: 'no reading yet',
   },
 

@@ -180,7 +180,7 @@ function AlarmTable({ alarms: shown }: { alarms: readonly Alarm[] }) {
         {shown.map((alarm) => (
           <tr key={alarm.id}>
             <td class="time">{when(alarm.at, 'second')}</td>
-            <td data-name={columns.vessel}>
+            <td data-name={columns.vessel} class="of-vessel">
               <a href={vesselHref(alarm)}>{texts.one.at(alarm.vessel, alarm.site)}</a>
             </td>
             <td>

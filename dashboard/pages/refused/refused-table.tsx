@@ -1,9 +1,23 @@
+import type { ComponentChildren } from 'preact';
 import type { refused } from '../../store.ts';
 import { TEXTS } from '../../texts/live.ts';
 import { mendOf } from '../../texts/mends.ts';
 import { SET_UP } from '../../texts/set-up.ts';
 import { when } from '../../views/words.ts';
 import './refused.css';
+
+/** A topic that breaks between its levels, not within a name. */
+const breakable = (topic: string): ComponentChildren =>
+  topic.split('/').map((level, place) => (
+    <>
+      {place > 0 && (
+        <>
+          /<wbr />
+        </>
+      )}
+      {level}
+    </>
+  ));
 
 /** What could not be taken in, why, and what to change so that it is. */
 export function RefusedTable({ found }: { found: NonNullable<(typeof refused)['value']> }) {
@@ -24,7 +38,7 @@ export function RefusedTable({ found }: { found: NonNullable<(typeof refused)['v
         <tbody>
           {found.refused.map(({ topic, code, because, count, first, last }) => (
             <tr key={`${topic} ${code}`}>
-              <td class="code">{topic}</td>
+              <td class="code">{breakable(topic)}</td>
               <td>
                 <p>
                   {because} <span class="quiet code">{code}</span>

@@ -1,0 +1,71 @@
+/**
+ * `npm run pictures`, after `npm run build`: takes the pictures of the README and of docs/dashboard.md, every page as
+ * a real Chromium shows it to the invented shed of `shed.ts`.
+ */
+import { mkdirSync, writeFileSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
+import type { Page } from 'playwright-core';
+import type { Route } from '../../dashboard/route.ts';
+import { startChromium } from '../support/chromium.ts';
+import { LOOPBACK } from '../support/serving.ts';
+import { openShed } from './shed.ts';
+import { smallPng } from './small-png.ts';
+
+const FOLDER = fileURLToPath(new URL('../../docs/pictures/', import.meta.url));
+const DESK = { width: 1280, height: 860 };
+const PHONE = { width: 390, height: 844 };
+/** Where the first screen of a desk would not show what a page is for. */
+const TALLER: { readonly [P in Route['page']]?: number } = { vessel: 1400, batch: 1200, alarm: 1040 };
+const ON_PHONES: readonly Route['page'][] = ['vessel', 'oil', 'batch', 'power-cut'];
+
+/** Three runs of a used oil. */
+async function titrate(tab: Page): Promise<void> {
+  await tab.getByLabel('KOH').check();
+  for (const [run, mL] of ['2.4', '2.5', '2.4'].entries()) await tab.getByLabel(`Run ${run + 1}`).fill(mL);
+}
+
+mkdirSync(FOLDER, { recursive: true });
+const shed = await openShed();
+const browser = await startChromium();
+try {
+  const reader = await browser.newPage();
+  const take = async (page: Route['page'], size: typeof DESK, where: 'desk' | 'phone') => {
+    const context = await browser.newContext({
+      viewport: size,
+      colorScheme: 'light',
+      reducedMotion: 'reduce',
+      locale: 'en-GB',
+      timezoneId: 'UTC',
+    });
+    const tab = await context.newPage();
+    await tab.clock.install({ time: shed.nowMs() });
+    await tab.goto(`http://${LOOPBACK}:${shed.httpPort}/${shed.hashes[page]}`);
+    await tab.locator('.page.live').waitFor();
+    await tab.locator('main :is(h1, h2)').first().waitFor({ state: 'attached' });
+    await tab.waitForLoadState('networkidle');
+    if (page === 'beside') await tab.locator('main h2').first().waitFor();
+    if (page === 'oil') await titrate(tab);
+    await tab.waitForTimeout(1500);
+    const png = await smallPng(reader, await tab.screenshot());
+    writeFileSync(`${FOLDER}${page}-${where}.png`, png);
+    process.stdout.write(`${page}-${where}.png: ${Math.round(png.length / 1000)} kB\n`);
+    await context.close();
+  };
+  const takeAll = async (pages: readonly Route['page'][]) => {
+    for (const page of pages) {
+      await take(page, { ...DESK, height: TALLER[page] ?? DESK.height }, 'desk');
+      if (ON_PHONES.includes(page)) await take(page, PHONE, 'phone');
+    }
+  };
+  const pages = Object.keys(shed.hashes) as Route['page'][];
+  let stop = shed.goOn();
+  await takeAll(pages.filter((page) => page !== 'power-cut'));
+  await stop();
+  await shed.cutPower(25);
+  stop = shed.goOn();
+  await takeAll(['power-cut']);
+  await stop();
+} finally {
+  await browser.close();
+  await shed.end();
+}
