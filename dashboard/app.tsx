@@ -2,7 +2,6 @@ import { useComputed, useSignalEffect } from '@preact/signals';
 import { useErrorBoundary } from 'preact/hooks';
 import { PRIORITIES } from '../shared/wire/names.ts';
 import { alarmSentence } from './alarm-sentence.ts';
-import { PAGES } from './pages/pages.ts';
 import { hrefOf, pathOf, route } from './route.ts';
 import { unit } from './settings.ts';
 import {
@@ -122,7 +121,7 @@ function Content() {
   ) : here.page === 'overview' ? (
     <Overview />
   ) : (
-    <LatePage route={here} />
+    <LatePage page={here.page} route={here} />
   );
 }
 
@@ -138,7 +137,7 @@ export function App() {
       <header class="top">
         <p class="product">{TEXTS.product}</p>
         <nav aria-label={TEXTS.nav.label}>
-          {NAV.filter((page) => page === 'overview' || PAGES[page] !== undefined).map((page) => (
+          {NAV.map((page) => (
             <a key={page} href={hrefOf(page)} aria-current={here.page === page ? 'page' : undefined}>
               {TEXTS.nav[page]}
               {page === 'refused' &&

@@ -5,9 +5,9 @@ import type { Route } from '../route.ts';
 export type PageOf<P extends Route['page']> = ComponentType<{ route: Route & { page: P } }>;
 
 /** Pages that are fetched when they are first opened: who only looks at the vessels does not load them. */
-export type LatePage = Exclude<Route['page'], 'overview' | 'vessel'>;
+export type LatePageName = Exclude<Route['page'], 'overview' | 'vessel'>;
 
-export const PAGES: { readonly [P in LatePage]?: () => Promise<PageOf<P>> } = {
+export const PAGES: { readonly [P in LatePageName]: () => Promise<PageOf<P>> } = {
   wall: async () => (await import('./wall/wall-page.tsx')).WallPage,
   alarms: async () => (await import('./alarms/alarms-page.tsx')).AlarmsPage,
   alarm: async () => (await import('./alarm/alarm-page.tsx')).AlarmPage,

@@ -6,6 +6,7 @@ import { typedAltitudeM } from '../height.ts';
 import { heightUnit } from '../settings.ts';
 import { later, refetch } from '../store.ts';
 import { TEXTS } from '../texts/live.ts';
+import { formatHeight } from '../units.ts';
 import { Dialog, Field, Problem, useAction } from './form.tsx';
 import { degrees } from './words.ts';
 
@@ -27,10 +28,8 @@ function AltitudeDialog({ site, onClose }: { site: string; onClose: () => void }
     }
     const done = await run(async () => {
       await putSite(site, { altitudeM });
-      lastSet.value = {
-        site,
-        height: `${height.value.trim()} ${lengthUnit.value === 'm' ? texts.metres : texts.feet}`,
-      };
+      // What was stored, not what was typed: a misread number is to be seen.
+      lastSet.value = { site, height: formatHeight(altitudeM, lengthUnit.value) };
       await refetch().catch(later);
     });
     if (done) onClose();
