@@ -17,7 +17,7 @@ import { ElsewhereView } from './elsewhere-view.tsx';
 import { AsEntered, Entries } from './entries.tsx';
 import { formOf } from './form.ts';
 import { fetchTemplates, Keep } from './keep.tsx';
-import { form, sites, templates } from './state.ts';
+import { form, goByOnlyPlace, sites, templates } from './state.ts';
 import './recipe.css';
 
 /** What a link brought: a template's id, or entries as the oil page makes them. */
@@ -39,6 +39,7 @@ export const RecipePage: PageOf<'recipe'> = ({ route }) => {
     getSites().then(
       (found) => {
         sites.value = found;
+        goByOnlyPlace(found);
       },
       () => {},
     );

@@ -2,7 +2,7 @@ import { computed, effect, signal } from '@preact/signals';
 import type { SiteAnswer } from '../../../shared/wire/set-up.ts';
 import type { Template } from '../../../shared/wire/templates.ts';
 import { heightUnit, unit, volumeUnit } from '../../settings.ts';
-import { type Form, readForm } from './form.ts';
+import { type Form, PLACE, readForm } from './form.ts';
 import type { Units } from './quantities.ts';
 
 /** What stands in the form, kept while this tab is open, and the recipe that it makes. */
@@ -46,3 +46,12 @@ export const recipe = computed(() => readForm(form.value, sites.value, unit.valu
 export const type = (name: string, text: string): void => {
   form.value = { ...form.value, [name]: { text, units: units.peek() } };
 };
+
+/** Where one place alone is known, a recipe is of there until its maker says another: sea level would be a guess. */
+export function goByOnlyPlace(found: readonly SiteAnswer[]): void {
+  const [only] = found;
+  const isOpen = [PLACE, 'site.altitudeM', 'site.pressureHPa'].every(
+    (name) => form.peek()[name] === undefined,
+  );
+  if (found.length === 1 && only !== undefined && isOpen && !only.pressureAssumed) type(PLACE, only.site);
+}
