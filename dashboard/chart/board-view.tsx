@@ -5,14 +5,13 @@ import { idHref } from '../route.ts';
 import { knownUntil, now } from '../store.ts';
 import { channelTitle, HISTORY } from '../texts/history.ts';
 import { STAGE_NAMES } from '../texts/live.ts';
-import { isDark } from '../theme.ts';
 import { when } from '../views/words.ts';
 import type { Board } from './board.ts';
 import { fetchEarliest } from './calls.ts';
 import './charts.css';
 import { createPlot, DASHES, heightOf, LEFT_PX, type Picture, type Plot, RIGHT_PX } from './draw.ts';
 import type { Gathered } from './marks.ts';
-import { ON_PAPER, pagePalette } from './palette.ts';
+import { onPalette, pagePalette } from './palette.ts';
 import { pictureMaker, stripPicture } from './pictures.ts';
 import type { PlotSpec } from './plots.ts';
 import {
@@ -54,20 +53,6 @@ function frames(): { next: (draw: () => void) => void; end: () => void } {
       });
     },
     end: () => cancelAnimationFrame(frame),
-  };
-}
-
-/** Calls back with the page's colours now and when they change, and with ink on paper while it is printed. */
-function onPalette(paint: (palette: ReturnType<typeof pagePalette>) => void): () => void {
-  const page = (): void => paint(pagePalette());
-  const paper = (): void => paint(ON_PAPER);
-  const endTheme = isDark.subscribe(page);
-  addEventListener('beforeprint', paper);
-  addEventListener('afterprint', page);
-  return () => {
-    endTheme();
-    removeEventListener('beforeprint', paper);
-    removeEventListener('afterprint', page);
   };
 }
 
