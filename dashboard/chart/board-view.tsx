@@ -550,9 +550,11 @@ export function BoardView({ board, spans, listed, children }: BoardViewProps) {
   };
   const plots = board.plots.value;
   const follows = view.endMs === null;
-  const failed = plots.some(({ channels }) =>
-    channels.some((channel) => board.feedOf(channel).state.value === 'failed'),
-  );
+  const boilingFailed =
+    board.boiling.state.value === 'failed' && plots.some(({ kind }) => kind === 'temperature');
+  const failed =
+    boilingFailed ||
+    plots.some(({ channels }) => channels.some((channel) => board.feedOf(channel).state.value === 'failed'));
   return (
     <section class="charts" aria-label={HISTORY.region}>
       <div class="chart-controls">
@@ -654,6 +656,7 @@ export function BoardView({ board, spans, listed, children }: BoardViewProps) {
           {HISTORY.hint}
         </p>
       </details>
+      {boilingFailed && <p class="note">{HISTORY.boilingFailed}</p>}
       <p class="quiet note">{HISTORY.boilingNote}</p>
       {children}
       <Happened board={board} open={listed} />
