@@ -5,14 +5,13 @@ import { idHref } from '../route.ts';
 import { knownUntil, now } from '../store.ts';
 import { channelTitle, HISTORY } from '../texts/history.ts';
 import { STAGE_NAMES } from '../texts/live.ts';
-import { isDark } from '../theme.ts';
 import { when } from '../views/words.ts';
 import type { Board } from './board.ts';
 import { fetchEarliest } from './calls.ts';
 import './charts.css';
 import { createPlot, DASHES, heightOf, LEFT_PX, type Picture, type Plot, RIGHT_PX } from './draw.ts';
 import type { Gathered } from './marks.ts';
-import { ON_PAPER, pagePalette } from './palette.ts';
+import { onPalette, pagePalette } from './palette.ts';
 import { pictureMaker, stripPicture } from './pictures.ts';
 import type { PlotSpec } from './plots.ts';
 import {
@@ -54,20 +53,6 @@ function frames(): { next: (draw: () => void) => void; end: () => void } {
       });
     },
     end: () => cancelAnimationFrame(frame),
-  };
-}
-
-/** Calls back with the page's colours now and when they change, and with ink on paper while it is printed. */
-function onPalette(paint: (palette: ReturnType<typeof pagePalette>) => void): () => void {
-  const page = (): void => paint(pagePalette());
-  const paper = (): void => paint(ON_PAPER);
-  const endTheme = isDark.subscribe(page);
-  addEventListener('beforeprint', paper);
-  addEventListener('afterprint', page);
-  return () => {
-    endTheme();
-    removeEventListener('beforeprint', paper);
-    removeEventListener('afterprint', page);
   };
 }
 
@@ -565,9 +550,11 @@ export function BoardView({ board, spans, listed, children }: BoardViewProps) {
   };
   const plots = board.plots.value;
   const follows = view.endMs === null;
-  const failed = plots.some(({ channels }) =>
-    channels.some((channel) => board.feedOf(channel).state.value === 'failed'),
-  );
+  const boilingFailed =
+    board.boiling.state.value === 'failed' && plots.some(({ kind }) => kind === 'temperature');
+  const failed =
+    boilingFailed ||
+    plots.some(({ channels }) => channels.some((channel) => board.feedOf(channel).state.value === 'failed'));
   return (
     <section class="charts" aria-label={HISTORY.region}>
       <div class="chart-controls">
@@ -669,6 +656,7 @@ export function BoardView({ board, spans, listed, children }: BoardViewProps) {
           {HISTORY.hint}
         </p>
       </details>
+      {boilingFailed && <p class="note">{HISTORY.boilingFailed}</p>}
       <p class="quiet note">{HISTORY.boilingNote}</p>
       {children}
       <Happened board={board} open={listed} />

@@ -1,4 +1,5 @@
 import type { Priority } from '../../shared/wire/names.ts';
+import { isDark } from '../theme.ts';
 
 /** Colours of a drawing: the page's own, or ink on white paper. */
 export interface Palette {
@@ -46,3 +47,22 @@ export const ON_PAPER: Palette = {
   stage: '#eee',
   priority: { critical: '#b00020', high: '#a33f00', medium: '#775b00', low: '#3a5573' },
 };
+
+/** Calls back with the page's colours when they change, and with ink on paper while it is printed. */
+export function onPalette(paint: (palette: Palette) => void): () => void {
+  const page = (): void => paint(pagePalette());
+  const paper = (): void => paint(ON_PAPER);
+  let drawnDark = isDark.peek();
+  const endTheme = isDark.subscribe((dark) => {
+    // Told at once, too: redrawn before it was drawn, a chart loses its range.
+    if (dark !== drawnDark) page();
+    drawnDark = dark;
+  });
+  addEventListener('beforeprint', paper);
+  addEventListener('afterprint', page);
+  return () => {
+    endTheme();
+    removeEventListener('beforeprint', paper);
+    removeEventListener('afterprint', page);
+  };
+}

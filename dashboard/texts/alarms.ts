@@ -153,7 +153,7 @@ export const ALARM_TEXTS = {
     tried: 'limit tried',
     boiling: 'boiling',
     plan: 'plan',
-    boilingNow: 'The boiling line is that of the present pressure: this rule kept none.',
+    boilingReckoned: 'The boiling line is worked out from the pressure of that moment: this rule kept none.',
     summary: (moment: string, limit: string) => `When it came: ${moment}. ${limit}`,
 
     rule: 'The rule',

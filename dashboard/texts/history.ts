@@ -118,6 +118,7 @@ export const HISTORY = {
   lowest: 'lowest wanted',
   boilingNote:
     'The hatched line is methanol’s boiling point as it was: from the pressure in the vessel, a barometer of the place, or its altitude, ±0.25 °C. Grey bands span the least and the most of what one point stands for.',
+  boilingFailed: 'Methanol’s boiling point could not be fetched: its line is missing, or ends too early.',
   again: 'Fetch again',
 
   cursorAt: (time: string) => `At ${time}`,
@@ -163,5 +164,6 @@ export const HISTORY = {
     `Each point stands for ${each}; grey bands span its least and most. A gap in a line: no readings.`,
   pictureSingle: 'Single readings. A gap in a line: no readings.',
   pictureBoiling: 'Hatched: methanol boils, from the pressure as it was, ±0.25 °C.',
+  pictureLost: (time: string) => `The link was lost: what came after ${time} is not known.`,
   pictureMade: (time: string, product: string) => `Drawn by ${product}, ${time}`,
 } as const;

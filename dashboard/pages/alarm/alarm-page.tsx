@@ -55,7 +55,9 @@ function OneAlarm({ id }: { id: string }) {
   // What stands or waits to be seen is told live; it goes from there once it is over and seen.
   const place = found.value === undefined ? undefined : keyOf(found.value.alarm);
   const live = place === undefined ? undefined : vesselAt(place)?.alarms.find((alarm) => alarm.id === id);
-  const said = live && `${live.event} ${live.priority} ${live.acknowledged?.at} ${live.clearedAt}`;
+  const said =
+    live &&
+    `${live.event} ${live.priority} ${live.acknowledged?.at} ${live.clearedAt} ${live.shelved?.until} ${live.told}`;
   useEffect(() => {
     if (found.peek() === undefined) return undefined;
     let outdated = false;
@@ -69,9 +71,10 @@ function OneAlarm({ id }: { id: string }) {
       outdated = true;
     };
   }, [id, said]);
+  // Every estimate brings another object that says the same.
   const why = useMemo(
     () => found.value && { ...found.value, alarm: live ?? found.value.alarm },
-    [found.value, live],
+    [found.value, said],
   );
 
   return (

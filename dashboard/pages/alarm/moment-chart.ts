@@ -1,7 +1,7 @@
 import uPlot from 'uplot';
 import 'uplot/dist/uPlot.min.css';
+import { onPalette, type Palette, pagePalette } from '../../chart/palette.ts';
 import type { Drawable, Range } from '../../chart/series.ts';
-import { isDark } from '../../theme.ts';
 
 /** Draws the readings around a moment, with what they were held against. Drawing alone. */
 
@@ -21,7 +21,7 @@ export interface MomentPicture {
 export interface MomentLook {
   height: number;
   formatTime: (ms: number) => string;
-  formatValue: (value: number) => string;
+  formatValue: (value: number, step: number) => string;
 }
 
 export interface MomentChart {
@@ -40,26 +40,23 @@ const LINES = {
   plan: { width: 1, dash: [2, 4] },
 } as const;
 
-const colour = (name: string): string =>
-  getComputedStyle(document.documentElement).getPropertyValue(name).trim();
-
-function drawStood({ ctx, bbox, valToPos }: uPlot, { stood }: MomentPicture): void {
+function drawStood({ ctx, bbox, valToPos }: uPlot, { stood }: MomentPicture, palette: Palette): void {
   const from = Math.max(bbox.left, valToPos(stood.fromMs / 1000, 'x', true));
   const to = Math.min(bbox.left + bbox.width, valToPos(stood.toMs / 1000, 'x', true));
   if (to <= from) return;
   ctx.save();
-  ctx.fillStyle = colour('--grid');
+  ctx.fillStyle = palette.grid;
   ctx.fillRect(from, bbox.top, to - from, bbox.height);
   ctx.restore();
 }
 
 /** Hatched above: the ceiling under which the liquid has to stay. */
-function hatch({ ctx, bbox }: uPlot, y: number): void {
+function hatch({ ctx, bbox }: uPlot, y: number, palette: Palette): void {
   ctx.save();
   ctx.beginPath();
   ctx.rect(bbox.left, bbox.top, bbox.width, y - bbox.top);
   ctx.clip();
-  ctx.strokeStyle = colour('--hatch');
+  ctx.strokeStyle = palette.hatch;
   ctx.lineWidth = devicePixelRatio;
   ctx.beginPath();
   for (let x = bbox.left - (y - bbox.top); x < bbox.left + bbox.width; x += 7 * devicePixelRatio) {
@@ -70,17 +67,17 @@ function hatch({ ctx, bbox }: uPlot, y: number): void {
   ctx.restore();
 }
 
-function say({ ctx, bbox }: uPlot, label: string, x: number, y: number): void {
+function say({ ctx, bbox }: uPlot, label: string, x: number, y: number, palette: Palette): void {
   const px = devicePixelRatio;
   const width = ctx.measureText(label).width + 6 * px;
   const left = Math.max(bbox.left, Math.min(x, bbox.left + bbox.width - width));
-  ctx.fillStyle = colour('--paper');
+  ctx.fillStyle = palette.paper;
   ctx.fillRect(left, y - (FONT_PX + 3) * px, width, (FONT_PX + 4) * px);
-  ctx.fillStyle = colour('--ink');
+  ctx.fillStyle = palette.ink;
   ctx.fillText(label, left + 3 * px, y);
 }
 
-function drawLines(plot: uPlot, picture: MomentPicture): void {
+function drawLines(plot: uPlot, picture: MomentPicture, palette: Palette): void {
   const { ctx, bbox } = plot;
   const px = devicePixelRatio;
   const right = bbox.left + bbox.width;
@@ -88,11 +85,11 @@ function drawLines(plot: uPlot, picture: MomentPicture): void {
   ctx.font = `${FONT_PX * px}px system-ui, sans-serif`;
   ctx.textAlign = 'left';
   ctx.textBaseline = 'bottom';
-  ctx.strokeStyle = colour('--ink');
+  ctx.strokeStyle = palette.ink;
   for (const { label, value, look } of picture.lines) {
     const y = Math.round(plot.valToPos(value, 'y', true));
     if (y < bbox.top || y > bbox.top + bbox.height) continue;
-    if (look === 'boiling') hatch(plot, y);
+    if (look === 'boiling') hatch(plot, y, palette);
     ctx.lineWidth = LINES[look].width * px;
     ctx.setLineDash(LINES[look].dash.map((length) => length * px));
     ctx.beginPath();
@@ -102,7 +99,7 @@ function drawLines(plot: uPlot, picture: MomentPicture): void {
     ctx.setLineDash([]);
     // The limit below its line, so that one near boiling can be told from it.
     const x = bbox.left + (look === 'tried' ? 60 : 4) * px;
-    say(plot, label, x, look === 'limit' || look === 'tried' ? y + (FONT_PX + 6) * px : y - 3 * px);
+    say(plot, label, x, look === 'limit' || look === 'tried' ? y + (FONT_PX + 6) * px : y - 3 * px, palette);
   }
   const inside = picture.moments.filter(({ atMs }) => atMs >= picture.fromMs && atMs <= picture.toMs);
   for (const { atMs, label, look } of inside) {
@@ -115,21 +112,22 @@ function drawLines(plot: uPlot, picture: MomentPicture): void {
     ctx.stroke();
     ctx.setLineDash([]);
     const foot = bbox.top + bbox.height - (look === 'own' ? 3 : 21) * px;
-    say(plot, label, x + 4 * px, foot);
+    say(plot, label, x + 4 * px, foot, palette);
   }
   ctx.restore();
 }
 
 export function createMomentChart(into: HTMLElement, first: MomentPicture, look: MomentLook): MomentChart {
   let picture = first;
+  let palette = pagePalette();
   const dataOf = ({ data }: MomentPicture): uPlot.AlignedData => {
     const [line] = data.lines;
     return [data.t.map((t) => t / 1000), line?.min ?? [], line?.max ?? [], line?.mean ?? []];
   };
   const axis: uPlot.Axis = {
-    stroke: () => colour('--quiet'),
+    stroke: () => palette.quiet,
     font: `${FONT_PX}px system-ui, sans-serif`,
-    grid: { stroke: () => colour('--grid'), width: 1 },
+    grid: { stroke: () => palette.grid, width: 1 },
     ticks: { show: false },
   };
   const edge: uPlot.Series = { stroke: 'transparent', points: { show: false } };
@@ -151,13 +149,19 @@ export function createMomentChart(into: HTMLElement, first: MomentPicture, look:
           space: 84,
           values: (_, splits) => splits.map((s) => look.formatTime(s * 1000)),
         },
-        { ...axis, size: AXIS_PX, space: 34, values: (_, splits) => splits.map(look.formatValue) },
+        {
+          ...axis,
+          size: AXIS_PX,
+          space: 34,
+          values: (_, splits) =>
+            splits.map((value) => look.formatValue(value, Math.abs((splits[1] ?? 1) - splits[0]!))),
+        },
       ],
-      series: [{}, edge, edge, { stroke: () => colour('--ink'), width: 1.75, points: { size: 4 } }],
-      bands: [{ series: [2, 1], fill: () => colour('--band') }],
+      series: [{}, edge, edge, { stroke: () => palette.ink, width: 1.75, points: { size: 4 } }],
+      bands: [{ series: [2, 1], fill: () => palette.band }],
       hooks: {
-        drawAxes: [(self) => drawStood(self, picture)],
-        draw: [(self) => drawLines(self, picture)],
+        drawAxes: [(self) => drawStood(self, picture, palette)],
+        draw: [(self) => drawLines(self, picture, palette)],
       },
     },
     dataOf(first),
@@ -169,7 +173,10 @@ export function createMomentChart(into: HTMLElement, first: MomentPicture, look:
     }
   });
   resize.observe(into);
-  const endRepainting = isDark.subscribe(() => plot.redraw());
+  const endRepainting = onPalette((next) => {
+    palette = next;
+    plot.redraw();
+  });
   return {
     show: (next) => {
       const isOther = next.data !== picture.data;

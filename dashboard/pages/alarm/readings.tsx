@@ -1,16 +1,17 @@
-import { type Signal, useSignal } from '@preact/signals';
+import { type Signal, useComputed, useSignal } from '@preact/signals';
 import { useEffect, useMemo, useRef } from 'preact/hooks';
 import type { Limits } from '../../../shared/rules/limits.ts';
 import type { AlarmWhy } from '../../../shared/wire/alarm-why.ts';
 import type { Alarm } from '../../../shared/wire/api.ts';
-import { isLiquidTemperature } from '../../../shared/wire/names.ts';
-import { fetchReadings } from '../../chart/calls.ts';
+import { fetchBoiling, fetchReadings } from '../../chart/calls.ts';
+import { plotsOf, stretches } from '../../chart/plots.ts';
+import { axisText, isTemperature, shownOf, unitText } from '../../chart/said.ts';
 import { type Columns, drawable, faultOf, gapAfterMs, lastNotAfter, valueRange } from '../../chart/series.ts';
 import { hourCycle, unit } from '../../settings.ts';
-import { now, vesselAt } from '../../store.ts';
+import { knownUntil, now, speed, synced, vesselAt } from '../../store.ts';
 import { ALARM_TEXTS } from '../../texts/alarms.ts';
-import { channelTitle, HISTORY, unitOf } from '../../texts/history.ts';
-import { clockTime, decimal, degree, toUnit } from '../../units.ts';
+import { channelTitle, HISTORY } from '../../texts/history.ts';
+import { clockTime } from '../../units.ts';
 import { keyOf } from '../../vessels.ts';
 import { amount, capital, degrees, when } from '../../views/words.ts';
 import { boilingOf, channelsOf, linesOf, type MomentLine, SPANS_MS, stretchAround } from './moment.ts';
@@ -20,10 +21,10 @@ import type { Tried } from './run.ts';
 const texts = ALARM_TEXTS.one;
 const POINTS = 600;
 const HEIGHT = { first: 300, others: 150 } as const;
-const LEAST_SPAN = { temperature: 6, switch: 1, others: 10 } as const;
-
-const isTemperature = (channel: string): boolean =>
-  isLiquidTemperature(channel) || channel === 'condensate-temperature';
+/** While it stands, readings that came since are fetched after this share of what is shown, and not more often than this, ms. */
+const FOLLOW = { share: 1 / 60, leastMs: 10_000 } as const;
+/** Where methanol boiled is asked for this stretch before an alarm, ms. */
+const BOILING_MS = 1000;
 
 /** The limits that it went by, and those that are tried. */
 type DrawnLine = Omit<MomentLine, 'what'> & { what: MomentLine['what'] | 'tried' };
@@ -37,12 +38,28 @@ interface ReadingsProps {
 export function Readings({ why, tried }: ReadingsProps) {
   const { limits, insteadMs } = tried.value;
   const { alarm, plan } = why;
+  const atMs = Date.parse(alarm.at);
   const span = useSignal<number>(SPANS_MS[1]);
   const vessel = vesselAt(keyOf(alarm));
   const known = Object.keys(vessel?.readings ?? {}).join();
   const channels = useMemo(() => channelsOf(alarm, known === '' ? [] : known.split(',')), [alarm, known]);
   const boilingThen = boilingOf(alarm);
-  const boilingC = boilingThen ?? vessel?.boilingC;
+  const reckonedC = useSignal<number | undefined>(undefined);
+  useEffect(() => {
+    if (boilingThen !== undefined) return undefined;
+    let outdated = false;
+    fetchBoiling(keyOf(alarm), { fromMs: atMs - BOILING_MS, toMs: atMs, points: 1 }).then(
+      ({ mean }) => {
+        if (!outdated) reckonedC.value = mean.at(-1);
+      },
+      // Without it there is no line that hangs on it; the next connection asks again.
+      () => {},
+    );
+    return () => {
+      outdated = true;
+    };
+  }, [alarm.id, boilingThen, synced.value]);
+  const boilingC = boilingThen ?? reckonedC.value;
   const lines = useMemo((): DrawnLine[] => {
     const own = linesOf(alarm, plan.limits as Limits, plan, boilingC);
     const others = linesOf(alarm, { ...plan.limits, ...limits } as Limits, plan, boilingC).filter(
@@ -50,8 +67,11 @@ export function Readings({ why, tried }: ReadingsProps) {
     );
     return [...own, ...others.map((line) => ({ ...line, what: 'tried' as const }))];
   }, [alarm, limits, plan, boilingC]);
-  const atMs = Date.parse(alarm.at);
-  const { fromMs, toMs } = useMemo(() => stretchAround(atMs, span.value, now.peek()), [atMs, span.value]);
+  const nowMs = useComputed(() => {
+    const stepMs = Math.max(span.value * FOLLOW.share, FOLLOW.leastMs * Math.max(1, speed.value));
+    return Math.ceil(now.value / stepMs) * stepMs;
+  }).value;
+  const { fromMs, toMs } = stretchAround(atMs, span.value, nowMs);
 
   if (vessel === undefined || channels.length === 0) return <p class="quiet">{texts.noChannel}</p>;
   return (
@@ -80,12 +100,12 @@ export function Readings({ why, tried }: ReadingsProps) {
           fromMs={fromMs}
           toMs={toMs}
           height={i === 0 ? HEIGHT.first : HEIGHT.others}
-          lines={lines.filter((line) => line.channel === channel)}
+          lines={lines}
           insteadMs={insteadMs}
         />
       ))}
       {boilingThen === undefined && lines.some(({ what }) => what === 'boiling') && (
-        <p class="quiet">{texts.boilingNow}</p>
+        <p class="quiet">{texts.boilingReckoned}</p>
       )}
     </div>
   );
@@ -101,11 +121,13 @@ interface ChannelProps {
   insteadMs: number | null;
 }
 
-function ChannelAround({ alarm, channel, fromMs, toMs, height, lines, insteadMs }: ChannelProps) {
+function ChannelAround({ alarm, channel, fromMs, toMs, height, lines: all, insteadMs }: ChannelProps) {
   const place = useRef<HTMLDivElement>(null);
   const chart = useRef<MomentChart | undefined>(undefined);
   const columns = useSignal<Columns | undefined>(undefined);
   const message = useSignal<string | undefined>(HISTORY.loading);
+  const lines = useMemo(() => all.filter((line) => line.channel === channel), [all, channel]);
+  const plot = useMemo(() => plotsOf([channel])[0]!, [channel]);
   const shownUnit = unit.value;
   const atMs = Date.parse(alarm.at);
 
@@ -125,13 +147,10 @@ function ChannelAround({ alarm, channel, fromMs, toMs, height, lines, insteadMs 
     return () => {
       outdated = true;
     };
-  }, [alarm.id, channel, fromMs, toMs]);
+  }, [alarm.id, channel, fromMs, toMs, synced.value]);
 
   const found = columns.value;
-  const convert = useMemo(
-    () => (isTemperature(channel) ? (value: number) => toUnit(value, shownUnit) : same),
-    [channel, shownUnit],
-  );
+  const convert = useMemo(() => shownOf(channel), [channel, shownUnit]);
   const data = useMemo(
     () => found && drawable([{ columns: found, gapMs: gapAfterMs(found.t, found.stepMs) }], convert),
     [found, convert],
@@ -144,28 +163,18 @@ function ChannelAround({ alarm, channel, fromMs, toMs, height, lines, insteadMs 
       value: convert(value),
       look: what,
     }));
-    const kind = isTemperature(channel)
-      ? 'temperature'
-      : channel === 'heater' || channel === 'pump'
-        ? 'switch'
-        : 'others';
-    const endMs = alarm.clearedAt === null ? now.peek() : Date.parse(alarm.clearedAt);
+    const { min, max } = valueRange(
+      [found],
+      lines.map(({ value }) => value),
+      plot.leastSpan,
+      { fits: stretches(channel), fromZero: plot.fromZero },
+    );
+    const endMs = alarm.clearedAt === null ? knownUntil.peek() : Date.parse(alarm.clearedAt);
     return {
       data,
       fromMs,
       toMs,
-      range: valueRange(
-        [
-          {
-            ...found,
-            min: found.min.map(convert),
-            mean: found.mean.map(convert),
-            max: found.max.map(convert),
-          },
-        ],
-        drawn.map(({ value }) => value),
-        LEAST_SPAN[kind],
-      ),
+      range: { min: convert(min), max: convert(max) },
       lines: drawn,
       moments: [
         { atMs, label: texts.moment, look: 'own' },
@@ -175,7 +184,7 @@ function ChannelAround({ alarm, channel, fromMs, toMs, height, lines, insteadMs 
       ],
       stood: { fromMs: atMs, toMs: endMs },
     };
-  }, [found, data, convert, lines, channel, fromMs, toMs, atMs, alarm.clearedAt, insteadMs]);
+  }, [found, data, convert, lines, plot, channel, fromMs, toMs, atMs, alarm.clearedAt, insteadMs]);
 
   const latest = useRef(picture);
   latest.current = picture;
@@ -185,7 +194,7 @@ function ChannelAround({ alarm, channel, fromMs, toMs, height, lines, insteadMs 
     chart.current = createMomentChart(place.current, latest.current, {
       height,
       formatTime: (ms) => clockTime(ms, hourCycle.value),
-      formatValue: (value) => decimal(value, 0),
+      formatValue: axisText,
     });
     return () => {
       chart.current?.destroy();
@@ -196,11 +205,7 @@ function ChannelAround({ alarm, channel, fromMs, toMs, height, lines, insteadMs 
     if (picture !== undefined) chart.current?.show(picture);
   }, [picture]);
 
-  const title = isTemperature(channel)
-    ? `${channelTitle(channel)}, ${degree(shownUnit)}`
-    : unitOf(channel) === ''
-      ? channelTitle(channel)
-      : `${channelTitle(channel)}, ${unitOf(channel)}`;
+  const title = HISTORY.titled(channelTitle(channel), plot.kind === 'switch' ? '' : unitText(channel));
   return (
     <figure class="plot">
       <figcaption>
@@ -220,5 +225,3 @@ function spoken(columns: Columns | undefined, atMs: number, channel: string, lin
   const moment = i < 0 ? '–' : say(columns.mean[i]!);
   return texts.summary(`${when(atMs, 'second')}, ${moment}`, held === '' ? '' : `${capital(held)}.`);
 }
-
-const same = (value: number): number => value;

@@ -1,14 +1,11 @@
 import uPlot from 'uplot';
 import 'uplot/dist/uPlot.min.css';
-import { isDark } from '../../theme.ts';
+import { onPalette, type Palette, pagePalette } from '../../chart/palette.ts';
 import type { Overlay } from './overlay.ts';
 
 /** Drawing alone: two lines on one axis of minutes. They differ in form: one full, one dashed. */
 
 const FONT_PX = 12;
-
-const colour = (name: string): string =>
-  getComputedStyle(document.documentElement).getPropertyValue(name).trim();
 
 interface Look {
   height: number;
@@ -16,11 +13,11 @@ interface Look {
 }
 
 /** Where both are laid over each other. */
-function drawZero({ ctx, bbox, valToPos }: uPlot): void {
+function drawZero({ ctx, bbox, valToPos }: uPlot, palette: Palette): void {
   const x = Math.round(valToPos(0, 'x', true));
   if (x < bbox.left || x > bbox.left + bbox.width) return;
   ctx.save();
-  ctx.strokeStyle = colour('--ink');
+  ctx.strokeStyle = palette.ink;
   ctx.lineWidth = devicePixelRatio;
   ctx.beginPath();
   ctx.moveTo(x, bbox.top);
@@ -31,10 +28,11 @@ function drawZero({ ctx, bbox, valToPos }: uPlot): void {
 
 /** @returns what takes it away again. */
 export function drawOverlay(into: HTMLElement, { minutes, lines }: Overlay, look: Look): () => void {
+  let palette = pagePalette();
   const axis: uPlot.Axis = {
-    stroke: () => colour('--quiet'),
+    stroke: () => palette.quiet,
     font: `${FONT_PX}px system-ui, sans-serif`,
-    grid: { stroke: () => colour('--grid'), width: 1 },
+    grid: { stroke: () => palette.grid, width: 1 },
     ticks: { show: false },
   };
   const plot = new uPlot(
@@ -51,10 +49,10 @@ export function drawOverlay(into: HTMLElement, { minutes, lines }: Overlay, look
       ],
       series: [
         {},
-        { stroke: () => colour('--ink'), width: 2, points: { show: false } },
-        { stroke: () => colour('--ink'), width: 1.75, dash: [3, 4], points: { show: false } },
+        { stroke: () => palette.ink, width: 2, points: { show: false } },
+        { stroke: () => palette.ink, width: 1.75, dash: [3, 4], points: { show: false } },
       ],
-      hooks: { drawAxes: [drawZero] },
+      hooks: { drawAxes: [(self) => drawZero(self, palette)] },
     },
     [minutes, ...lines],
     into,
@@ -64,11 +62,9 @@ export function drawOverlay(into: HTMLElement, { minutes, lines }: Overlay, look
       plot.setSize({ width: into.clientWidth, height: look.height });
   });
   resize.observe(into);
-  let drawnDark = isDark.peek();
-  const endRepainting = isDark.subscribe((dark) => {
-    // Told at once, too: redrawn before it was drawn, the chart loses its range.
-    if (dark !== drawnDark) plot.redraw();
-    drawnDark = dark;
+  const endRepainting = onPalette((next) => {
+    palette = next;
+    plot.redraw();
   });
   return () => {
     resize.disconnect();

@@ -2,13 +2,14 @@ import type { Board } from '../../chart/board.ts';
 import { createPlot, heightOf, LEFT_PX, RIGHT_PX, scaled } from '../../chart/draw.ts';
 import { ON_PAPER } from '../../chart/palette.ts';
 import { pictureMaker, stripPicture } from '../../chart/pictures.ts';
-import { axisText, extremesOf, fullTime, unitText } from '../../chart/said.ts';
+import { axisText, extremesOf, fullTime, lackOf, unitText } from '../../chart/said.ts';
 import { drawStrip, rowsOf } from '../../chart/strip.ts';
+import { isLive, knownUntil, now } from '../../store.ts';
 import { channelTitle, HISTORY } from '../../texts/history.ts';
 import { TEXTS } from '../../texts/live.ts';
 import { duration } from '../../units.ts';
 
-/** As wide as a page of paper takes, px, and twice as fine. */
+/** As wide as a page of paper takes, px, and as fine as the screen. */
 const WIDTH_PX = 1100;
 const MARGIN_PX = 24;
 const LINE_PX = 18;
@@ -104,11 +105,16 @@ function captionOf(board: Board, channels: readonly string[], isSwitch: boolean)
     several ? HISTORY.probes : channelTitle(first),
     isSwitch ? '' : unitText(first),
   );
+  const window = board.window.peek();
   const said = channels.flatMap((channel, i) => {
-    const columns = board.feedOf(channel).columns.peek();
-    const found =
-      columns === undefined || isSwitch ? undefined : extremesOf(channel, columns, board.window.peek());
-    return found === undefined ? [] : `${several ? `${i + 1}: ` : ''}${found.extremes}`;
+    const { columns, state } = board.feedOf(channel);
+    const known = columns.peek();
+    const found = known && extremesOf(channel, known, window);
+    const texts = [
+      isSwitch ? undefined : found?.extremes,
+      lackOf(state.peek(), found === undefined, window, knownUntil.peek()),
+    ].filter((text) => text !== undefined);
+    return texts.length === 0 ? [] : `${several ? `${i + 1}: ` : ''}${texts.join('. ')}`;
   });
   return [title, ...said].join('   ');
 }
@@ -121,8 +127,11 @@ function notesOf(board: Board): string[] {
   const hasLiquid = board.plots.peek().some(({ kind }) => kind === 'temperature');
   return [
     longest === 0 ? HISTORY.pictureSingle : HISTORY.pictureStep(duration(longest)),
-    ...(hasLiquid ? [HISTORY.pictureBoiling] : []),
-    HISTORY.pictureMade(fullTime(Date.now()), TEXTS.product),
+    ...(hasLiquid
+      ? [board.boiling.state.peek() === 'failed' ? HISTORY.boilingFailed : HISTORY.pictureBoiling]
+      : []),
+    ...(isLive.peek() ? [] : [HISTORY.pictureLost(fullTime(knownUntil.peek()))]),
+    HISTORY.pictureMade(fullTime(now.peek()), TEXTS.product),
     TEXTS.footer,
   ];
 }
