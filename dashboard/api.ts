@@ -35,23 +35,26 @@ export class ApiProblem extends Error {
   }
 }
 
-/** Longest wait for an answer, ms. */
+/** Longest wait for an answer where none is given, ms. */
 const PATIENCE_MS = 15_000;
 
-/** Throws ApiProblem. A picture goes as it is, anything else as JSON; `fine` are statuses as good as a success. */
+/**
+ * Throws ApiProblem. A picture goes as it is, anything else as JSON; `fine` are statuses as good as a success,
+ * `patienceMs` is the longest wait.
+ */
 export async function call<T>(
   schema: z.ZodType<T>,
   path: string,
   method = 'GET',
   body?: unknown,
-  fine: readonly number[] = [],
+  { fine = [], patienceMs = PATIENCE_MS }: { fine?: readonly number[]; patienceMs?: number } = {},
 ): Promise<T> {
   let response: Response;
   let answer: unknown;
   try {
     response = await fetch(`/api/v1/${path}`, {
       method,
-      signal: AbortSignal.timeout(PATIENCE_MS),
+      signal: AbortSignal.timeout(patienceMs),
       ...(body === undefined
         ? {}
         : body instanceof Blob
@@ -60,7 +63,7 @@ export async function call<T>(
     });
     answer = await response.json().catch(() => undefined);
   } catch {
-    throw new ApiProblem(0, 'offline', TEXTS.problem.offline);
+    throw new ApiProblem(0, 'offline', method === 'GET' ? TEXTS.problem.unanswered : TEXTS.problem.offline);
   }
   if (!response.ok && !fine.includes(response.status)) {
     const problem = problemSchema.safeParse(answer);

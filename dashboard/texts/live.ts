@@ -345,6 +345,7 @@ export const TEXTS = {
 
   problem: {
     offline: 'esterwatch did not answer. Nothing was saved; try again.',
+    unanswered: 'esterwatch did not answer. Try again.',
     unexpected: 'esterwatch’s answer was not understood.',
   },
 } as const;
