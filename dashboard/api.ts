@@ -35,24 +35,27 @@ export class ApiProblem extends Error {
   }
 }
 
-/** Longest wait for an answer, ms; for a picture over a slow link longer. */
+/** Longest wait for an answer where none is given, ms; for a picture over a slow link longer. */
 const PATIENCE_MS = 15_000;
 const PICTURE_PATIENCE_MS = 180_000;
 
-/** Throws ApiProblem. A picture goes as it is, anything else as JSON; `fine` are statuses as good as a success. */
+/**
+ * Throws ApiProblem. A picture goes as it is, anything else as JSON; `fine` are statuses as good as a success,
+ * `patienceMs` is the longest wait.
+ */
 export async function call<T>(
   schema: z.ZodType<T>,
   path: string,
   method = 'GET',
   body?: unknown,
-  fine: readonly number[] = [],
+  { fine = [], patienceMs = PATIENCE_MS }: { fine?: readonly number[]; patienceMs?: number } = {},
 ): Promise<T> {
   let response: Response;
   let answer: unknown;
   try {
     response = await fetch(`/api/v1/${path}`, {
       method,
-      signal: AbortSignal.timeout(body instanceof Blob ? PICTURE_PATIENCE_MS : PATIENCE_MS),
+      signal: AbortSignal.timeout(patienceMs ?? (body instanceof Blob ? PICTURE_PATIENCE_MS : PATIENCE_MS)),
       ...(body === undefined
         ? {}
         : body instanceof Blob

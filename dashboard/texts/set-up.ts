@@ -146,6 +146,7 @@ export const SET_UP = {
     newest: (what: string, value: string, vessel: string, age: string) =>
       `${vessel}, ${what}: ${value}, ${age} ago`,
     nothing: 'no reading yet',
+    notKnown: 'not known',
   },
 
   refused: {

@@ -52,15 +52,25 @@ function keepTaps(batch: string, what: Drained, taps: readonly number[]): void {
   }
 }
 
+/** Glycerol that was noted, as long as the batch at hand is from before it. */
+const litresNotTold = (noted: readonly BatchEntry[], { entries }: Batch): number =>
+  sum(
+    noted
+      .filter(({ id }) => !entries.some((entry) => entry.id === id))
+      .map(({ what }) => (what.kind === 'drained' && what.what === 'glycerol' ? what.litres : 0)),
+  );
+
 /** Counts what comes by taps, says how much is to come and when to slow down, and notes it at the end. */
 export function Draining({ batch, onClose }: { batch: Batch; onClose: () => void }) {
   const what = useSignal<Drained>(USUAL[batch.stage] ?? 'glycerol');
   const taps = useSignal<readonly number[]>(readTaps(batch.id, what.value));
   const noted = useSignal<BatchEntry | undefined>(undefined);
+  const notedHere = useSignal<readonly BatchEntry[]>([]);
   const { busy, problem, run } = useAction();
   const expected = what.value === 'glycerol' ? drainingOf(batch) : null;
   const now = sum(taps.value);
-  const total = (expected?.earlierL ?? 0) + now;
+  const earlierL = expected === null ? 0 : expected.earlierL + litresNotTold(notedHere.value, batch);
+  const total = earlierL + now;
   const state = expected === null ? undefined : drainedSo(total, expected);
 
   const choose = (next: Drained): void => {
@@ -81,6 +91,7 @@ export function Draining({ batch, onClose }: { batch: Batch; onClose: () => void
       });
       set([]);
       noted.value = entry;
+      notedHere.value = [...notedHere.value, entry];
       await fetchBatch(batch.id).catch(later);
     });
 
@@ -112,9 +123,7 @@ export function Draining({ batch, onClose }: { batch: Batch; onClose: () => void
       </div>
       <div role="status" aria-live="polite" class="verdict" data-verdict={state}>
         <p class="full-line">{DRAINING.soFar(litres(total))}</p>
-        {expected !== null && expected.earlierL > 0 && now > 0 && (
-          <p class="quiet">{DRAINING.ofWhich(litres(expected.earlierL))}</p>
-        )}
+        {earlierL > 0 && now > 0 && <p class="quiet">{DRAINING.ofWhich(litres(earlierL))}</p>}
         {state !== undefined && <p class="full-said">{DRAINING.states[state]}</p>}
       </div>
       {expected !== null && (

@@ -83,7 +83,7 @@ export function BesidePage({ route }: { route: Route & { page: 'beside' } }) {
       )}
       {problem?.code === 'conditions-missing' ? (
         <p role="alert">
-          {BESIDE.notBoth(problem.missing.map(({ what }) => STAGE_NAMES[what as Stage] ?? what).join(', '))}
+          {BESIDE.notBoth([...new Set(problem.missing.map(({ what }) => stageLacked(what)))].join(', '))}
         </p>
       ) : (
         <Problem problem={problem} />
@@ -100,6 +100,12 @@ export function BesidePage({ route }: { route: Route & { page: 'beside' } }) {
       )}
     </section>
   );
+}
+
+/** The daemon names a stage that a batch lacks as `stage-react`. */
+function stageLacked(what: string): string {
+  const stage = what.replace(/^stage-/, '');
+  return STAGE_NAMES[stage as Stage] ?? stage;
 }
 
 function Compared({ compared }: { compared: Comparison }) {

@@ -21,7 +21,8 @@ export const getDevices = async (): Promise<Device[]> =>
 export type Health = z.infer<typeof healthSchema>;
 
 /** One that is not ready is an answer, too. */
-export const getHealth = (): Promise<Health> => call(healthSchema, 'health', 'GET', undefined, [503]);
+export const getHealth = (): Promise<Health> =>
+  call(healthSchema, 'health', 'GET', undefined, { fine: [503] });
 
 export const putVessel = (
   vessel: string,

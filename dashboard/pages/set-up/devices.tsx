@@ -7,7 +7,9 @@ import { readingWords } from './reading-words.ts';
 
 const texts = SET_UP.devices;
 
-function newestSent({ newest }: Device): string {
+/** A reading does not name its device: what came of a whole place may be another's. */
+function newestSent({ vessel: served, newest }: Device): string {
+  if (served === null) return texts.notKnown;
   if (newest === null) return texts.nothing;
   const { vessel, channel, at, value } = newest;
   return texts.newest(

@@ -17,11 +17,15 @@ export function useTestWarning(): {
   const state = useSignal<'unsent' | 'waiting' | 'arrived' | 'lost'>('unsent');
   const tookMs = useSignal(0);
   const sentAt = useRef(0);
+  const sent = useRef<{ site: string; by?: string } | undefined>(undefined);
   const before = useRef(testWarning.peek());
   const action = useAction();
   const arrived = testWarning.value;
   useEffect(() => {
     if (state.peek() === 'unsent' || arrived === undefined || arrived === before.current) return;
+    // Of another place, or sent by somebody else: not the one that is waited for.
+    const { site, by: name } = sent.current!;
+    if (arrived.site !== site || (name !== undefined && arrived.by !== name)) return;
     tookMs.value = performance.now() - sentAt.current;
     state.value = 'arrived';
   }, [arrived]);
@@ -38,10 +42,11 @@ export function useTestWarning(): {
     action,
     send: async (site) => {
       before.current = testWarning.peek();
+      sent.current = { site, ...by() };
       sentAt.current = performance.now();
       state.value = 'waiting';
-      const sent = await action.run(() => sendTestWarning(site, by()));
-      if (!sent) state.value = 'unsent';
+      const taken = await action.run(() => sendTestWarning(site, by()));
+      if (!taken) state.value = 'unsent';
     },
   };
 }
