@@ -43,7 +43,12 @@ beforeAll(async () => {
   await api.enter(past, 'react');
   await api.enter(past, 'finished');
   const { id: lot } = (await (
-    await api.call('POST', '/api/v1/lots', { kind: 'oil', name: 'Canteen, second drum', amount: 80 })
+    await api.call('POST', '/api/v1/lots', {
+      site: 'shed',
+      kind: 'oil',
+      name: 'Canteen, second drum',
+      litres: 80,
+    })
   ).json()) as { id: string };
   expect(lot).toBeTruthy();
   const now = await api.openBatch('shed:r1', { oil: { volumeL: 100 }, watch: { lowestStirrerSpeed: 200 } });
