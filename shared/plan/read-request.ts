@@ -57,15 +57,29 @@ function cut(text: string): string {
 
 /** What a number of a request may be at most and at least, by its path: 'oil.volumeL'. */
 export function rangeAt(path: string): { least: number; most: number; isOver: boolean } {
-  const schema = schemaAt(path.split('.'));
-  const number = [schema, ...((schema.anyOf ?? []) as JsonSchema[])].find((one) => one.type === 'number');
+  // By the schema itself: the page has no part that writes JSON Schemas.
+  let at: z.core.$ZodType = planRequestSchema;
+  for (const key of path.split('.')) {
+    const inner = unwrapped(at);
+    at = (inner instanceof z.ZodArray ? inner.element : (inner as z.ZodObject).shape?.[key]) ?? z.never();
+  }
+  const inner = unwrapped(at);
+  const number = (inner instanceof z.ZodUnion ? inner.options : [inner]).find(
+    (one) => one instanceof z.ZodNumber,
+  );
   if (number === undefined) throw new Error(`${path} is no number of a plan request`);
-  const { minimum, exclusiveMinimum, maximum } = number as { [key: string]: number | undefined };
+  const { minimum, exclusiveMinimum, maximum } = number._zod.bag;
   return {
     least: minimum ?? exclusiveMinimum ?? Number.NEGATIVE_INFINITY,
     most: maximum ?? Number.POSITIVE_INFINITY,
     isOver: minimum === undefined && exclusiveMinimum !== undefined,
   };
+}
+
+function unwrapped(schema: z.core.$ZodType): z.core.$ZodType {
+  return schema instanceof z.ZodOptional || schema instanceof z.ZodNullable
+    ? unwrapped(schema.unwrap())
+    : schema;
 }
 
 // ---- what the schema allows, from its JSON Schema ----

@@ -75,13 +75,17 @@ export const readingLate: Rule = {
         ? 'Look whether it turns, and at the device and its link.'
         : 'Look at the vessel, and at the probe, its device and its link.';
     return {
-      because: `No sound ${what} reading for ${Number(facts.seconds).toFixed(0)} s.`,
+      because: `No sound ${what} reading for ${describeSilence(Number(facts.seconds))}.`,
       todo: facts.methanol
         ? `${look} Until readings come again, nobody is warned of boiling: heat off if nobody is there.`
         : look,
     };
   },
 };
+
+/** A settling tank is read seldom: its silence is one of minutes. */
+const describeSilence = (seconds: number): string =>
+  seconds < 120 ? `${seconds.toFixed(0)} s` : `${(seconds / 60).toFixed(0)} min`;
 
 const describeChannel = (channel: string): string =>
   channel === 'liquid-temperature' ? 'temperature' : channel === VACUUM_CHANNEL ? 'pressure' : 'mixing';

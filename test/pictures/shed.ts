@@ -64,6 +64,10 @@ export async function openShed(): Promise<Shed> {
     const items = run(seed === 1 ? SCENARIOS[scenario] : variant(scenario, seed), settings);
     await play(items, batch, (item) => item.kind === 'stage' && item.vessel === 'r1' && item.stage === until);
   };
+  let isTankFull = false;
+  let tankReadMs = 0;
+  const readTank = (celsius: number) =>
+    device.publishAsync(readingTopic(SITE, 't1', 'liquid-temperature'), celsius.toFixed(1), { qos: 1 });
   /** Plays until an item is the last wanted; each moment's readings are acknowledged before time goes on. */
   const play = async (items: Iterator<RunItem>, batch: string, isLast: (item: RunItem) => boolean) => {
     let underWay: Promise<unknown>[] = [];
@@ -74,6 +78,10 @@ export async function openShed(): Promise<Shed> {
         await Promise.all(underWay);
         underWay = [];
         clock.advance(aheadMs);
+      }
+      if (isTankFull && clock.wallMs() - tankReadMs > MINUTE_MS) {
+        tankReadMs = clock.wallMs();
+        underWay.push(readTank(17.2));
       }
       if (item.kind === 'stage') await enter(api, batch, item.stage, item.vessel);
       else underWay.push(send(device, item));
@@ -107,8 +115,9 @@ export async function openShed(): Promise<Shed> {
   // Moving has stirred it up: what was settled begins anew.
   await enter(api, settling, 'settle', 't1', { again: true });
   const nextMorningMs = FIRST_MS + 2 * 24 * HOUR_MS;
+  isTankFull = true;
   for (let celsius = 52; clock.wallMs() < nextMorningMs; celsius -= (celsius - 17) / 40) {
-    await device.publishAsync(readingTopic(SITE, 't1', 'liquid-temperature'), celsius.toFixed(1), { qos: 1 });
+    await readTank(celsius);
     clock.advance(Math.min(5 * MINUTE_MS, nextMorningMs - clock.wallMs()));
   }
 
@@ -170,6 +179,10 @@ export async function openShed(): Promise<Shed> {
           const nowMs = performance.now();
           clock.advance(Math.round(nowMs - lastMs));
           lastMs = nowMs;
+          if (clock.wallMs() - tankReadMs > MINUTE_MS) {
+            tankReadMs = clock.wallMs();
+            await readTank(17.2);
+          }
           while (!next.done && dueMs(next.value) <= clock.wallMs()) {
             if (next.value.kind !== 'stage') await send(device, next.value);
             next = items.next();
