@@ -48,7 +48,7 @@ export async function call<T>(
   path: string,
   method = 'GET',
   body?: unknown,
-  { fine = [], patienceMs = PATIENCE_MS }: { fine?: readonly number[]; patienceMs?: number } = {},
+  { fine = [], patienceMs }: { fine?: readonly number[]; patienceMs?: number } = {},
 ): Promise<T> {
   let response: Response;
   let answer: unknown;
