@@ -68,12 +68,20 @@ export function rangeAt(path: string): { least: number; most: number; isOver: bo
     (one) => one instanceof z.ZodNumber,
   );
   if (number === undefined) throw new Error(`${path} is no number of a plan request`);
-  const { minimum, exclusiveMinimum, maximum } = number._zod.bag;
+  const checks = (number._zod.def.checks ?? []).map((check) => check._zod.def as Bound);
+  const least = checks.find(({ check }) => check === 'greater_than');
+  const most = checks.find(({ check }) => check === 'less_than');
   return {
-    least: minimum ?? exclusiveMinimum ?? Number.NEGATIVE_INFINITY,
-    most: maximum ?? Number.POSITIVE_INFINITY,
-    isOver: minimum === undefined && exclusiveMinimum !== undefined,
+    least: least?.value ?? Number.NEGATIVE_INFINITY,
+    most: most?.value ?? Number.POSITIVE_INFINITY,
+    isOver: least?.inclusive === false,
   };
+}
+
+interface Bound {
+  check: string;
+  value: number;
+  inclusive: boolean;
 }
 
 function unwrapped(schema: z.core.$ZodType): z.core.$ZodType {
