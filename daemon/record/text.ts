@@ -62,13 +62,13 @@ export function recordText(record: BatchRecord): RecordText {
 }
 
 const OUTCOMES: Partial<Record<string, string>> = {
-  finished: 'Finished',
+  finished: 'Finished and released',
   rejected: 'Rejected',
   void: 'Declared void',
 };
 
 const WITH: Partial<Record<string, string>> = {
-  finished: 'Finished with',
+  finished: 'Released with',
   rejected: 'Rejected with',
   void: 'Declared void with',
 };

@@ -161,7 +161,7 @@ export const TEXTS = {
   vessel: {
     record: 'Record so far',
     at: (site: string) => `at ${site}`,
-    openLink: (vessel: string) => `Open ${vessel}: charts and alarms so far`,
+    openLink: (vessel: string) => `Charts, alarms so far: ${vessel}`,
     open: 'Charts, alarms so far',
     back: 'All vessels',
     wall: 'Show on a wall',

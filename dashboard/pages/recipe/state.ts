@@ -22,6 +22,8 @@ function start(): Form {
   }
 }
 
+const OF_A_PLACE = ['site.altitudeM', 'site.pressureHPa'];
+
 export const form = signal<Form>(start());
 effect(() => {
   try {
@@ -50,8 +52,6 @@ export const type = (name: string, text: string): void => {
 /** Where one place alone is known, a recipe is of there until its maker says another: sea level would be a guess. */
 export function goByOnlyPlace(found: readonly SiteAnswer[]): void {
   const [only] = found;
-  const isOpen = [PLACE, 'site.altitudeM', 'site.pressureHPa'].every(
-    (name) => form.peek()[name] === undefined,
-  );
+  const isOpen = [PLACE, ...OF_A_PLACE].every((name) => form.peek()[name] === undefined);
   if (found.length === 1 && only !== undefined && isOpen && !only.pressureAssumed) type(PLACE, only.site);
 }
