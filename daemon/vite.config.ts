@@ -1,10 +1,21 @@
-import { defineConfig } from 'vite';
+import { chmodSync } from 'node:fs';
+import { join } from 'node:path';
+import { defineConfig, type Plugin } from 'vite';
+
+/** `npx esterwatch` starts the file itself; npm makes it so when it links it, and a build makes it anew. */
+const executable: Plugin = {
+  name: 'executable',
+  writeBundle: ({ dir }) => {
+    if (dir !== undefined) chmodSync(join(dir, 'main.js'), 0o755);
+  },
+};
 
 /**
  * The daemon in a few files, what it uses included. Node reads and compiles a thousand small files for a second and
  * more on a small computer, and keeps them in memory; a card that is slow to seek makes it worse.
  */
 export default defineConfig({
+  plugins: [executable],
   ssr: {
     noExternal: true,
     // Native code, and what reads files of its own beside itself.

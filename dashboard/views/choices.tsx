@@ -1,3 +1,4 @@
+import type { Signal } from '@preact/signals';
 import {
   glycerolWord,
   heightUnit,
@@ -15,24 +16,28 @@ import { Field } from './form.tsx';
 
 /** What the reader chooses for this browser. */
 
-function Choice<T extends string>(props: {
+function Choice<T extends string>({
+  legend,
+  name,
+  chosen,
+  options,
+  onChoose = (value) => {
+    chosen.value = value;
+  },
+}: {
   legend: string;
   name: string;
-  value: T;
+  chosen: Signal<T>;
   options: Readonly<Record<T, string>>;
-  onChoose: (value: T) => void;
+  /** Where choosing takes more than keeping. */
+  onChoose?: (value: T) => void;
 }) {
   return (
     <fieldset>
-      <legend>{props.legend}</legend>
-      {(Object.entries(props.options) as [T, string][]).map(([value, label]) => (
+      <legend>{legend}</legend>
+      {(Object.entries(options) as [T, string][]).map(([value, label]) => (
         <label key={value} class="check">
-          <input
-            type="radio"
-            name={props.name}
-            checked={props.value === value}
-            onChange={() => props.onChoose(value)}
-          />
+          <input type="radio" name={name} checked={chosen.value === value} onChange={() => onChoose(value)} />
           {label}
         </label>
       ))}
@@ -40,67 +45,22 @@ function Choice<T extends string>(props: {
   );
 }
 
+const UNIT_NAMES = { C: '°C', F: '°F' } as const;
+
 export function Choices() {
+  const texts = TEXTS.display;
   return (
     <div class="choices-kept">
-      <Choice
-        legend={TEXTS.display.temperature}
-        name="unit"
-        value={unit.value}
-        options={{ C: '°C', F: '°F' }}
-        onChoose={(value) => {
-          unit.value = value;
-        }}
-      />
-      <Choice
-        legend={TEXTS.display.clock}
-        name="clock"
-        value={hourCycle.value}
-        options={TEXTS.display.hours}
-        onChoose={(value) => {
-          hourCycle.value = value;
-        }}
-      />
-      <Choice
-        legend={TEXTS.display.volume}
-        name="volume"
-        value={volumeUnit.value}
-        options={TEXTS.display.volumes}
-        onChoose={(value) => {
-          volumeUnit.value = value;
-        }}
-      />
-      <Choice
-        legend={TEXTS.display.height}
-        name="height"
-        value={heightUnit.value}
-        options={TEXTS.display.heights}
-        onChoose={(value) => {
-          heightUnit.value = value;
-        }}
-      />
-      <Choice
-        legend={TEXTS.display.theme}
-        name="theme"
-        value={theme.value}
-        options={TEXTS.display.themes}
-        onChoose={(value) => {
-          theme.value = value;
-        }}
-      />
-      <Choice
-        legend={TEXTS.display.glycerol}
-        name="glycerol"
-        value={glycerolWord.value}
-        options={TEXTS.display.glycerolWords}
-        onChoose={(value) => {
-          glycerolWord.value = value;
-        }}
-      />
+      <Choice legend={texts.temperature} name="unit" chosen={unit} options={UNIT_NAMES} />
+      <Choice legend={texts.clock} name="clock" chosen={hourCycle} options={texts.hours} />
+      <Choice legend={texts.volume} name="volume" chosen={volumeUnit} options={texts.volumes} />
+      <Choice legend={texts.height} name="height" chosen={heightUnit} options={texts.heights} />
+      <Choice legend={texts.theme} name="theme" chosen={theme} options={texts.themes} />
+      <Choice legend={texts.glycerol} name="glycerol" chosen={glycerolWord} options={texts.glycerolWords} />
       <Choice
         legend={SHELL_TEXTS.sound.legend}
         name="sound"
-        value={soundOn.value}
+        chosen={soundOn}
         options={SHELL_TEXTS.sound.choices}
         onChoose={chooseSound}
       />
