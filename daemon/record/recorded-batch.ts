@@ -14,7 +14,7 @@ const LEAD_MS = 600_000;
 /** A barometer's from so long before: that is how long it counts, ms. */
 const BAROMETER_LEAD_MS = 3_600_000;
 /** Stored entries that are fetched at a time. */
-const PAGE = 5000;
+const PAGE = 1000;
 
 /** A vessel in a batch, until another batch takes it. */
 interface Stay {
