@@ -2,10 +2,18 @@ import { randomUUID } from 'node:crypto';
 import { existsSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import type { Logger } from 'pino';
+import { Access } from './access/access.ts';
+import { AccessNotes } from './access/notes.ts';
 import type { Broker } from './broker/broker.ts';
 import { startEmbeddedBroker } from './broker/embedded.ts';
 import { ArrivalClock, type Clock } from './clock.ts';
-import type { Address, BackupConfig, MappedTopic, RetentionConfig } from './config.ts';
+import {
+  type Address,
+  type BackupConfig,
+  isLoopback,
+  type MappedTopic,
+  type RetentionConfig,
+} from './config.ts';
 import { Acting } from './http/acting.ts';
 import { LotOperations } from './http/lot-operations.ts';
 import { Operations } from './http/operations.ts';
@@ -33,6 +41,10 @@ export interface DaemonOptions {
   mqtt: Address | string;
   topics: readonly MappedTopic[];
   publicName?: string | undefined;
+  /** Whether everybody who reaches it may do everything, also beyond the machine, while nobody is set up. */
+  isOpenMeant?: boolean | undefined;
+  /** Whether what a proxy says of its client is believed. */
+  trustsProxy?: boolean | undefined;
   backup?: BackupConfig | undefined;
   retention?: RetentionConfig | undefined;
   clock: Clock;
@@ -66,6 +78,13 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   const recorder = new Recorder(store, clock);
   const watch = new Watch({ store, recorder, arrivals, clock });
   await watch.start();
+  const { http, mqtt, isOpenMeant = false } = options;
+  const beyond = {
+    people: !isLoopback(http.host) && !isOpenMeant,
+    devices: typeof mqtt !== 'string' && !isLoopback(mqtt.host) && !isOpenMeant,
+  };
+  const access = new Access({ dataFolder: options.data, clock, arrivals, beyond });
+  const notes = new AccessNotes({ access, watch, recorder, store, arrivals, clock, warn });
   const intake = new Intake({ clock: arrivals, recorder, known: watch, topics, refused });
   const acting = new Acting({ recorder, arrivals });
   const operations = new Operations({ watch, acting, intake });
@@ -108,6 +127,9 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     backup: () => backup?.status ?? null,
     sealing,
     records: new Records(options.data, clock),
+    access,
+    notes,
+    trustsProxy: options.trustsProxy === true,
     own: { host: options.http.host, publicName: options.publicName },
     log,
   });
@@ -121,6 +143,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     viewers.close();
     await app.close();
     await broker?.close();
+    await notes.close();
     watch.stop();
     await recorder.close();
     await store.close();
@@ -147,6 +170,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
       const embedded = await startEmbeddedBroker(
         options.mqtt,
         (message) => intake.take(message),
+        access,
         () => recorder.failure !== null,
       );
       broker = embedded;

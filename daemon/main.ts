@@ -38,6 +38,14 @@ const VERBS: Record<string, Verb> = {
     does: 'checks that the whole history in a store is as it was written',
     run: async (args) => (await import('./commands/verify.ts')).verify(args),
   },
+  person: {
+    does: 'says who may sign in: add NAME, list, remove NAME',
+    run: async (args) => (await import('./commands/person.ts')).person(args),
+  },
+  device: {
+    does: 'says what may publish: add NAME, list, remove NAME',
+    run: async (args) => (await import('./commands/device.ts')).device(args),
+  },
   export: {
     does: 'writes a batch out of a store: its record, or every reading',
     run: async (args) => (await import('./commands/export.ts')).exportBatch(args),

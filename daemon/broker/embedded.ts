@@ -1,7 +1,12 @@
 import { createServer, type Socket } from 'node:net';
-import { Aedes, type AuthorizePublishHandler } from 'aedes';
+import { Aedes, type AuthenticateError, type AuthorizePublishHandler, type Client } from 'aedes';
+import type { Access, KnownDevice } from '../access/access.ts';
+import { maySubscribe } from '../access/device-rights.ts';
 import type { Address } from '../config.ts';
 import type { Broker, TakeMessage } from './broker.ts';
+
+/** Who may connect. */
+export type DeviceAccess = Pick<Access, 'areDevicesWanted' | 'device' | 'isStillIn'>;
 
 /**
  * Where a refused message goes: nowhere. aedes can only refuse by closing the connection, which would
@@ -16,6 +21,20 @@ const STALLED_MS = 5000;
 /** Packets that a client may send before its CONNECT is answered. */
 const MOST_BEFORE_CONNACK = 1000;
 
+/** A topic of the project's own has six levels, one of the configuration a few more; the work of a message grows with them. */
+const MOST_LEVELS = 16;
+/** A packet is held in memory until all of it has come: without this a connection could fill it. */
+const MOST_PACKET_BYTES = 1024 * 1024;
+/** Each connection costs memory and a descriptor; without this, devices that reconnect wildly shut the page out. */
+const MOST_CONNECTIONS = 4000;
+/** Of one device: one that forgets to close its connections would use up those of all others. */
+const MOST_CONNECTIONS_OF_DEVICE = 5;
+/** Who does not say who it is within this is cut off, ms. */
+const CONNECT_WITHIN_MS = 10_000;
+/** Messages a second of one connection that sends on and on, and how many at one go: beyond, it waits for its turn. */
+const MOST_A_SECOND = 2000;
+const MOST_AT_ONCE = 20_000;
+
 /** A part of aedes that its type file leaves out. */
 interface WithPersistence {
   persistence: { incomingGetPacket(client: unknown, packet: unknown): Promise<unknown> };
@@ -28,6 +47,8 @@ const READ_ON_MS = 500;
 interface WithReading {
   /** Reads what the client has sent next; called at the end of each packet. */
   _nextBatch(): void;
+  /** Puts packets together; of one that has come in part, `length` says how long it is. */
+  _parser: { parse(chunk: Buffer): number; packet: { length: number } };
 }
 
 /**
@@ -37,12 +58,16 @@ interface WithReading {
 export async function startEmbeddedBroker(
   at: Address,
   take: TakeMessage,
+  access: DeviceAccess,
   isRefusing: () => boolean,
 ): Promise<Broker & { port: number }> {
+  /** Who is connected; null: one that did not have to say. */
+  const devices = new Map<Client, KnownDevice | null>();
   /** One a message that is not stored yet: its client reads no further until all of what it had read is done with. */
   const waiting = new Set<() => void>();
   const reading = setInterval(() => {
     if (isRefusing()) for (const readOn of [...waiting]) readOn();
+    dropThoseOut(devices, access);
   }, READ_ON_MS);
 
   const authorizePublish: AuthorizePublishHandler = (client, packet, done) => {
@@ -50,7 +75,8 @@ export async function startEmbeddedBroker(
     const takeIt = async () => {
       if (qos === 2 && (await isKnown(client, packet))) return;
       const buffer = Buffer.isBuffer(payload) ? payload : Buffer.from(payload);
-      const taken = await take({ topic, payload: buffer, retained: retain });
+      const from = client === null ? null : (devices.get(client) ?? null);
+      const taken = await take({ topic, payload: buffer, retained: retain, from });
       if (taken) return;
       packet.topic = NOWHERE;
       packet.retain = false;
@@ -66,17 +92,50 @@ export async function startEmbeddedBroker(
       waiting.delete(readOn);
       done(error);
     };
+    const waitMs = client === null ? 0 : pace(client);
     taking.then(
-      () => end(null),
+      () => (waitMs === 0 ? end(null) : setTimeout(end, waitMs, null)),
       (error: Error) => end(error),
     );
   };
 
+  /** When each connection would have sent what it has at the steady pace, ms. */
+  const paces = new WeakMap<Client, number>();
+  const pace = (client: Client): number => {
+    const now = performance.now();
+    const paced =
+      Math.max(paces.get(client) ?? 0, now - (MOST_AT_ONCE * 1000) / MOST_A_SECOND) + 1000 / MOST_A_SECOND;
+    paces.set(client, paced);
+    return Math.max(0, paced - now);
+  };
+
   const aedes = await Aedes.createBroker({
     authorizePublish,
+    authenticate: (client, name, password, done) => {
+      try {
+        const device = access.areDevicesWanted ? access.device(name?.toString(), password?.toString()) : null;
+        if (device === null && access.areDevicesWanted) return done(refusal(NOT_AUTHORIZED), false);
+        if (device !== null && connectionsOf(devices, device) >= MOST_CONNECTIONS_OF_DEVICE)
+          return done(refusal(UNAVAILABLE), false);
+        devices.set(client, device);
+        done(null, true);
+      } catch {
+        // A list that cannot be read lets nobody in.
+        done(refusal(UNAVAILABLE), false);
+      }
+    },
+    authorizeSubscribe: (client, subscription, done) => {
+      const device = client === null ? null : devices.get(client);
+      const may = device == null || maySubscribe(device, subscription.topic);
+      done(null, may ? subscription : null);
+    },
+    maxTopicLevels: MOST_LEVELS,
+    connectTimeout: CONNECT_WITHIN_MS,
     // What a client subscribed to is not kept while it is away: nothing would bound it. Alarms are retained.
     preConnect: (_client, packet, done) => {
       packet.clean = true;
+      // Whoever takes the id of another's connection ends it: no device can take that of another.
+      if (packet.username !== undefined) packet.clientId = `${packet.username}/${packet.clientId}`;
       done(null, true);
     },
     drainTimeout: STALLED_MS,
@@ -104,8 +163,10 @@ export async function startEmbeddedBroker(
     sockets.add(socket);
     socket.setNoDelay(true);
     socket.once('close', () => sockets.delete(socket));
-    aedes.handle(socket);
+    limitPackets(aedes.handle(socket));
   });
+  server.maxConnections = MOST_CONNECTIONS;
+  aedes.on('clientDisconnect', (client) => devices.delete(client));
   await new Promise<void>((resolve, reject) => {
     server.once('error', reject);
     server.listen({ host: at.host, port: at.port }, resolve);
@@ -133,4 +194,32 @@ export async function startEmbeddedBroker(
       await closed;
     },
   };
+}
+
+/** What a client that is not let in is told (MQTT 3.1.1, 3.2.2.3). */
+const UNAVAILABLE = 3;
+const NOT_AUTHORIZED = 5;
+const refusal = (returnCode: number): AuthenticateError =>
+  Object.assign(new Error('not let in'), { returnCode }) as AuthenticateError;
+
+/** Cuts off a client at the head of a packet that is too large. */
+function limitPackets(client: Client): void {
+  const parser = (client as unknown as WithReading)._parser;
+  const { parse } = parser;
+  parser.parse = (chunk) => {
+    const left = parse.call(parser, chunk);
+    if (parser.packet.length > MOST_PACKET_BYTES) client.conn.destroy();
+    return left;
+  };
+}
+
+const connectionsOf = (devices: ReadonlyMap<Client, KnownDevice | null>, { name }: KnownDevice): number =>
+  [...devices].filter(([client, device]) => device?.name === name && !client.closed).length;
+
+/** Cuts off devices that were removed, or have another secret or site now, and those that never said who they are. */
+function dropThoseOut(devices: Map<Client, KnownDevice | null>, access: DeviceAccess): void {
+  for (const [client, device] of devices) {
+    if (client.closed) devices.delete(client);
+    else if (!access.isStillIn(device)) client.close();
+  }
 }

@@ -33,6 +33,8 @@ export async function connectOutsideBroker(options: {
       topic,
       payload: Buffer.isBuffer(payload) ? payload : Buffer.from(payload),
       retained: retain,
+      // Who may publish what is for that broker to say.
+      from: null,
     }).then(
       // After a new connection its number may be another message's: not acknowledged, it comes again.
       () => done(client.stream === stream ? undefined : new Error('the connection has gone')),

@@ -29,6 +29,13 @@ export function readOptions<T extends Kinds>(args: string[], options: T, help: s
   }
 }
 
+/** The words before the first option, at most so many, and what follows them. */
+export function takeWords(args: string[], most: number): { words: string[]; rest: string[] } {
+  const firstOption = args.findIndex((arg) => arg.startsWith('-'));
+  const count = Math.min(most, firstOption === -1 ? args.length : firstOption);
+  return { words: args.slice(0, count), rest: args.slice(count) };
+}
+
 /** @throws UsageError where the text is not a number of the range. */
 export function readNumber(
   text: string | undefined,

@@ -1,5 +1,6 @@
 import { machineClock } from '../clock.ts';
 import { type Address, isLoopback, parseAddress, readConfig } from '../config.ts';
+import { openAccess } from './open-access.ts';
 import { DEFAULT_DATA, readOptions } from './options.ts';
 import { untilSignal } from './until-signal.ts';
 import { UsageError } from './usage.ts';
@@ -14,7 +15,8 @@ const HELP = `esterwatch serve: takes readings over MQTT, keeps and judges them,
   --mqtt HOST:PORT  where the broker of its own listens (${DEFAULT_MQTT})
   --broker URL      use another broker instead (mqtt://host:1883)
   --config FILE     the same from a JSON file, and topics of another shape; options go before it
-  --open-network    listen beyond this machine although nobody has to sign in
+  --open-network    listen beyond this machine although no person or no device is set up
+  --trust-proxy     behind a reverse proxy: believe what it says of its client (X-Forwarded-For, -Proto)
   --help
 `;
 
@@ -29,6 +31,7 @@ export async function serve(args: string[]): Promise<void> {
       broker: { type: 'string' },
       config: { type: 'string' },
       'open-network': { type: 'boolean' },
+      'trust-proxy': { type: 'boolean' },
     },
     HELP,
   );
@@ -43,17 +46,20 @@ export async function serve(args: string[]): Promise<void> {
     brokerUrl === undefined
       ? parseAddress(given.mqtt ?? file.mqtt ?? DEFAULT_MQTT, '--mqtt')
       : checkBrokerUrl(brokerUrl);
-  refuseOpenNetwork([http, mqtt], given['open-network'] === true);
+  const data = given.data ?? file.data ?? DEFAULT_DATA;
+  if (given['open-network'] !== true) refuseOpenNetwork(http, mqtt, data);
 
   // Loaded once the options are known to be good: a word of help need not wait for a whole daemon.
   const { startDaemon } = await import('../daemon.ts');
   const log = await (await import('./log.ts')).openLog();
   const daemon = await startDaemon({
-    data: given.data ?? file.data ?? DEFAULT_DATA,
+    data,
     http,
     mqtt,
     topics: file.topics ?? [],
     publicName: file.publicName,
+    isOpenMeant: given['open-network'],
+    trustsProxy: given['trust-proxy'] ?? file.trustProxy,
     backup: file.backup,
     retention: file.retention,
     clock: machineClock(),
@@ -78,12 +84,20 @@ function checkBrokerUrl(url: string): string {
   return url;
 }
 
-/** Beyond loopback everybody in the network could read, and note stages in anybody's name. */
-function refuseOpenNetwork(listeners: readonly (Address | string)[], meant: boolean): void {
-  const open = listeners.find((at): at is Address => typeof at !== 'string' && !isLoopback(at.host));
-  if (open !== undefined && !meant) {
+/**
+ * Beyond loopback everybody in the network could read, note stages in anybody's name, and send readings.
+ * @throws UsageError where a listener is beyond loopback, nobody is set up who may use it, and that is not meant.
+ */
+function refuseOpenNetwork(http: Address, mqtt: Address | string, data: string): void {
+  const access = openAccess(data);
+  if (!isLoopback(http.host) && access.people().length === 0) {
     throw new UsageError(
-      `${open.host} is beyond this machine and nobody has to sign in: say --open-network if that is meant`,
+      `${http.host} is beyond this machine and no person is set up (esterwatch person add NAME): say --open-network if that is meant`,
+    );
+  }
+  if (typeof mqtt !== 'string' && !isLoopback(mqtt.host) && access.publishers().length === 0) {
+    throw new UsageError(
+      `${mqtt.host} is beyond this machine and no device is set up (esterwatch device add NAME): say --open-network if that is meant`,
     );
   }
 }

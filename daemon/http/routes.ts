@@ -29,6 +29,8 @@ import { STAGES } from '../../shared/wire/names.ts';
 import { PAPERS, RECORD_FORMATS, recordSchema } from '../../shared/wire/record.ts';
 import { healthSchema, siteSchema } from '../../shared/wire/set-up.ts';
 import { isoTime } from '../../shared/wire/time.ts';
+import type { Access } from '../access/access.ts';
+import type { AccessNotes } from '../access/notes.ts';
 import type { Broker } from '../broker/broker.ts';
 import type { ArrivalClock } from '../clock.ts';
 import type { RefusedList } from '../intake/refused-list.ts';
@@ -42,6 +44,7 @@ import { VERSION } from '../version.ts';
 import { alarmAnswer } from '../watch/alarm-answer.ts';
 import { alarmMeasures } from '../watch/alarm-measures.ts';
 import type { Watch } from '../watch/watch.ts';
+import { accessRoutes } from './access-routes.ts';
 import { alarmRoutes } from './alarm-routes.ts';
 import { batchComparison } from './batch-comparison.ts';
 import { batchFigures } from './batch-figures.ts';
@@ -73,6 +76,8 @@ export interface RouteParts {
   backup: () => DailyBackup['status'] | null;
   sealing: Pick<Sealing, 'failure'>;
   records: Records;
+  access: Access;
+  notes: AccessNotes;
 }
 
 const HOUR_MS = 3_600_000;
@@ -100,7 +105,7 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
 
   app.get(
     '/api/v1/health',
-    { schema: { response: { 200: healthSchema, 503: healthSchema } } },
+    { config: { right: null }, schema: { response: { 200: healthSchema, 503: healthSchema } } },
     async (_, reply) => {
       const nowMs = arrivals.nowMs();
       const { kind, connected, listens } = broker();
@@ -139,12 +144,14 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
   app.put(
     '/api/v1/sites/:site',
     {
+      config: { right: 'keep' },
       schema: { params: z.object({ site: z.string() }), body: siteBodySchema, response: { 200: siteSchema } },
     },
-    (request) => operations.stateSite(request.params.site, request.body, undefined),
+    ({ params, body, caller }) => operations.stateSite(params.site, body, caller?.name ?? undefined),
   );
 
   await app.register(setUpRoutes, parts);
+  await app.register(accessRoutes, parts);
 
   app.get(
     '/api/v1/vessels',
@@ -296,6 +303,8 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
   app.post(
     '/api/v1/plans',
     {
+      // It changes nothing.
+      config: { right: 'look' },
       schema: { body: planRequestSchema, response: { 200: planAnswerSchema } },
       // Says more of what is wrong than the schema's own check after it.
       preValidation: async ({ body }) => void planned(() => readPlanRequest(body)),

@@ -4,7 +4,7 @@ import type { Duplex } from 'node:stream';
 import { fileURLToPath } from 'node:url';
 import fastifyStatic from '@fastify/static';
 import fastifySwagger from '@fastify/swagger';
-import Fastify, { type FastifyInstance, type FastifyReply } from 'fastify';
+import Fastify, { type FastifyInstance, type FastifyReply, type FastifyRequest } from 'fastify';
 import {
   jsonSchemaTransform,
   serializerCompiler,
@@ -13,13 +13,27 @@ import {
 } from 'fastify-type-provider-zod';
 import type { Logger } from 'pino';
 import { z } from 'zod';
+import type { Right } from '../../shared/wire/access.ts';
 import { problemSchema } from '../../shared/wire/api.ts';
+import type { Access, Caller } from '../access/access.ts';
+import { AccessError } from '../access/access-file.ts';
 import type { Address } from '../config.ts';
 import type { Viewers } from '../live/viewers.ts';
 import { StoreError } from '../store/store.ts';
 import { checkRequest, type OwnNames } from './guard.ts';
 import { Problem, type ProblemCode } from './problem.ts';
 import { type RouteParts, routes } from './routes.ts';
+
+declare module 'fastify' {
+  interface FastifyRequest {
+    /** Who asks; null where nobody has to be signed in for it. */
+    caller: Caller | null;
+  }
+  interface FastifyContextConfig {
+    /** What a caller must have the right to; null: nobody has to be signed in. To look, or to work where it changes something, unless a route says so. */
+    right?: Right | null;
+  }
+}
 
 /** The largest body, bytes. */
 const MOST_BODY_BYTES = 1024 * 1024;
@@ -50,9 +64,9 @@ const DASHBOARD = fileURLToPath(
 
 /** The HTTP API, the live socket and the page, ready to listen. */
 export async function buildServer(
-  parts: RouteParts & { viewers: Viewers; own: OwnNames; log: Logger },
+  parts: RouteParts & { viewers: Viewers; access: Access; own: OwnNames; trustsProxy: boolean; log: Logger },
 ): Promise<FastifyInstance> {
-  const { viewers, own, log } = parts;
+  const { viewers, access, own, log } = parts;
   const answerProblem = (error: unknown, _request: unknown, reply: FastifyReply) => {
     const problem = problemOf(error, log);
     // Bytes, since Fastify gives a text a charset, which this media type does not have.
@@ -61,6 +75,7 @@ export async function buildServer(
   };
   const app = Fastify({
     bodyLimit: MOST_BODY_BYTES,
+    trustProxy: parts.trustsProxy,
     requestTimeout: REQUEST_TIMEOUT_MS,
     http: { connectionsCheckingInterval: REQUESTS_CHECKED_MS, headersTimeout: REQUEST_TIMEOUT_MS },
     routerOptions: { maxParamLength: 200 },
@@ -78,6 +93,15 @@ export async function buildServer(
     const changes = request.method !== 'GET' && request.method !== 'HEAD';
     checkRequest(request.raw, changes, own);
     if (request.url.startsWith('/api/')) reply.header('cache-control', 'no-store');
+    const right = rightFor(request, changes);
+    request.caller = right === null ? null : callerWith(access, request.headers, right);
+  });
+  app.decorateRequest('caller', null);
+  // Whoever is signed in did it, whatever the body says.
+  app.addHook('preHandler', async ({ body, query, caller, routeOptions: { schema } }) => {
+    if (caller?.name == null) return;
+    if (takesBy(schema?.body)) (body as { by?: string }).by = caller.name;
+    if (takesBy(schema?.querystring)) (query as { by?: string }).by = caller.name;
   });
   // Only JSON comes in; Fastify would take text as well.
   app.removeContentTypeParser('text/plain');
@@ -108,13 +132,41 @@ export async function buildServer(
       if (request.url?.split('?')[0] !== '/api/v1/live') {
         throw new Problem('not-found', 'there is no socket here');
       }
-      viewers.accept(request, socket, head);
+      const caller = callerWith(access, request.headers, 'look');
+      viewers.accept(request, socket, head, () => access.isCallerStillIn(caller));
     } catch (error) {
       const { status } = problemOf(error, log);
       socket.end(`HTTP/1.1 ${status} Refused\r\nConnection: close\r\nContent-Length: 0\r\n\r\n`);
     }
   });
   return app as unknown as FastifyInstance;
+}
+
+/** The page's own files, which everybody may have. */
+const PAGE_ROUTES = new Set(['/', '/*']);
+
+/** What a request needs the right to; null: nothing, as the page's own files and what a route says so of. */
+function rightFor({ url, routeOptions }: FastifyRequest, changes: boolean): Right | null {
+  const { right } = routeOptions.config;
+  if (right !== undefined) return right;
+  // What is no route is looked for among the page's files, but for what would be one of the API.
+  const isPage = routeOptions.url === undefined || PAGE_ROUTES.has(routeOptions.url);
+  if (isPage && !/^\/+api(?![\w-])/i.test(url)) return null;
+  return changes ? 'work' : 'look';
+}
+
+/** @throws Problem `sign-in-wanted` (401), `right-missing` (403) */
+function callerWith(access: Access, headers: IncomingMessage['headers'], right: Right): Caller {
+  const caller = access.caller(headers);
+  if (caller === null) throw new Problem('sign-in-wanted', 'sign in, or send the token of a script');
+  if (!caller.rights.includes(right)) throw new Problem('right-missing', `this wants the right ${right}`);
+  return caller;
+}
+
+/** Whether a body says who did it. */
+function takesBy(schema: unknown): boolean {
+  if (schema instanceof z.ZodObject) return 'by' in schema.shape;
+  return schema instanceof z.ZodUnion && schema.options.every(takesBy);
 }
 
 /** A route for the OpenAPI document: what its schemas say, and that anything else is a problem. */
@@ -148,6 +200,7 @@ const FASTIFY_PROBLEMS: Record<string, ProblemCode> = {
 
 function problemOf(error: unknown, log: Logger): Problem {
   if (error instanceof Problem) return error;
+  if (error instanceof AccessError) return new Problem('access-unreadable', error.message);
   if (error instanceof StoreError) return new Problem('store-failing', error.message);
   const { code, message, statusCode } = error as { code?: string; message: string; statusCode?: number };
   const known = code === undefined ? undefined : FASTIFY_PROBLEMS[code];

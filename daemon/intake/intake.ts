@@ -1,6 +1,8 @@
 import { isUtf8 } from 'node:buffer';
 import { MOST_BYTES, type ParsedReading, parsePayload } from '../../shared/wire/payload.ts';
 import type { RefusalCode } from '../../shared/wire/refusals.ts';
+import type { KnownDevice } from '../access/access.ts';
+import { mayPublish } from '../access/device-rights.ts';
 import type { ArrivalClock } from '../clock.ts';
 import type { Recorder } from '../store/recorder.ts';
 import type { EntryResult, NewEntry } from '../store/store.ts';
@@ -13,6 +15,8 @@ export interface Message {
   payload: Buffer;
   /** The publisher wants it kept, or the broker has kept it: nobody can tell how old it is. */
   retained: boolean;
+  /** Who publishes it, where the broker knows: what is not theirs is refused. */
+  from: KnownDevice | null;
 }
 
 /** What the intake needs to know of the sites: which names there are. */
@@ -56,7 +60,7 @@ export class Intake {
   }
 
   /** @returns whether anything of the message was taken in. Rejects only where the store is closed. */
-  async take({ topic, payload, retained }: Message): Promise<boolean> {
+  async take({ topic, payload, retained, from }: Message): Promise<boolean> {
     const arrivedMs = this.#clock.nowMs();
     const refuse = (code: RefusalCode) => {
       this.#refused.note(topic, code, arrivedMs);
@@ -66,6 +70,7 @@ export class Intake {
     if (to.kind === 'unknown') return refuse('topic-unknown');
     if (to.kind === 'misnamed') return refuse('topic-misnamed');
     if (to.kind === 'reserved') return refuse('topic-reserved');
+    if (from !== null && !mayPublish(from, to)) return refuse('device-not-allowed');
     if (payload.length > MOST_BYTES) return refuse('payload-too-large');
     if (!isUtf8(payload)) return refuse('payload-not-utf8');
     const text = payload.toString('utf8');

@@ -21,6 +21,8 @@ const BEAT_MS = 2000;
 /** A viewer that has so much unsent is too slow: it is cut off and will come back for a newer picture. */
 const MOST_UNSENT_BYTES = 1024 * 1024;
 const MOST_VIEWERS = 1000;
+/** Close code of a socket whose viewer is let in no more (RFC 6455, 7.4.2: 4000 to 4999 are for private use). */
+const NOT_LET_IN = 4401;
 /** A viewer has so long to answer a goodbye, real ms. */
 const GOODBYE_MS = 300;
 
@@ -35,6 +37,7 @@ export class Viewers implements WatchListener {
   readonly #server = new WebSocketServer({ noServer: true, maxPayload: 4096, perMessageDeflate: false });
   readonly #timers: Timer[];
   readonly #changed = new Map<string, { site: string; vessel: string }>();
+  readonly #isStillIn = new WeakMap<WebSocket, () => boolean>();
   #readings: LiveReading[] = [];
 
   constructor(parts: {
@@ -51,7 +54,10 @@ export class Viewers implements WatchListener {
     this.#timers = [
       every(parts.clock, realMs(GATHER_MS), () => this.#sendReadings()),
       every(parts.clock, realMs(ESTIMATE_MS), () => this.#sendEstimates()),
-      every(parts.clock, realMs(BEAT_MS), () => this.#send(this.#beat())),
+      every(parts.clock, realMs(BEAT_MS), () => {
+        this.#dropThoseOut();
+        this.#send(this.#beat());
+      }),
     ];
     this.#watch.listen(this);
   }
@@ -60,14 +66,15 @@ export class Viewers implements WatchListener {
     return this.#server.clients.size;
   }
 
-  /** Takes over a connection whose request was found to be in order. */
-  accept(request: IncomingMessage, socket: Duplex, head: Buffer): void {
+  /** Takes over a connection whose request was found to be in order, for as long as its viewer is let in. */
+  accept(request: IncomingMessage, socket: Duplex, head: Buffer, isStillIn: () => boolean): void {
     if (this.#server.clients.size >= MOST_VIEWERS) {
       socket.end('HTTP/1.1 503 Service Unavailable\r\nConnection: close\r\n\r\n');
       return;
     }
     this.#server.handleUpgrade(request, socket, head, (viewer) => {
       viewer.on('error', () => viewer.terminate());
+      this.#isStillIn.set(viewer, isStillIn);
       viewer.send(JSON.stringify(this.#beat()));
       for (const site of this.#watch.sites()) {
         for (const vessel of site.vessels(this.#arrivals.nowMs())) {
@@ -111,6 +118,13 @@ export class Viewers implements WatchListener {
       setTimeout(() => viewer.terminate(), GOODBYE_MS);
     }
     this.#server.close();
+  }
+
+  /** Who signed out, or was removed, sees no more. */
+  #dropThoseOut(): void {
+    for (const viewer of this.#server.clients) {
+      if (this.#isStillIn.get(viewer)?.() === false) viewer.close(NOT_LET_IN, 'sign in');
+    }
   }
 
   #beat(): LiveMessage {

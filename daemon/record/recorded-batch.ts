@@ -304,6 +304,10 @@ class RunLines {
       case 'template-kept':
       case 'template-retired':
       case 'warning-tested':
+      case 'access-changed':
+      case 'signed-in':
+      case 'signed-out':
+      case 'sign-in-refused':
       case DROP_ACTION:
         return [];
     }

@@ -66,6 +66,13 @@ export interface ActionBodies {
   presence: { device: string; presence: 'here' | 'gone' };
   /** Somebody sends a warning to see that it arrives. */
   'warning-tested': Record<string, never>;
+  /** Who or what may do what from now on; null: nothing any more. */
+  'access-changed': { kind: 'person' | 'token' | 'device'; name: string; may: string | null };
+  /** From which address. */
+  'signed-in': { from: string };
+  'signed-out': Record<string, never>;
+  /** The person is null where nobody has such a name: what was typed for one may be a passphrase. */
+  'sign-in-refused': { person: string | null; from: string };
   started: { downSinceMs: number | null };
   'clock-step': { stepMs: number };
   /** Said by the store itself. */
@@ -158,6 +165,10 @@ export function engineInputOfAction(stored: Stored): EngineInput | null {
     case 'template-kept':
     case 'template-retired':
     case 'warning-tested':
+    case 'access-changed':
+    case 'signed-in':
+    case 'signed-out':
+    case 'sign-in-refused':
     case DROP_ACTION:
       return null;
   }

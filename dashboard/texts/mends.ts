@@ -8,6 +8,8 @@ export const MENDS: Readonly<Record<RefusalCode, string>> = {
     'Count the levels of the topic: five before the channel’s name, none after it. Write names in small letters, digits and hyphens: r1, not R1 or r_1.',
   'topic-reserved':
     'Readings go under reading, presence under presence. alarm, beat and head are spoken by this program alone.',
+  'device-not-allowed':
+    'Look under which device the sender signs in (its MQTT user name), and for which site that one was set up. Its presence goes under that name, too.',
   'payload-empty':
     'Send the number as the message itself, such as 54.2. Where an empty one was to clear a retained message, it has done that and needs no mending.',
   'payload-too-large': 'Send what was kept in several arrays, one after the other.',

@@ -8,6 +8,8 @@ export const REFUSALS = {
   'topic-misnamed':
     'A topic is esterwatch/v1/reading/SITE/VESSEL/CHANNEL or esterwatch/v1/presence/SITE/DEVICE; names have small letters, digits and hyphens only, at most 40.',
   'topic-reserved': 'Only the daemon publishes on this topic.',
+  'device-not-allowed':
+    'A device publishes readings of its own site and its own presence: the topic’s device name is its user name.',
   'payload-empty': 'There is nothing in it.',
   'payload-too-large': 'More than 256 KiB at once: send what was kept in smaller arrays.',
   'payload-not-utf8': 'It is not UTF-8 text.',

@@ -100,7 +100,7 @@ export async function runDaemon(
         httpPort,
         method,
         path,
-        { 'content-type': 'application/json', ...headers },
+        { ...(body !== undefined && { 'content-type': 'application/json' }), ...headers },
         typeof body === 'string' ? body : JSON.stringify(body),
       ),
     read: (channel, ...values) => {

@@ -1,0 +1,140 @@
+import { createHash, randomBytes } from 'node:crypto';
+import {
+  closeSync,
+  fsyncSync,
+  mkdirSync,
+  openSync,
+  readFileSync,
+  renameSync,
+  statSync,
+  writeSync,
+} from 'node:fs';
+import { dirname, join } from 'node:path';
+import { z } from 'zod';
+import { RIGHTS } from '../../shared/wire/access.ts';
+import { name, person } from '../../shared/wire/parts.ts';
+
+const rights = z.array(z.enum(RIGHTS));
+const sha256 = z.string().regex(/^[0-9a-f]{64}$/);
+
+const accessChange = z.strictObject({
+  kind: z.enum(['person', 'token', 'device']),
+  name: z.string(),
+  may: z.string().nullable(),
+});
+
+/** Everybody who is let in, with what they prove it by: of secrets only what they hash to. */
+const accessSchema = z.strictObject({
+  people: z.array(
+    z.strictObject({
+      name: person,
+      rights,
+      passphrase: z.string().regex(/^scrypt(\$\d+){3}(\$[\w-]+){2}$/),
+    }),
+  ),
+  tokens: z.array(z.strictObject({ name, person, rights, endsMs: z.number().int().nonnegative(), sha256 })),
+  devices: z.array(z.strictObject({ name, site: name.nullable(), sha256 })),
+  /** What was changed and stands in the history of no site yet. */
+  unnoted: z.array(z.strictObject({ atMs: z.number().int(), by: z.string(), ...accessChange.shape })),
+});
+export type AccessList = z.infer<typeof accessSchema>;
+/** What is noted of a change: who or what may do what from now on; null: nothing any more. */
+export type AccessChange = z.infer<typeof accessChange>;
+
+const NOBODY: AccessList = { people: [], tokens: [], devices: [], unnoted: [] };
+const FILE = 'access.json';
+/** Changes that wait for a first site are no more than these: the newest. */
+const MOST_UNNOTED = 1000;
+
+/** The file cannot be read, or is no such file: then nobody is let in. */
+export class AccessError extends Error {}
+
+/**
+ * Who is let in, in a file of the data folder that its owner alone can read. A command may change it beside a running
+ * daemon, which sees it at once. No part of the store, so that no copy of that has it.
+ */
+export class AccessFile {
+  readonly #path: string;
+  #read: { stamp: string; list: AccessList } | null = null;
+  #wasThere = false;
+
+  constructor(dataFolder: string) {
+    this.#path = join(dataFolder, FILE);
+  }
+
+  /**
+   * As it is now.
+   * @throws AccessError where the file is damaged, or has gone since it was there.
+   */
+  list(): AccessList {
+    const stamp = this.#stamp();
+    if (stamp === null) {
+      if (this.#wasThere) throw new AccessError(`${this.#path} has gone: nobody is let in`);
+      return NOBODY;
+    }
+    this.#wasThere = true;
+    if (this.#read?.stamp !== stamp) this.#read = { stamp, list: this.#parsed() };
+    return this.#read.list;
+  }
+
+  /** Changes the list as it is now, with what is to be noted of it; it is on disk then, whole, or as it was before. */
+  change(how: (list: AccessList) => AccessList, noted: { atMs: number; by: string } & AccessChange): void {
+    const changed = how(this.list());
+    this.#write({ ...changed, unnoted: [...changed.unnoted, noted].slice(-MOST_UNNOTED) });
+  }
+
+  /** Takes off the list what was noted. */
+  noted(changes: AccessList['unnoted']): void {
+    const isNoted = new Set(changes.map((change) => JSON.stringify(change)));
+    const list = this.list();
+    this.#write({ ...list, unnoted: list.unnoted.filter((change) => !isNoted.has(JSON.stringify(change))) });
+  }
+
+  #write(list: AccessList): void {
+    writeWhole(this.#path, `${JSON.stringify(accessSchema.parse(list), null, 2)}\n`);
+  }
+
+  /** Changes with every change of the file; null where there is none. */
+  #stamp(): string | null {
+    try {
+      const { ino, mtimeNs, size } = statSync(this.#path, { bigint: true });
+      return `${ino} ${mtimeNs} ${size}`;
+    } catch (error) {
+      if ((error as NodeJS.ErrnoException).code === 'ENOENT') return null;
+      throw new AccessError(`${this.#path}: ${(error as Error).message}`);
+    }
+  }
+
+  #parsed(): AccessList {
+    try {
+      return accessSchema.parse(JSON.parse(readFileSync(this.#path, 'utf8')));
+    } catch (error) {
+      const why = error instanceof z.ZodError ? error.issues[0]!.message : (error as Error).message;
+      throw new AccessError(`${this.#path} is damaged, so nobody is let in: ${why}`);
+    }
+  }
+}
+
+/** Writes a file that its owner alone can read, in place of the one before, at one go. */
+export function writeWhole(path: string, text: string): void {
+  mkdirSync(dirname(path), { recursive: true, mode: 0o700 });
+  const fresh = `${path}.${randomBytes(6).toString('hex')}`;
+  const file = openSync(fresh, 'wx', 0o600);
+  try {
+    writeSync(file, text);
+    fsyncSync(file);
+  } finally {
+    closeSync(file);
+  }
+  renameSync(fresh, path);
+  const folder = openSync(dirname(path), 'r');
+  try {
+    fsyncSync(folder);
+  } finally {
+    closeSync(folder);
+  }
+}
+
+/** A secret that nobody guesses: 192 bits, so that a plain hash of it may be kept. */
+export const newSecret = (): string => randomBytes(24).toString('base64url');
+export const sha256Of = (secret: string): string => createHash('sha256').update(secret).digest('hex');

@@ -1,0 +1,384 @@
+import { timingSafeEqual } from 'node:crypto';
+import type { IncomingHttpHeaders } from 'node:http';
+import { parseCookie } from 'cookie';
+import type { KnownPerson, Publisher, Right, Token } from '../../shared/wire/access.ts';
+import { isoTime } from '../../shared/wire/time.ts';
+import type { ArrivalClock, Clock } from '../clock.ts';
+import { AccessError, AccessFile, type AccessList, newSecret, sha256Of } from './access-file.ts';
+import { hashOf, isPassphrase, NOBODYS, weakness } from './passphrase.ts';
+import { Sessions } from './sessions.ts';
+import { Tries } from './tries.ts';
+
+export const SESSION_COOKIE = 'esterwatch-session';
+/** So many passphrases wait to be compared: each takes some tenths of a second, and 16 MiB. */
+const MOST_COMPARING = 8;
+
+/** Who asks, and what they may. */
+export interface Caller {
+  /** As it is noted with what they do; null while nobody has to sign in: then it is what they say. */
+  name: string | null;
+  /** Whose rights they are; null while nobody has to sign in. */
+  person: string | null;
+  rights: readonly Right[];
+  /** Of a browser: what its session is known by. */
+  session: string | null;
+}
+
+/** A device that is set up. */
+export type KnownDevice = Readonly<AccessList['devices'][number]>;
+
+/** Everybody on the machine, while no person is set up. */
+const ANYBODY: Caller = { name: null, person: null, rights: ['look', 'work', 'keep'], session: null };
+
+export type SignedIn = { secret: string; person: KnownPerson } | { wrong: true } | { waitMs: number };
+
+/** A change that cannot be made. */
+export class AccessRefused extends Error {
+  readonly code:
+    | 'passphrase-weak'
+    | 'person-unknown'
+    | 'nobody-keeps'
+    | 'publisher-unknown'
+    | 'token-unknown';
+
+  constructor(code: AccessRefused['code'], message: string) {
+    super(message);
+    this.code = code;
+  }
+}
+
+/**
+ * Who is let in: people who sign in, scripts with a token, devices with a secret. While nobody is set up everybody on
+ * the machine may do everything; a list that cannot be read lets nobody in.
+ */
+export class Access {
+  readonly #file: AccessFile;
+  readonly #sessions: Sessions;
+  readonly #tries: Tries;
+  readonly #nowMs: () => number;
+  readonly #beyond: { people: boolean; devices: boolean };
+  #comparing: Promise<unknown> = Promise.resolve();
+  #waiting = 0;
+
+  /** `beyond` says whether people, and devices, reach it from beyond the machine: then nobody set up means nobody let in. */
+  constructor(parts: {
+    dataFolder: string;
+    clock: Clock;
+    arrivals: Pick<ArrivalClock, 'nowMs'>;
+    beyond?: { people: boolean; devices: boolean };
+  }) {
+    this.#beyond = parts.beyond ?? { people: false, devices: false };
+    this.#file = new AccessFile(parts.dataFolder);
+    this.#nowMs = () => parts.arrivals.nowMs();
+    this.#sessions = new Sessions(parts.dataFolder, this.#nowMs);
+    this.#tries = new Tries(() => parts.clock.monotonicMs());
+  }
+
+  /**
+   * Whether people have to sign in.
+   * @throws AccessError where the list cannot be read.
+   */
+  get isWanted(): boolean {
+    return this.#arePeopleWanted(this.#file.list());
+  }
+
+  // ---- who asks ----
+
+  /**
+   * Null where nobody is signed in who has to be.
+   * @throws AccessError
+   */
+  caller({ authorization, cookie }: Pick<IncomingHttpHeaders, 'authorization' | 'cookie'>): Caller | null {
+    const list = this.#file.list();
+    if (!this.#arePeopleWanted(list)) return ANYBODY;
+    if (authorization !== undefined) return this.#bearer(list, authorization);
+    const secret = cookie === undefined ? undefined : parseCookie(cookie)[SESSION_COOKIE];
+    const session = secret === undefined ? null : this.#sessions.find(secret);
+    const person = list.people.find(({ name }) => name === session?.person);
+    if (session === null || person === undefined) return null;
+    const { name, rights } = person;
+    return { name, person: name, rights, session: session.sha256 };
+  }
+
+  /** Whether a caller who looks on for long is still let in. */
+  isCallerStillIn({ session, person }: Caller): boolean {
+    return this.#unlessDamaged((list) => {
+      if (person === null) return !this.#arePeopleWanted(list);
+      return (
+        list.people.some(({ name }) => name === person) && (session === null || this.#sessions.isOn(session))
+      );
+    });
+  }
+
+  /** The same of a device that is connected; null: one that did not have to say who it is. */
+  isStillIn(device: KnownDevice | null): boolean {
+    return this.#unlessDamaged((list) =>
+      device === null
+        ? !this.#areDevicesWanted(list)
+        : list.devices.some(({ sha256, site }) => sha256 === device.sha256 && site === device.site),
+    );
+  }
+
+  #arePeopleWanted({ people }: AccessList): boolean {
+    return people.length > 0 || this.#beyond.people;
+  }
+
+  #areDevicesWanted({ devices }: AccessList): boolean {
+    return devices.length > 0 || this.#beyond.devices;
+  }
+
+  #unlessDamaged(look: (list: AccessList) => boolean): boolean {
+    try {
+      return look(this.#file.list());
+    } catch (error) {
+      if (error instanceof AccessError) return false;
+      throw error;
+    }
+  }
+
+  #bearer({ people, tokens }: AccessList, authorization: string): Caller | null {
+    const [, secret] = /^Bearer +([\w-]+)$/i.exec(authorization) ?? [];
+    if (secret === undefined) return null;
+    const sha256 = sha256Of(secret);
+    const token = tokens.find((one) => isSame(one.sha256, sha256));
+    const person = people.find(({ name }) => name === token?.person);
+    if (token === undefined || person === undefined || token.endsMs <= this.#nowMs()) return null;
+    const rights = token.rights.filter((right) => person.rights.includes(right));
+    return { name: `${person.name} (${token.name})`, person: person.name, rights, session: null };
+  }
+
+  // ---- signing in and out ----
+
+  /**
+   * Signs a person in who knows their passphrase; a name that is not known takes as long.
+   * @throws AccessError
+   */
+  async signIn(name: string, passphrase: string, address: string): Promise<SignedIn> {
+    const isRight = await this.#compared(name, address, () => this.#isOwn(name, passphrase, address));
+    if (typeof isRight === 'object') return isRight;
+    const person = this.#file.list().people.find((one) => one.name === name);
+    if (!isRight || person === undefined) return { wrong: true };
+    return { secret: this.#sessions.begin(name), person: { name, rights: person.rights } };
+  }
+
+  /** One passphrase is compared at a time, and none after too many wrong ones: then how long to wait. */
+  async #compared<T>(
+    name: string,
+    address: string,
+    compare: () => Promise<T>,
+  ): Promise<T | { waitMs: number }> {
+    const waitMs = this.#tries.waitMs(name, address);
+    if (waitMs > 0) return { waitMs };
+    if (this.#waiting >= MOST_COMPARING) return { waitMs: 1000 };
+    this.#waiting++;
+    const comparing = this.#comparing.then(async (): Promise<T | { waitMs: number }> => {
+      // Those that were wrong meanwhile count.
+      const laterMs = this.#tries.waitMs(name, address);
+      return laterMs > 0 ? { waitMs: laterMs } : compare();
+    });
+    this.#comparing = comparing.catch(() => {});
+    try {
+      return await comparing;
+    } finally {
+      this.#waiting--;
+    }
+  }
+
+  async #isOwn(name: string, passphrase: string, address: string): Promise<boolean> {
+    const before = this.#file.list().people.find((one) => one.name === name);
+    const isRight = await isPassphrase(passphrase, before?.passphrase ?? NOBODYS);
+    // The person may have gone meanwhile, or have another passphrase.
+    const person = this.#file.list().people.find((one) => one.name === name);
+    if (isRight && person !== undefined && person.passphrase === before?.passphrase) return true;
+    this.#tries.noteWrong(name, address);
+    return false;
+  }
+
+  signOut({ session }: Caller): void {
+    if (session !== null) this.#sessions.end(session);
+  }
+
+  /** Whether a name is one of a person; what else is typed as a name may be a passphrase. */
+  isPerson(name: string): boolean {
+    return this.#file.list().people.some((one) => one.name === name);
+  }
+
+  // ---- people ----
+
+  people(): KnownPerson[] {
+    return this.#file.list().people.map(({ name, rights }) => ({ name, rights }));
+  }
+
+  /**
+   * Sets a person up, with a passphrase, or changes their rights or passphrase, which ends their sessions.
+   * @throws AccessRefused `passphrase-weak`, `person-unknown` (a new one without a passphrase)
+   */
+  async setPerson(
+    name: string,
+    { rights, passphrase }: { rights?: readonly Right[] | undefined; passphrase?: string | undefined },
+    by: string,
+  ): Promise<KnownPerson> {
+    const weak = passphrase === undefined ? null : weakness(passphrase, name);
+    if (weak !== null) throw new AccessRefused('passphrase-weak', weak);
+    const hash = passphrase === undefined ? undefined : await hashOf(passphrase);
+    const before = this.#file.list().people.find((one) => one.name === name);
+    const kept = hash ?? before?.passphrase;
+    if (kept === undefined)
+      throw new AccessRefused('person-unknown', `${name} is not set up, and would need a passphrase`);
+    const person = { name, rights: [...(rights ?? before?.rights ?? ['look' as const])], passphrase: kept };
+    this.#change(
+      ({ people, ...rest }) => ({
+        ...rest,
+        people:
+          before === undefined
+            ? [...people, person]
+            : people.map((one) => (one.name === name ? person : one)),
+      }),
+      { by, kind: 'person', name, may: person.rights.join(',') },
+    );
+    if (before !== undefined && hash !== undefined) this.#sessions.endAll(name);
+    return { name, rights: person.rights };
+  }
+
+  /**
+   * A person's own change of passphrase: whether the old one was right, or how long to wait. All their sessions end.
+   * @throws AccessRefused `passphrase-weak`
+   */
+  async changePassphrase(
+    name: string,
+    old: string,
+    passphrase: string,
+    address: string,
+  ): Promise<boolean | { waitMs: number }> {
+    const isRight = await this.#compared(name, address, () => this.#isOwn(name, old, address));
+    if (isRight === true) await this.setPerson(name, { passphrase }, name);
+    return isRight;
+  }
+
+  /**
+   * Removes a person: their sessions and tokens end.
+   * @throws AccessRefused `person-unknown`
+   */
+  removePerson(name: string, by: string): void {
+    if (!this.isPerson(name)) throw new AccessRefused('person-unknown', `there is no person ${name}`);
+    this.#change(
+      ({ people, tokens, ...rest }) => ({
+        ...rest,
+        people: people.filter((one) => one.name !== name),
+        tokens: tokens.filter(({ person }) => person !== name),
+      }),
+      { by, kind: 'person', name, may: null },
+    );
+    this.#sessions.endAll(name);
+  }
+
+  // ---- tokens of scripts ----
+
+  tokens(): Token[] {
+    return this.#file
+      .list()
+      .tokens.map(({ endsMs, sha256: _, ...token }) => ({ ...token, ends: isoTime(endsMs) }));
+  }
+
+  /** Gives its secret. One of the same name and person ends. */
+  addToken(person: string, token: { name: string; rights: readonly Right[]; days: number }): string {
+    const secret = newSecret();
+    const { name, days } = token;
+    const endsMs = this.#nowMs() + days * 24 * 3_600_000;
+    const kept = { name, person, rights: [...token.rights], endsMs, sha256: sha256Of(secret) };
+    this.#change(
+      ({ tokens, ...rest }) => ({ ...rest, tokens: [...tokens.filter(isOther(person, name)), kept] }),
+      { by: person, kind: 'token', name: `${person}/${name}`, may: token.rights.join(',') },
+    );
+    return secret;
+  }
+
+  /** @throws AccessRefused `token-unknown` */
+  removeToken(person: string, name: string, by: string): void {
+    if (this.#file.list().tokens.every(isOther(person, name)))
+      throw new AccessRefused('token-unknown', `${person} has no token ${name}`);
+    this.#change(({ tokens, ...rest }) => ({ ...rest, tokens: tokens.filter(isOther(person, name)) }), {
+      by,
+      kind: 'token',
+      name: `${person}/${name}`,
+      may: null,
+    });
+  }
+
+  // ---- devices ----
+
+  /**
+   * Whether devices have to name themselves.
+   * @throws AccessError
+   */
+  get areDevicesWanted(): boolean {
+    return this.#areDevicesWanted(this.#file.list());
+  }
+
+  /** The device of a name and a secret; null where there is none. */
+  device(name: string | undefined, secret: string | undefined): KnownDevice | null {
+    const device = this.#file.list().devices.find((one) => one.name === name);
+    return device !== undefined && secret !== undefined && isSame(device.sha256, sha256Of(secret))
+      ? device
+      : null;
+  }
+
+  publishers(): Publisher[] {
+    return this.#file.list().devices.map(({ name, site }) => ({ name, site }));
+  }
+
+  /** Sets a device up, or gives it another secret; gives that. */
+  setPublisher(name: string, site: string | null, by: string): string {
+    const secret = newSecret();
+    const device = { name, site, sha256: sha256Of(secret) };
+    this.#change(
+      ({ devices, ...rest }) => ({
+        ...rest,
+        devices: [...devices.filter((one) => one.name !== name), device],
+      }),
+      { by, kind: 'device', name, may: site ?? 'any site' },
+    );
+    return secret;
+  }
+
+  /** @throws AccessRefused `publisher-unknown` */
+  removePublisher(name: string, by: string): void {
+    if (this.publishers().every((one) => one.name !== name))
+      throw new AccessRefused('publisher-unknown', `no device ${name} is set up`);
+    this.#change(
+      ({ devices, ...rest }) => ({ ...rest, devices: devices.filter((one) => one.name !== name) }),
+      {
+        by,
+        kind: 'device',
+        name,
+        may: null,
+      },
+    );
+  }
+
+  // ---- what the history has of it ----
+
+  /** Changes that stand in the history of no site yet. */
+  unnoted(): AccessList['unnoted'] {
+    return this.#file.list().unnoted;
+  }
+
+  noted(changes: AccessList['unnoted']): void {
+    this.#file.noted(changes);
+  }
+
+  #change(
+    how: Parameters<AccessFile['change']>[0],
+    noted: Omit<Parameters<AccessFile['change']>[1], 'atMs'>,
+  ): void {
+    this.#file.change(how, { atMs: this.#nowMs(), ...noted });
+  }
+}
+
+const isOther =
+  (person: string, name: string) =>
+  (token: { person: string; name: string }): boolean =>
+    token.person !== person || token.name !== name;
+
+/** Of two hashes as they are kept. */
+const isSame = (a: string, b: string): boolean => timingSafeEqual(Buffer.from(a), Buffer.from(b));

@@ -1,0 +1,94 @@
+import { readFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { z } from 'zod';
+import { newSecret, sha256Of, writeWhole } from './access-file.ts';
+
+/** A wall tablet stays signed in while it is looked at; a phone that is lost, no longer than this, ms. */
+const UNUSED_MS = 30 * 24 * 3_600_000;
+/** In any case, ms. */
+const LONGEST_MS = 180 * 24 * 3_600_000;
+/** When one was last used is written so often at most, ms. */
+const WRITTEN_EVERY_MS = 3_600_000;
+/** Of one person: the one that was unused for longest ends. */
+const MOST_OF_PERSON = 20;
+
+const sessionsSchema = z.array(
+  z.strictObject({ sha256: z.string(), person: z.string(), beganMs: z.number(), usedMs: z.number() }),
+);
+type Session = z.infer<typeof sessionsSchema>[number];
+
+/** Who is signed in: of each session only what its secret hashes to, kept over a restart. */
+export class Sessions {
+  readonly #path: string;
+  readonly #nowMs: () => number;
+  readonly #sessions: Map<string, Session>;
+  #writtenMs = 0;
+
+  constructor(dataFolder: string, nowMs: () => number) {
+    this.#path = join(dataFolder, 'sessions.json');
+    this.#nowMs = nowMs;
+    this.#sessions = new Map(readSessions(this.#path).map((session) => [session.sha256, session]));
+  }
+
+  /** Begins one; gives its secret. */
+  begin(person: string): string {
+    const secret = newSecret();
+    const now = this.#nowMs();
+    const own = [...this.#sessions.values()].filter((session) => session.person === person);
+    own.sort((a, b) => b.usedMs - a.usedMs);
+    for (const { sha256 } of own.slice(MOST_OF_PERSON - 1)) this.#sessions.delete(sha256);
+    const session = { sha256: sha256Of(secret), person, beganMs: now, usedMs: now };
+    this.#sessions.set(session.sha256, session);
+    this.#write();
+    return secret;
+  }
+
+  /** Whose it is, and what it hashes to; null where it has ended or never was. */
+  find(secret: string): { person: string; sha256: string } | null {
+    return this.#use(sha256Of(secret));
+  }
+
+  /** Whether one goes on. */
+  isOn(sha256: string): boolean {
+    return this.#use(sha256) !== null;
+  }
+
+  end(sha256: string): void {
+    if (this.#sessions.delete(sha256)) this.#write();
+  }
+
+  /** Ends all of a person. */
+  endAll(person: string): void {
+    for (const session of [...this.#sessions.values()]) {
+      if (session.person === person) this.#sessions.delete(session.sha256);
+    }
+    this.#write();
+  }
+
+  #use(sha256: string): { person: string; sha256: string } | null {
+    const session = this.#sessions.get(sha256);
+    if (session === undefined) return null;
+    const now = this.#nowMs();
+    if (now - session.usedMs > UNUSED_MS || now - session.beganMs > LONGEST_MS) {
+      this.end(sha256);
+      return null;
+    }
+    session.usedMs = Math.max(session.usedMs, now);
+    if (Math.abs(now - this.#writtenMs) > WRITTEN_EVERY_MS) this.#write();
+    return session;
+  }
+
+  #write(): void {
+    this.#writtenMs = this.#nowMs();
+    writeWhole(this.#path, `${JSON.stringify([...this.#sessions.values()])}\n`);
+  }
+}
+
+/** None where there is no such file, or it is damaged: everybody signs in anew. */
+function readSessions(path: string): Session[] {
+  try {
+    return sessionsSchema.parse(JSON.parse(readFileSync(path, 'utf8')));
+  } catch {
+    return [];
+  }
+}

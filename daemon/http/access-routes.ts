@@ -1,0 +1,254 @@
+import { stringifySetCookie } from 'cookie';
+import type { FastifyReply, FastifyRequest } from 'fastify';
+import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
+import { z } from 'zod';
+import {
+  accessNoteSchema,
+  passphraseBodySchema,
+  peopleSchema,
+  personBodySchema,
+  publisherBodySchema,
+  publisherSchema,
+  secretSchema,
+  sessionSchema,
+  signInBodySchema,
+  tokenBodySchema,
+  tokenSchema,
+} from '../../shared/wire/access.ts';
+import { name, person } from '../../shared/wire/parts.ts';
+import { type Access, AccessRefused, SESSION_COOKIE } from '../access/access.ts';
+import type { AccessNotes } from '../access/notes.ts';
+import { Problem } from './problem.ts';
+
+/** A browser forgets it no later than the daemon does, s. */
+const COOKIE_S = 180 * 24 * 3600;
+/** Of who signed in and what was changed, the newest. */
+const MOST_NOTES = 200;
+/** Who changes something on the machine itself, while nobody has to sign in. */
+const OWNER = 'somebody on the machine';
+
+const nameParams = z.object({ name: person });
+const deviceParams = z.object({ name });
+
+/** Signing in and out, and who is let in at all. */
+export const accessRoutes: FastifyPluginAsyncZod<{ access: Access; notes: AccessNotes }> = async (
+  app,
+  { access, notes },
+) => {
+  /** Makes a change; what it may not be is a problem. */
+  const changed = async <T>(change: () => T | Promise<T>): Promise<T> => {
+    try {
+      return await change();
+    } catch (error) {
+      if (error instanceof AccessRefused) throw new Problem(error.code, error.message);
+      throw error;
+    } finally {
+      await notes.changes();
+    }
+  };
+  const by = ({ caller }: FastifyRequest): string => caller?.name ?? OWNER;
+  const ownName = ({ caller }: FastifyRequest): string => {
+    if (caller?.person == null) throw new Problem('person-unknown', 'nobody is signed in');
+    return caller.person;
+  };
+
+  // ---- signing in and out ----
+
+  app.get(
+    '/api/v1/session',
+    { config: { right: null }, schema: { response: { 200: sessionSchema } } },
+    async ({ headers }) => {
+      const caller = access.caller(headers);
+      return {
+        wanted: access.isWanted,
+        person: caller?.person == null ? null : { name: caller.person, rights: [...caller.rights] },
+      };
+    },
+  );
+
+  app.post(
+    '/api/v1/session',
+    { config: { right: null }, schema: { body: signInBodySchema, response: { 200: sessionSchema } } },
+    async (request, reply) => {
+      const { name: who, passphrase } = request.body;
+      const signedIn = await access.signIn(who, passphrase, request.ip);
+      if ('waitMs' in signedIn) {
+        const seconds = Math.ceil(signedIn.waitMs / 1000);
+        reply.header('retry-after', String(seconds));
+        throw new Problem('too-many-tries', `try again in ${seconds} s`);
+      }
+      if ('wrong' in signedIn) {
+        const known = access.isPerson(who) ? who : null;
+        await notes.note('sign-in-refused', { person: known, from: request.ip }, 'someone');
+        throw new Problem('sign-in-refused', 'name and passphrase do not belong together');
+      }
+      setCookie(reply, request, signedIn.secret);
+      await notes.note('signed-in', { from: request.ip }, who);
+      return { wanted: true, person: signedIn.person };
+    },
+  );
+
+  app.delete(
+    '/api/v1/session',
+    { config: { right: null }, schema: { response: { 204: z.null() } } },
+    async (request, reply) => {
+      const caller = access.caller(request.headers);
+      if (caller !== null && caller.session !== null) {
+        access.signOut(caller);
+        await notes.note('signed-out', {}, caller.name!);
+      }
+      setCookie(reply, request, null);
+      return reply.code(204).send(null);
+    },
+  );
+
+  app.put(
+    '/api/v1/session/passphrase',
+    { config: { right: 'look' }, schema: { body: passphraseBodySchema, response: { 204: z.null() } } },
+    async (request, reply) => {
+      const { old, passphrase } = request.body;
+      const own = ownName(request);
+      const result = await changed(() => access.changePassphrase(own, old, passphrase, request.ip));
+      if (typeof result === 'object') {
+        reply.header('retry-after', String(Math.ceil(result.waitMs / 1000)));
+        throw new Problem('too-many-tries', 'try again later');
+      }
+      if (!result) throw new Problem('sign-in-refused', 'the passphrase until now is another');
+      return reply.code(204).send(null);
+    },
+  );
+
+  app.get(
+    '/api/v1/access/history',
+    {
+      config: { right: 'keep' },
+      schema: { response: { 200: z.object({ history: z.array(accessNoteSchema) }) } },
+    },
+    async () => ({ history: await notes.newest(MOST_NOTES) }),
+  );
+
+  // ---- people ----
+
+  app.get(
+    '/api/v1/people',
+    { config: { right: 'keep' }, schema: { response: { 200: peopleSchema } } },
+    async () => ({ people: access.people() }),
+  );
+
+  app.put(
+    '/api/v1/people/:name',
+    {
+      config: { right: 'keep' },
+      schema: { params: nameParams, body: personBodySchema, response: { 204: z.null() } },
+    },
+    async (request, reply) => {
+      const { params, body } = request;
+      // Who sets up the first person, or takes this right from the last, could set up nobody after it.
+      const others = access.people().filter((one) => one.name !== params.name);
+      const keeps = body.rights ?? access.people().find((one) => one.name === params.name)?.rights ?? [];
+      refuseNobodyKeeps([...others, { rights: keeps }]);
+      await changed(() => access.setPerson(params.name, body, by(request)));
+      return reply.code(204).send(null);
+    },
+  );
+
+  app.delete(
+    '/api/v1/people/:name',
+    { config: { right: 'keep' }, schema: { params: nameParams, response: { 204: z.null() } } },
+    async (request, reply) => {
+      const { params } = request;
+      refuseNobodyKeeps(access.people().filter((one) => one.name !== params.name));
+      await changed(() => access.removePerson(params.name, by(request)));
+      return reply.code(204).send(null);
+    },
+  );
+
+  // ---- tokens of scripts ----
+
+  app.get(
+    '/api/v1/tokens',
+    {
+      config: { right: 'look' },
+      schema: { response: { 200: z.object({ tokens: z.array(tokenSchema) }) } },
+    },
+    async ({ caller }) => {
+      const all = caller?.rights.includes('keep');
+      return { tokens: access.tokens().filter((token) => all || token.person === caller?.person) };
+    },
+  );
+
+  app.post(
+    '/api/v1/tokens',
+    { config: { right: 'look' }, schema: { body: tokenBodySchema, response: { 201: secretSchema } } },
+    async (request, reply) => {
+      const own = ownName(request);
+      const missing = request.body.rights.find((right) => !request.caller!.rights.includes(right));
+      if (missing !== undefined) throw new Problem('right-missing', `you have no right to ${missing}`);
+      const secret = await changed(() => access.addToken(own, request.body));
+      return reply.code(201).send({ secret });
+    },
+  );
+
+  app.delete(
+    '/api/v1/tokens/:person/:name',
+    {
+      config: { right: 'look' },
+      schema: { params: z.object({ person, name }), response: { 204: z.null() } },
+    },
+    async (request, reply) => {
+      const { params, caller } = request;
+      if (params.person !== caller?.person && !caller?.rights.includes('keep'))
+        throw new Problem('right-missing', 'it is somebody else’s');
+      await changed(() => access.removeToken(params.person, params.name, by(request)));
+      return reply.code(204).send(null);
+    },
+  );
+
+  // ---- devices that may publish ----
+
+  app.get(
+    '/api/v1/publishers',
+    {
+      config: { right: 'keep' },
+      schema: { response: { 200: z.object({ publishers: z.array(publisherSchema) }) } },
+    },
+    async () => ({ publishers: access.publishers() }),
+  );
+
+  app.put(
+    '/api/v1/publishers/:name',
+    {
+      config: { right: 'keep' },
+      schema: { params: deviceParams, body: publisherBodySchema, response: { 200: secretSchema } },
+    },
+    async (request) => {
+      const { params, body } = request;
+      return { secret: await changed(() => access.setPublisher(params.name, body.site, by(request))) };
+    },
+  );
+
+  app.delete(
+    '/api/v1/publishers/:name',
+    { config: { right: 'keep' }, schema: { params: deviceParams, response: { 204: z.null() } } },
+    async (request, reply) => {
+      await changed(() => access.removePublisher(request.params.name, by(request)));
+      return reply.code(204).send(null);
+    },
+  );
+};
+
+function refuseNobodyKeeps(people: readonly { rights: readonly string[] }[]): void {
+  if (people.some(({ rights }) => rights.includes('keep'))) return;
+  throw new Problem('nobody-keeps', 'one person at least must have the right keep');
+}
+
+function setCookie(reply: FastifyReply, request: FastifyRequest, secret: string | null): void {
+  const cookie = stringifySetCookie(SESSION_COOKIE, secret ?? '', {
+    httpOnly: true,
+    sameSite: 'strict',
+    path: '/',
+    maxAge: secret === null ? 0 : COOKIE_S,
+    secure: request.protocol === 'https',
+  });
+  reply.header('set-cookie', cookie);
+}

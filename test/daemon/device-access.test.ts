@@ -1,0 +1,183 @@
+import { mkdtempSync, rmSync } from 'node:fs';
+import { connect as connectSocket } from 'node:net';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { connectAsync, type IClientOptions, type MqttClient } from 'mqtt';
+import { afterEach, beforeEach, expect, onTestFinished, test } from 'vitest';
+import { openAccess } from '../../daemon/commands/open-access.ts';
+import { patiently } from '../support/patiently.ts';
+import { type RunningDaemon, runDaemon } from './running-daemon.ts';
+
+let data: string;
+beforeEach(() => {
+  data = mkdtempSync(join(tmpdir(), 'esterwatch-devices-'));
+});
+afterEach(() => rmSync(data, { recursive: true, force: true }));
+
+const OWNER = 'the owner';
+
+async function device({ mqttPort }: RunningDaemon, options: IClientOptions = {}): Promise<MqttClient> {
+  const client = await connectAsync(`mqtt://127.0.0.1:${mqttPort}`, { reconnectPeriod: 0, ...options });
+  onTestFinished(() => client.endAsync(true));
+  return client;
+}
+
+const reading = (channel: string) => `esterwatch/v1/reading/${channel}`;
+const send = (client: MqttClient, topic: string, payload = '20') =>
+  client.publishAsync(topic, payload, { qos: 1 });
+const refusedTopics = async (daemon: RunningDaemon): Promise<string[]> =>
+  (await daemon.get('/api/v1/refused')).json.refused.map(
+    ({ code, topic }: { code: string; topic: string }) => `${code} ${topic}`,
+  );
+
+test('as soon as a device is set up, others are not let in, and those that are in are cut off', async () => {
+  const daemon = await runDaemon({ data });
+  const before = await device(daemon);
+  await send(before, reading('barn/r1/liquid-temperature'));
+  const cutOff = new Promise<void>((resolve) => before.once('close', () => resolve()));
+  const secret = openAccess(data).setPublisher('probe-1', 'barn', OWNER);
+  await cutOff;
+  for (const options of [
+    {},
+    { username: 'probe-1' },
+    { username: 'probe-1', password: 'wrong' },
+    { username: 'probe-2', password: secret },
+    { username: 'constructor', password: secret },
+    { password: secret, username: '' },
+  ]) {
+    await expect(device(daemon, options)).rejects.toMatchObject({ code: 5 });
+  }
+  const client = await device(daemon, { username: 'probe-1', password: secret });
+  await send(client, reading('barn/r1/liquid-temperature'), '21');
+  expect((await daemon.get('/api/v1/vessels/r1')).json.readings['liquid-temperature'].value).toBe(21);
+});
+
+test('a device publishes for its site, and its own presence; anything else is acknowledged, dropped and listed', async () => {
+  const daemon = await runDaemon({ data });
+  const secret = openAccess(data).setPublisher('probe-1', 'barn', OWNER);
+  const client = await device(daemon, { username: 'probe-1', password: secret });
+  await send(client, reading('barn/r1/liquid-temperature'));
+  await send(client, 'esterwatch/v1/presence/barn/probe-1', 'here');
+  const refused = [
+    ['device-not-allowed', reading('shed/r1/liquid-temperature'), '20'],
+    ['device-not-allowed', 'esterwatch/v1/presence/barn/probe-2', 'gone'],
+    ['device-not-allowed', 'esterwatch/v1/presence/shed/probe-1', 'here'],
+    ['topic-reserved', 'esterwatch/v1/alarm/barn/r1', '[]'],
+    ['topic-reserved', 'esterwatch/v1/beat/barn', '{}'],
+    ['topic-unknown', 'chat/of/devices', 'hello'],
+  ] as const;
+  for (const [, topic, payload] of refused) await send(client, topic, payload);
+  expect((await refusedTopics(daemon)).sort()).toEqual(
+    refused.map(([code, topic]) => `${code} ${topic}`).sort(),
+  );
+  const { sites } = (await daemon.get('/api/v1/sites')).json;
+  expect(sites.map(({ site }: { site: string }) => site)).toEqual(['barn']);
+});
+
+test('a last will is no way round', async () => {
+  const daemon = await runDaemon({ data });
+  const secret = openAccess(data).setPublisher('probe-1', 'barn', OWNER);
+  const will = {
+    topic: 'esterwatch/v1/alarm/barn/r1',
+    payload: Buffer.from('[]'),
+    qos: 1,
+    retain: true,
+  } as const;
+  const client = await device(daemon, { username: 'probe-1', password: secret, will });
+  client.stream.destroy();
+  await patiently(async () =>
+    expect(await refusedTopics(daemon)).toEqual(['topic-reserved esterwatch/v1/alarm/barn/r1']),
+  );
+});
+
+test('a device listens to what is of its site', async () => {
+  const daemon = await runDaemon({ data });
+  const access = openAccess(data);
+  const secret = access.setPublisher('lamp', 'barn', OWNER);
+  const client = await device(daemon, { username: 'lamp', password: secret });
+  const granted = async (filter: string) => (await client.subscribeAsync(filter, { qos: 0 }))[0]?.qos;
+  expect(await granted('esterwatch/v1/alarm/barn/+')).toBe(0);
+  expect(await granted('esterwatch/v1/+/barn/#')).toBe(0);
+  for (const filter of [
+    '#',
+    'esterwatch/#',
+    'esterwatch/v1/alarm/+/+',
+    'esterwatch/v1/alarm/shed/r1',
+    '$SYS/#',
+  ]) {
+    await expect(granted(filter), filter).rejects.toThrow();
+  }
+});
+
+test('no device ends the connection of another by taking its name', async () => {
+  const daemon = await runDaemon({ data });
+  const access = openAccess(data);
+  const [first, second] = [
+    access.setPublisher('probe-1', 'barn', OWNER),
+    access.setPublisher('probe-2', 'barn', OWNER),
+  ];
+  const own = await device(daemon, { username: 'probe-1', password: first, clientId: 'probe-1' });
+  let closed = false;
+  own.once('close', () => {
+    closed = true;
+  });
+  await device(daemon, { username: 'probe-2', password: second, clientId: 'probe-1' });
+  await send(own, reading('barn/r1/liquid-temperature'));
+  expect(closed).toBe(false);
+});
+
+test('a device that was removed, or has another secret, is cut off', async () => {
+  const daemon = await runDaemon({ data });
+  const access = openAccess(data);
+  for (const [name, change] of [
+    ['probe-1', () => access.removePublisher('probe-1', OWNER)],
+    ['probe-2', () => access.setPublisher('probe-2', 'barn', OWNER)],
+    ['probe-3', () => access.setPublisher('probe-3', 'shed', OWNER)],
+  ] as const) {
+    access.setPublisher('stays', 'barn', OWNER);
+    const client = await device(daemon, {
+      username: name,
+      password: access.setPublisher(name, 'barn', OWNER),
+    });
+    const cutOff = new Promise<void>((resolve) => client.once('close', () => resolve()));
+    change();
+    await cutOff;
+  }
+});
+
+test('a device may have five connections, and no more', async () => {
+  const daemon = await runDaemon({ data });
+  const secret = openAccess(data).setPublisher('probe-1', 'barn', OWNER);
+  const options = { username: 'probe-1', password: secret };
+  const clients = [];
+  for (let i = 0; i < 5; i++) clients.push(await device(daemon, options));
+  await expect(device(daemon, options)).rejects.toMatchObject({ code: 3 });
+  await clients[0]!.endAsync();
+  await patiently(() => device(daemon, options));
+});
+
+test('a topic of too many levels, and a packet that is too large, end the connection; others go on', async () => {
+  const daemon = await runDaemon({ data });
+  const deep = await device(daemon);
+  const closed = new Promise<void>((resolve) => deep.once('close', () => resolve()));
+  deep.publish('a/'.repeat(40), '20', { qos: 1 });
+  await closed;
+  // CONNECT, then the head of a PUBLISH that says it is 200 MB long (MQTT 3.1.1, 2.2.3).
+  const socket = connectSocket(daemon.mqttPort, '127.0.0.1');
+  const ended = new Promise<void>((resolve) => socket.once('close', () => resolve()));
+  socket.on('error', () => {});
+  socket.write(Buffer.from('100c00044d5154540402003c0000', 'hex'));
+  await new Promise((resolve) => socket.once('data', resolve));
+  socket.write(Buffer.from('3080c2d75f00046162636420', 'hex'));
+  await ended;
+  await daemon.read('barn/r1/liquid-temperature', 20);
+});
+
+test('who does not say who it is, is cut off', { timeout: 40_000 }, async () => {
+  const daemon = await runDaemon({ data });
+  const socket = connectSocket(daemon.mqttPort, '127.0.0.1');
+  socket.on('error', () => {});
+  const startMs = performance.now();
+  await new Promise<void>((resolve) => socket.once('close', () => resolve()));
+  expect(performance.now() - startMs).toBeLessThan(20_000);
+});
