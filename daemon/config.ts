@@ -53,6 +53,12 @@ export const configSchema = z.strictObject({
   broker: z.url({ protocol: /^(mqtts?|wss?)$/ }).optional(),
   /** The name under which browsers reach the daemon, where it is not the address listened on. */
   publicName: z.string().min(1).optional(),
+  /** Where the broker of its own listens by TLS as well; wants a certificate. */
+  mqtts: address.optional(),
+  /** PEM files: the page, the API and `mqtts` are served by TLS. Followed where they change. */
+  tls: z.strictObject({ certificate: z.string().min(1), key: z.string().min(1) }).optional(),
+  /** The same with a certificate of the daemon's own making, for a first try. */
+  ownCertificate: z.boolean().optional(),
   /** Behind a reverse proxy: what it says of its client is believed. */
   trustProxy: z.boolean().optional(),
   topics: z.array(mappedTopicSchema).max(1000).optional(),

@@ -32,11 +32,18 @@ import { Recorder } from './store/recorder.ts';
 import { Retention } from './store/retention.ts';
 import { Sealing } from './store/sealing.ts';
 import type { Store } from './store/store.ts';
+import type { Certificate } from './tls/certificate.ts';
 import { Watch } from './watch/watch.ts';
 
 export interface DaemonOptions {
   data: string;
   http: Address;
+  /** Where the broker of its own listens by TLS as well. */
+  mqtts?: Address | undefined;
+  /** With it the page and the API are served by TLS. */
+  certificate?: Certificate | undefined;
+  /** Whether it is of the daemon's own making, which no browser trusts unasked. */
+  isOwnCertificate?: boolean | undefined;
   /** Where the broker of its own listens, or the URL of another. */
   mqtt: Address | string;
   topics: readonly MappedTopic[];
@@ -57,6 +64,8 @@ export interface Daemon {
   httpPort: number;
   /** Null with an outside broker. */
   mqttPort: number | null;
+  /** By TLS; null where it does not listen so. */
+  mqttsPort: number | null;
   /** Resolves with the reason where it cannot go on: what was acknowledged is stored. */
   died: Promise<Error>;
   /** Ends cleanly: nothing taken in is lost, nothing is half written. */
@@ -79,10 +88,9 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   const watch = new Watch({ store, recorder, arrivals, clock });
   await watch.start();
   const { http, mqtt, isOpenMeant = false } = options;
-  const beyond = {
-    people: !isLoopback(http.host) && !isOpenMeant,
-    devices: typeof mqtt !== 'string' && !isLoopback(mqtt.host) && !isOpenMeant,
-  };
+  const isBeyond = (at: Address | string | undefined) =>
+    typeof at === 'object' && !isLoopback(at.host) && !isOpenMeant;
+  const beyond = { people: isBeyond(http), devices: isBeyond(mqtt) || isBeyond(options.mqtts) };
   const access = new Access({ dataFolder: options.data, clock, arrivals, beyond });
   const notes = new AccessNotes({ access, watch, recorder, store, arrivals, clock, warn });
   const intake = new Intake({ clock: arrivals, recorder, known: watch, topics, refused });
@@ -130,6 +138,8 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     access,
     notes,
     trustsProxy: options.trustsProxy === true,
+    certificate: options.certificate ?? null,
+    isOwnCertificate: options.isOwnCertificate === true,
     own: { host: options.http.host, publicName: options.publicName },
     log,
   });
@@ -147,10 +157,12 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     watch.stop();
     await recorder.close();
     await store.close();
+    options.certificate?.close();
   };
 
   try {
     let mqttPort: number | null = null;
+    let mqttsPort: number | null = null;
     if (typeof options.mqtt === 'string') {
       // Only where it is needed: its library is large.
       const { connectOutsideBroker } = await import('./broker/outside.ts');
@@ -172,13 +184,15 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
         (message) => intake.take(message),
         access,
         () => recorder.failure !== null,
+        options.mqtts && options.certificate ? { at: options.mqtts, certificate: options.certificate } : null,
       );
       broker = embedded;
       mqttPort = embedded.port;
+      mqttsPort = embedded.securePort;
       announceTo(broker);
     }
     const httpPort = await listen(app, options.http);
-    return { httpPort, mqttPort, died: store.died, close };
+    return { httpPort, mqttPort, mqttsPort, died: store.died, close };
   } catch (error) {
     await close();
     throw error;

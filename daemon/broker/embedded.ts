@@ -1,8 +1,10 @@
-import { createServer, type Socket } from 'node:net';
+import { createServer, type Server, type Socket } from 'node:net';
+import { createServer as createTlsServer } from 'node:tls';
 import { Aedes, type AuthenticateError, type AuthorizePublishHandler, type Client } from 'aedes';
 import type { Access, KnownDevice } from '../access/access.ts';
 import { maySubscribe } from '../access/device-rights.ts';
 import type { Address } from '../config.ts';
+import type { Certificate } from '../tls/certificate.ts';
 import type { Broker, TakeMessage } from './broker.ts';
 
 /** Who may connect. */
@@ -60,7 +62,8 @@ export async function startEmbeddedBroker(
   take: TakeMessage,
   access: DeviceAccess,
   isRefusing: () => boolean,
-): Promise<Broker & { port: number }> {
+  secure: { at: Address; certificate: Certificate } | null = null,
+): Promise<Broker & { port: number; securePort: number | null }> {
   /** Who is connected; null: one that did not have to say. */
   const devices = new Map<Client, KnownDevice | null>();
   /** One a message that is not stored yet: its client reads no further until all of what it had read is done with. */
@@ -159,26 +162,32 @@ export async function startEmbeddedBroker(
   }
 
   const sockets = new Set<Socket>();
-  const server = createServer((socket) => {
+  const handle = (socket: Socket): void => {
     sockets.add(socket);
     socket.setNoDelay(true);
     socket.once('close', () => sockets.delete(socket));
     limitPackets(aedes.handle(socket));
-  });
-  server.maxConnections = MOST_CONNECTIONS;
+  };
   aedes.on('clientDisconnect', (client) => devices.delete(client));
-  await new Promise<void>((resolve, reject) => {
-    server.once('error', reject);
-    server.listen({ host: at.host, port: at.port }, resolve);
-  });
-  const address = server.address();
-  const port = typeof address === 'object' && address !== null ? address.port : at.port;
+  const server = createServer(handle);
+  const servers: Server[] = [server];
+  const port = await listen(server, at);
+  let securePort: number | null = null;
+  if (secure !== null) {
+    const tls = createTlsServer({ ...secure.certificate.pair, handshakeTimeout: CONNECT_WITHIN_MS }, handle);
+    // A handshake that fails is the device's trouble; its connection is closed.
+    tls.on('tlsClientError', () => {});
+    secure.certificate.onChange((pair) => tls.setSecureContext(pair));
+    servers.push(tls);
+    securePort = await listen(tls, secure.at);
+  }
 
   return {
     kind: 'embedded',
     connected: true,
     listens: { host: at.host, port },
     port,
+    securePort,
     publish: (topic, payload, retain) =>
       new Promise((resolve, reject) => {
         const packet = { cmd: 'publish', topic, payload, retain, qos: 1, dup: false } as const;
@@ -188,10 +197,10 @@ export async function startEmbeddedBroker(
     leaveWill: () => {},
     close: async () => {
       clearInterval(reading);
-      const closed = new Promise<void>((resolve) => server.close(() => resolve()));
+      const closed = servers.map((one) => new Promise<void>((resolve) => one.close(() => resolve())));
       await new Promise<void>((resolve) => aedes.close(() => resolve()));
       for (const socket of sockets) socket.destroy();
-      await closed;
+      await Promise.all(closed);
     },
   };
 }
@@ -201,6 +210,16 @@ const UNAVAILABLE = 3;
 const NOT_AUTHORIZED = 5;
 const refusal = (returnCode: number): AuthenticateError =>
   Object.assign(new Error('not let in'), { returnCode }) as AuthenticateError;
+
+async function listen(server: Server, { host, port }: Address): Promise<number> {
+  server.maxConnections = MOST_CONNECTIONS;
+  await new Promise<void>((resolve, reject) => {
+    server.once('error', reject);
+    server.listen({ host, port }, resolve);
+  });
+  const address = server.address();
+  return typeof address === 'object' && address !== null ? address.port : port;
+}
 
 /** Cuts off a client at the head of a packet that is too large. */
 function limitPackets(client: Client): void {

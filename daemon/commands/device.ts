@@ -28,7 +28,7 @@ export async function device(args: string[]): Promise<void> {
     return;
   }
   if ((does !== 'add' && does !== 'remove') || name === undefined)
-    throw new UsageError('device wants add NAME, list, or remove NAME');
+    throw new UsageError(`device wants add NAME, list, or remove NAME, not "${words.join(' ')}"`);
   for (const one of [name, given.site ?? name]) {
     if (!isName(one))
       throw new UsageError(`${one} is no name: small letters, digits and hyphens, at most 40`);

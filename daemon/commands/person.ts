@@ -32,7 +32,7 @@ export async function person(args: string[]): Promise<void> {
     return;
   }
   if ((does !== 'add' && does !== 'remove') || name === undefined)
-    throw new UsageError('person wants add NAME, list, or remove NAME');
+    throw new UsageError(`person wants add NAME, list, or remove NAME, not "${words.join(' ')}"`);
   const own = personName.safeParse(name);
   if (!own.success) throw new UsageError(`${name} is no name of a person: ${own.error.issues[0]!.message}`);
   try {

@@ -1,5 +1,6 @@
-import { machineClock } from '../clock.ts';
-import { type Address, isLoopback, parseAddress, readConfig } from '../config.ts';
+import { type Clock, machineClock } from '../clock.ts';
+import { type Address, type Config, isLoopback, parseAddress, readConfig } from '../config.ts';
+import type { Certificate, CertificateFiles } from '../tls/certificate.ts';
 import { openAccess } from './open-access.ts';
 import { DEFAULT_DATA, readOptions } from './options.ts';
 import { untilSignal } from './until-signal.ts';
@@ -13,6 +14,10 @@ const HELP = `esterwatch serve: takes readings over MQTT, keeps and judges them,
   --data DIR        where everything is kept (${DEFAULT_DATA})
   --http HOST:PORT  where the page and the API listen (${DEFAULT_HTTP})
   --mqtt HOST:PORT  where the broker of its own listens (${DEFAULT_MQTT})
+  --mqtts HOST:PORT where it listens by TLS as well
+  --tls-certificate FILE, --tls-key FILE
+                    PEM files: the page, the API and --mqtts by TLS
+  --own-certificate the same with a certificate of its own making, for a first try
   --broker URL      use another broker instead (mqtt://host:1883)
   --config FILE     the same from a JSON file, and topics of another shape; options go before it
   --open-network    listen beyond this machine although no person or no device is set up
@@ -28,6 +33,10 @@ export async function serve(args: string[]): Promise<void> {
       data: { type: 'string' },
       http: { type: 'string' },
       mqtt: { type: 'string' },
+      mqtts: { type: 'string' },
+      'tls-certificate': { type: 'string' },
+      'tls-key': { type: 'string' },
+      'own-certificate': { type: 'boolean' },
       broker: { type: 'string' },
       config: { type: 'string' },
       'open-network': { type: 'boolean' },
@@ -47,13 +56,31 @@ export async function serve(args: string[]): Promise<void> {
       ? parseAddress(given.mqtt ?? file.mqtt ?? DEFAULT_MQTT, '--mqtt')
       : checkBrokerUrl(brokerUrl);
   const data = given.data ?? file.data ?? DEFAULT_DATA;
-  if (given['open-network'] !== true) refuseOpenNetwork(http, mqtt, data);
+  const mqttsText = given.mqtts ?? file.mqtts;
+  const mqtts = mqttsText === undefined ? undefined : parseAddress(mqttsText, '--mqtts');
+  if (given['open-network'] !== true) refuseOpenNetwork(http, [mqtt, mqtts], data);
+  const files = certificateFiles(given, file);
+  const isOwnCertificate = files === undefined && (given['own-certificate'] ?? file.ownCertificate) === true;
+  if (mqtts !== undefined && files === undefined && !isOwnCertificate)
+    throw new UsageError(
+      '--mqtts wants a certificate: --tls-certificate and --tls-key, or --own-certificate',
+    );
 
   // Loaded once the options are known to be good: a word of help need not wait for a whole daemon.
   const { startDaemon } = await import('../daemon.ts');
   const log = await (await import('./log.ts')).openLog();
+  const clock = machineClock();
+  const certificate = await openCertificate(isOwnCertificate ? 'own' : files, {
+    data,
+    publicName: file.publicName,
+    clock,
+    warn: (message) => log.warn(message),
+  });
   const daemon = await startDaemon({
     data,
+    mqtts,
+    certificate,
+    isOwnCertificate,
     http,
     mqtt,
     topics: file.topics ?? [],
@@ -62,14 +89,21 @@ export async function serve(args: string[]): Promise<void> {
     trustsProxy: given['trust-proxy'] ?? file.trustProxy,
     backup: file.backup,
     retention: file.retention,
-    clock: machineClock(),
+    clock,
     log,
   });
   // Before it says that it is there: whoever reads so may stop it at once.
   const stopped = untilSignal(log, daemon.died, daemon.close);
-  log.info(`page: http://${urlHost(http.host)}:${daemon.httpPort}/`);
+  const scheme = certificate === undefined ? 'http' : 'https';
+  log.info(`page: ${scheme}://${urlHost(http.host)}:${daemon.httpPort}/`);
   if (daemon.mqttPort !== null && typeof mqtt !== 'string') {
     log.info(`readings: mqtt://${urlHost(mqtt.host)}:${daemon.mqttPort}`);
+  }
+  if (daemon.mqttsPort !== null) log.info(`readings: mqtts://${urlHost(mqtts!.host)}:${daemon.mqttsPort}`);
+  if (isOwnCertificate) {
+    log.info(
+      `certificate of its own making, which browsers ask about once: SHA-256 ${certificate!.fingerprint}`,
+    );
   }
   log.info('It watches and warns; it switches nothing and is no safety interlock.');
   await stopped;
@@ -84,20 +118,54 @@ function checkBrokerUrl(url: string): string {
   return url;
 }
 
+function certificateFiles(
+  given: { 'tls-certificate'?: string; 'tls-key'?: string },
+  file: Config,
+): CertificateFiles | undefined {
+  const { 'tls-certificate': certificate, 'tls-key': key } = given;
+  if (certificate === undefined && key === undefined) return file.tls;
+  if (certificate === undefined || key === undefined)
+    throw new UsageError('--tls-certificate and --tls-key go together');
+  return { certificate, key };
+}
+
+/** Loaded where there is one only. */
+async function openCertificate(
+  files: CertificateFiles | 'own' | undefined,
+  { data, publicName, clock, warn }: OpenCertificate,
+): Promise<Certificate | undefined> {
+  if (files === undefined) return undefined;
+  const { Certificate, ownCertificate } = await import('../tls/certificate.ts');
+  const used = files === 'own' ? await ownCertificate(data, publicName, clock.wallMs()) : files;
+  return new Certificate(used, { clock, warn });
+}
+
+interface OpenCertificate {
+  data: string;
+  publicName: string | undefined;
+  clock: Clock;
+  warn: (message: string) => void;
+}
+
 /**
  * Beyond loopback everybody in the network could read, note stages in anybody's name, and send readings.
  * @throws UsageError where a listener is beyond loopback, nobody is set up who may use it, and that is not meant.
  */
-function refuseOpenNetwork(http: Address, mqtt: Address | string, data: string): void {
+function refuseOpenNetwork(
+  http: Address,
+  brokers: readonly (Address | string | undefined)[],
+  data: string,
+): void {
   const access = openAccess(data);
   if (!isLoopback(http.host) && access.people().length === 0) {
     throw new UsageError(
       `${http.host} is beyond this machine and no person is set up (esterwatch person add NAME): say --open-network if that is meant`,
     );
   }
-  if (typeof mqtt !== 'string' && !isLoopback(mqtt.host) && access.publishers().length === 0) {
+  const open = brokers.find((at): at is Address => typeof at === 'object' && !isLoopback(at.host));
+  if (open !== undefined && access.publishers().length === 0) {
     throw new UsageError(
-      `${mqtt.host} is beyond this machine and no device is set up (esterwatch device add NAME): say --open-network if that is meant`,
+      `${open.host} is beyond this machine and no device is set up (esterwatch device add NAME): say --open-network if that is meant`,
     );
   }
 }

@@ -1,6 +1,7 @@
 import { existsSync } from 'node:fs';
 import type { IncomingMessage } from 'node:http';
 import type { Duplex } from 'node:stream';
+import type { Server as TlsServer } from 'node:tls';
 import { fileURLToPath } from 'node:url';
 import fastifyStatic from '@fastify/static';
 import fastifySwagger from '@fastify/swagger';
@@ -20,6 +21,7 @@ import { AccessError } from '../access/access-file.ts';
 import type { Address } from '../config.ts';
 import type { Viewers } from '../live/viewers.ts';
 import { StoreError } from '../store/store.ts';
+import type { Certificate } from '../tls/certificate.ts';
 import { checkRequest, type OwnNames } from './guard.ts';
 import { Problem, type ProblemCode } from './problem.ts';
 import { type RouteParts, routes } from './routes.ts';
@@ -45,6 +47,9 @@ const REQUESTS_CHECKED_MS = 5000;
 /** What is wrong with a request may quote it, and a request may be large. */
 const MOST_DETAIL = 500;
 
+/** Browsers come by TLS alone from then on (RFC 6797). Never told with a certificate that they do not trust: nobody could go on. */
+const HSTS = 'max-age=31536000';
+
 const CONTENT_SECURITY_POLICY = [
   "default-src 'self'",
   "script-src 'self'",
@@ -64,9 +69,17 @@ const DASHBOARD = fileURLToPath(
 
 /** The HTTP API, the live socket and the page, ready to listen. */
 export async function buildServer(
-  parts: RouteParts & { viewers: Viewers; access: Access; own: OwnNames; trustsProxy: boolean; log: Logger },
+  parts: RouteParts & {
+    viewers: Viewers;
+    access: Access;
+    own: OwnNames;
+    trustsProxy: boolean;
+    certificate: Certificate | null;
+    isOwnCertificate: boolean;
+    log: Logger;
+  },
 ): Promise<FastifyInstance> {
-  const { viewers, access, own, log } = parts;
+  const { viewers, access, own, certificate, log } = parts;
   const answerProblem = (error: unknown, _request: unknown, reply: FastifyReply) => {
     const problem = problemOf(error, log);
     // Bytes, since Fastify gives a text a charset, which this media type does not have.
@@ -76,6 +89,7 @@ export async function buildServer(
   const app = Fastify({
     bodyLimit: MOST_BODY_BYTES,
     trustProxy: parts.trustsProxy,
+    ...(certificate && { https: certificate.pair }),
     requestTimeout: REQUEST_TIMEOUT_MS,
     http: { connectionsCheckingInterval: REQUESTS_CHECKED_MS, headersTimeout: REQUEST_TIMEOUT_MS },
     routerOptions: { maxParamLength: 200 },
@@ -91,6 +105,8 @@ export async function buildServer(
     reply.header('referrer-policy', 'no-referrer');
     reply.header('content-security-policy', CONTENT_SECURITY_POLICY);
     const changes = request.method !== 'GET' && request.method !== 'HEAD';
+    if (request.protocol === 'https' && !parts.isOwnCertificate)
+      reply.header('strict-transport-security', HSTS);
     checkRequest(request.raw, changes, own);
     if (request.url.startsWith('/api/')) reply.header('cache-control', 'no-store');
     const right = rightFor(request, changes);
@@ -125,6 +141,7 @@ export async function buildServer(
   await app.register(routes, parts);
   if (existsSync(DASHBOARD)) await app.register(fastifyStatic, { root: DASHBOARD });
 
+  certificate?.onChange((pair) => (app.server as unknown as TlsServer).setSecureContext(pair));
   app.server.on('upgrade', (request: IncomingMessage, socket: Duplex, head: Buffer) => {
     socket.on('error', () => socket.destroy());
     try {

@@ -1,8 +1,10 @@
+import { spawnSync } from 'node:child_process';
 import { once } from 'node:events';
 import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { type AddressInfo, createServer, type Server } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
 import Database from 'better-sqlite3';
 import { connectAsync } from 'mqtt';
 import { afterAll, beforeAll, describe, expect, onTestFinished, test } from 'vitest';
@@ -11,7 +13,19 @@ import { runCommand, startCommand } from '../support/command.ts';
 import { withReadOnlySwitch } from '../support/read-only-folder.ts';
 import { share } from '../support/thorough.ts';
 
-const VERBS = ['serve', 'demo', 'simulate', 'plan', 'replay', 'verify', 'backup', 'restore'];
+const VERBS = [
+  'serve',
+  'demo',
+  'simulate',
+  'plan',
+  'replay',
+  'verify',
+  'backup',
+  'restore',
+  'person',
+  'device',
+];
+const BUILT = fileURLToPath(new URL('../../dist/daemon/main.js', import.meta.url));
 /** Ports of nobody's choosing, so that nothing else is in the way. */
 const FREE = ['--http', '127.0.0.1:0', '--mqtt', '127.0.0.1:0'];
 
@@ -65,6 +79,75 @@ describe('help', () => {
     expect(out).toContain(`esterwatch ${verb}`);
     expect((await run([verb, '-h'])).out).toBe(out);
   });
+});
+
+describe('who is let in', () => {
+  const PASSPHRASE = 'seven ducks in a row';
+
+  test('a person is set up by the first line of what comes in, listed, and removed', async () => {
+    const data = ['--data', join(folder, 'people')];
+    const added = await run(
+      ['person', 'add', 'Ada Brook', '--rights', 'work,keep', ...data],
+      `${PASSPHRASE}\nmore`,
+    );
+    expect([added.code, added.err]).toEqual([0, '']);
+    const plain = await run(['person', 'add', 'Ben', ...data], `${PASSPHRASE}\r\n`);
+    expect(plain.code).toBe(0);
+    expect((await run(['person', 'list', ...data])).out).toBe('Ada Brook  look,work,keep\nBen  look\n');
+    expect((await run(['person', 'remove', 'Ben', ...data])).code).toBe(0);
+    expect((await run(['person', 'list', ...data])).out).toBe('Ada Brook  look,work,keep\n');
+    await expectWrongUse(['person', 'remove', 'Ben', ...data], 'Ben');
+  });
+
+  test('what is no person, no right or no passphrase', async () => {
+    const data = ['--data', join(folder, 'nobody')];
+    await expectWrongUse(['person', ...data], 'add NAME');
+    await expectWrongUse(['person', 'add', ...data], 'add NAME');
+    await expectWrongUse(['person', 'greet', 'Ada', ...data], 'add NAME');
+    await expectWrongUse(['person', 'add', ' ', ...data], 'name');
+    await expectWrongUse(['person', 'add', 'Ada', '--rights', 'all', ...data], '--rights');
+    const { code, out, err } = await run(['person', 'add', 'Ada', ...data], 'short\n');
+    expect({ code, out, lines: err.split('\n').length }).toEqual({ code: 2, out: '', lines: 2 });
+    expect((await run(['person', 'add', 'Ada', ...data], '')).code).toBe(2);
+    expect((await run(['person', 'list', ...data])).out).toBe('');
+  });
+
+  test('a device’s secret is printed once, alone on the last line', async () => {
+    const data = ['--data', join(folder, 'devices')];
+    const { code, out } = await run(['device', 'add', 'probe-1', '--site', 'barn', ...data]);
+    expect(code).toBe(0);
+    expect(out.trimEnd().split('\n').at(-1)).toMatch(/^[\w-]{32}$/);
+    expect((await run(['device', 'list', ...data])).out).toBe('probe-1  barn\n');
+    expect((await run(['device', 'remove', 'probe-1', ...data])).code).toBe(0);
+    expect((await run(['device', 'list', ...data])).out).toBe('');
+    await expectWrongUse(['device', 'add', 'Probe 1', ...data], 'Probe 1');
+    await expectWrongUse(['device', 'remove', 'probe-1', ...data], 'probe-1');
+  });
+
+  test('beyond this machine a person and a device have to be set up', async () => {
+    const data = ['--data', join(folder, 'beyond')];
+    const open = ['serve', ...data, '--http', '0.0.0.0:0', '--mqtt', '0.0.0.0:0'];
+    await expectWrongUse(open, 'person add');
+    await run(['person', 'add', 'Ada', '--rights', 'keep', ...data], PASSPHRASE);
+    await expectWrongUse(open, 'device add');
+    await run(['device', 'add', 'probe-1', ...data]);
+    const daemon = start(open);
+    await daemon.says(/no safety interlock/);
+    const port = /page: http:\/\/[^:]+:(\d+)/.exec(daemon.err())![1];
+    const status = async () => (await fetch(`http://127.0.0.1:${port}/api/v1/vessels`)).status;
+    expect(await status()).toBe(401);
+    // The last one removed beside it opens nothing.
+    await run(['person', 'remove', 'Ada', ...data]);
+    expect(await status()).toBe(401);
+    daemon.child.kill('SIGTERM');
+    expect(await daemon.ended).toBe(0);
+  });
+});
+
+test('what was built starts as the package’s own command does', () => {
+  const { status, stdout } = spawnSync(BUILT, ['--help'], { encoding: 'utf8' });
+  expect(status).toBe(0);
+  expect(stdout).toContain('serve');
 });
 
 describe('wrong use', () => {

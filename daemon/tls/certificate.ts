@@ -1,0 +1,164 @@
+import { X509Certificate } from 'node:crypto';
+import { existsSync, readFileSync, statSync } from 'node:fs';
+import { hostname, networkInterfaces } from 'node:os';
+import { join } from 'node:path';
+import { createSecureContext } from 'node:tls';
+import { writeWhole } from '../access/access-file.ts';
+import { type Clock, every, type Timer } from '../clock.ts';
+import { UsageError } from '../commands/usage.ts';
+
+/** PEM files of a certificate, with what leads up to it, and its key. */
+export interface CertificateFiles {
+  certificate: string;
+  key: string;
+}
+
+export interface KeyPair {
+  cert: string;
+  key: string;
+}
+
+/** Whether the files have changed is looked at so often, ms. */
+const LOOK_MS = 10_000;
+
+/** What the listeners prove by who they are; followed where its files change. */
+export class Certificate {
+  readonly #files: CertificateFiles;
+  readonly #looking: Timer;
+  readonly #onChange: ((pair: KeyPair) => void)[] = [];
+  #stamp: string;
+  #pair: KeyPair;
+
+  /** @throws UsageError where the files cannot be read or do not belong together. */
+  constructor(files: CertificateFiles, { clock, warn }: { clock: Clock; warn: (message: string) => void }) {
+    this.#files = files;
+    this.#stamp = stampOf(files);
+    this.#pair = readPair(files);
+    this.#looking = every(clock, LOOK_MS, () => this.#look(warn));
+  }
+
+  get pair(): KeyPair {
+    return this.#pair;
+  }
+
+  /** SHA-256 of the certificate, to compare with what a browser shows. */
+  get fingerprint(): string {
+    return new X509Certificate(this.#pair.cert).fingerprint256;
+  }
+
+  onChange(call: (pair: KeyPair) => void): void {
+    this.#onChange.push(call);
+  }
+
+  close(): void {
+    this.#looking.cancel();
+  }
+
+  /** One that cannot be used is told of once, and the one before stays. */
+  #look(warn: (message: string) => void): void {
+    try {
+      const stamp = stampOf(this.#files);
+      if (stamp === this.#stamp) return;
+      this.#stamp = stamp;
+      this.#pair = readPair(this.#files);
+      for (const call of this.#onChange) call(this.#pair);
+    } catch (error) {
+      warn(`the certificate stays as it was: ${(error as Error).message}`);
+    }
+  }
+}
+
+function stampOf({ certificate, key }: CertificateFiles): string {
+  return [certificate, key]
+    .map((file) => {
+      try {
+        const { mtimeMs, size, ino } = statSync(file);
+        return `${ino} ${mtimeMs} ${size}`;
+      } catch {
+        return 'none';
+      }
+    })
+    .join();
+}
+
+function readPair({ certificate, key }: CertificateFiles): KeyPair {
+  try {
+    const pair = { cert: readFileSync(certificate, 'utf8'), key: readFileSync(key, 'utf8') };
+    createSecureContext(pair);
+    const { validTo } = new X509Certificate(pair.cert);
+    if (Date.parse(validTo) < Date.now()) throw new Error(`${certificate} ended on ${validTo}`);
+    return pair;
+  } catch (error) {
+    throw new UsageError(`certificate: ${(error as Error).message}`);
+  }
+}
+
+/** Browsers refuse longer ones, days (CA/Browser Forum Baseline Requirements, 6.3.2: 398 at most until 2026). */
+const OWN_DAYS = 397;
+const RENEWED_DAYS = 30;
+const DAY_MS = 24 * 3_600_000;
+
+/**
+ * A certificate of the daemon's own for a first try, kept in the data folder: for this machine's names and addresses.
+ * No browser trusts it unasked. Made anew a month before its end.
+ */
+export async function ownCertificate(
+  dataFolder: string,
+  publicName: string | undefined,
+  nowMs: number,
+): Promise<CertificateFiles> {
+  const files = {
+    certificate: join(dataFolder, 'own-certificate.pem'),
+    key: join(dataFolder, 'own-key.pem'),
+  };
+  const names = ownNames(publicName);
+  if (existsSync(files.certificate) && existsSync(files.key)) {
+    const known = new X509Certificate(readFileSync(files.certificate));
+    const isLong = Date.parse(known.validTo) - nowMs > RENEWED_DAYS * DAY_MS;
+    if (
+      isLong &&
+      names.dns.every((name) => known.checkHost(name)) &&
+      names.ip.every((ip) => known.checkIP(ip))
+    )
+      return files;
+  }
+  // Only where it is needed: it is large.
+  const { generate } = await import('selfsigned');
+  const { cert, private: key } = await generate([{ name: 'commonName', value: 'esterwatch' }], {
+    keyType: 'ec',
+    curve: 'P-256',
+    algorithm: 'sha256',
+    notBeforeDate: new Date(nowMs - DAY_MS),
+    notAfterDate: new Date(nowMs + OWN_DAYS * DAY_MS),
+    extensions: [
+      { name: 'basicConstraints', cA: false, critical: true },
+      { name: 'keyUsage', digitalSignature: true, critical: true },
+      { name: 'extKeyUsage', serverAuth: true },
+      {
+        name: 'subjectAltName',
+        altNames: [
+          ...names.dns.map((value) => ({ type: 2 as const, value })),
+          ...names.ip.map((ip) => ({ type: 7 as const, ip })),
+        ],
+      },
+    ],
+  });
+  writeWhole(files.key, key);
+  writeWhole(files.certificate, cert);
+  return files;
+}
+
+function ownNames(publicName: string | undefined): { dns: string[]; ip: string[] } {
+  const own = hostname().toLowerCase();
+  const isName = /^[a-z0-9]([a-z0-9.-]*[a-z0-9])?$/.test(own);
+  const addresses = Object.values(networkInterfaces()).flatMap((all) =>
+    (all ?? []).map(({ address }) => address),
+  );
+  return {
+    dns: [
+      ...new Set(['localhost', ...(isName ? [own] : []), ...(publicName === undefined ? [] : [publicName])]),
+    ],
+    // Without those that hold on one link only.
+    ip: [...new Set(['127.0.0.1', '::1', ...addresses.filter((address) => !/^fe80/i.test(address))])],
+  };
+}
