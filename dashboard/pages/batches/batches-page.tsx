@@ -248,7 +248,7 @@ function BatchTable({ title, batches, chosen, onToggle }: TableProps) {
 }
 
 const stageSaid = ({ stages, stage }: Batch): string =>
-  stages.length === 0 ? STAGE_NAMES.idle : STAGE_NAMES[stage as Stage];
+  stages.length === 0 ? BATCHES.notBegun : STAGE_NAMES[stage as Stage];
 
 function fuelSaid(batch: Batch): string {
   const { litres: volume } = fuelOf(batch);
