@@ -2,6 +2,7 @@ import { useComputed, useSignalEffect } from '@preact/signals';
 import { useErrorBoundary } from 'preact/hooks';
 import { PRIORITIES } from '../shared/wire/names.ts';
 import { alarmSentence } from './alarm-sentence.ts';
+import { isOutdated } from './outdated.ts';
 import { hrefOf, pathOf, route } from './route.ts';
 import { unit } from './settings.ts';
 import {
@@ -55,6 +56,21 @@ function NotKept() {
   return (
     <div class="not-live" role="alert">
       <b>{TEXTS.link.notKept}</b> {TEXTS.link.notKeptHelp(notKept.value)}
+    </div>
+  );
+}
+
+/** The daemon has another build by now: what this one fetches late is gone. */
+function Outdated() {
+  if (!isOutdated.value) return null;
+  return (
+    <div class="outdated" role="status">
+      <p>
+        <b>{TEXTS.latePage.outdated}.</b> {TEXTS.latePage.outdatedHelp}
+      </p>
+      <button type="button" onClick={() => globalThis.location.reload()}>
+        {TEXTS.latePage.reload}
+      </button>
     </div>
   );
 }
@@ -154,6 +170,7 @@ export function App() {
       </header>
       <NotLive />
       <NotKept />
+      <Outdated />
       <TestWarning />
       {speed.value !== 1 && <p class="demo">{TEXTS.link.demo(String(speed.value))}</p>}
       <main id="content" tabIndex={-1}>
