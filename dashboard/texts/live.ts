@@ -56,7 +56,7 @@ export const TEXTS = {
     stock: 'Stock',
     alarms: 'Alarms',
     'set-up': 'Set-up',
-    refused: 'Refused readings',
+    refused: 'Refused',
     refusedCount: (count: number) => count.toLocaleString('en'),
   },
   latePage: {
