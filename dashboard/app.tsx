@@ -2,6 +2,7 @@ import { useComputed, useSignalEffect } from '@preact/signals';
 import { useErrorBoundary } from 'preact/hooks';
 import { PRIORITIES } from '../shared/wire/names.ts';
 import { alarmSentence } from './alarm-sentence.ts';
+import { isOutdated } from './outdated.ts';
 import { hrefOf, pathOf, route } from './route.ts';
 import { unit } from './settings.ts';
 import {
@@ -17,6 +18,7 @@ import {
 } from './store.ts';
 import { showOnTab } from './tab.ts';
 import { PRIORITY_WORDS, TEXTS } from './texts/live.ts';
+import { gravestStanding } from './vessels.ts';
 import { PriorityMark } from './views/alarms.tsx';
 import { Display } from './views/display.tsx';
 import { Late } from './views/late.tsx';
@@ -59,6 +61,21 @@ function NotKept() {
   );
 }
 
+/** The daemon has another build by now: what this one fetches late is gone. */
+function Outdated() {
+  if (!isOutdated.value) return null;
+  return (
+    <div class="outdated" role="status">
+      <p>
+        <b>{TEXTS.latePage.outdated}.</b> {TEXTS.latePage.outdatedHelp}
+      </p>
+      <button type="button" onClick={() => globalThis.location.reload()}>
+        {TEXTS.latePage.reload}
+      </button>
+    </div>
+  );
+}
+
 /** What a screen reader says when an alarm comes. */
 function Announcer() {
   const spoken = useComputed(() => {
@@ -77,6 +94,7 @@ function Announcer() {
 /** How many alarms of each priority stand and are to be told, and how many are set aside, on every page. */
 function Standing() {
   const standing = alarms.value.filter((alarm) => alarm.standing && alarm.told);
+  const gravest = gravestStanding(standing)?.priority;
   const shelved = alarms.value.filter((alarm) => alarm.shelved !== null);
   if (standing.length + shelved.length === 0) return null;
   return (
@@ -85,7 +103,8 @@ function Standing() {
         const count = standing.filter((alarm) => alarm.priority === priority).length;
         return (
           count > 0 && (
-            <span key={priority}>
+            // The gravest says its word, the others their shape: what is most is not crowded out.
+            <span key={priority} class={priority === gravest ? '' : 'shape-only'}>
               {count} <PriorityMark priority={priority} />
             </span>
           )
@@ -135,7 +154,10 @@ export function App() {
         {TEXTS.toContent}
       </button>
       <header class="top">
-        <p class="product">{TEXTS.product}</p>
+        <div class="own">
+          <p class="product">{TEXTS.product}</p>
+          <Link />
+        </div>
         <nav aria-label={TEXTS.nav.label}>
           {NAV.map((page) => (
             <a key={page} href={hrefOf(page)} aria-current={here.page === page ? 'page' : undefined}>
@@ -149,11 +171,11 @@ export function App() {
         <Standing />
         <div class="at-end">
           <SoundNotice />
-          <Link />
         </div>
       </header>
       <NotLive />
       <NotKept />
+      <Outdated />
       <TestWarning />
       {speed.value !== 1 && <p class="demo">{TEXTS.link.demo(String(speed.value))}</p>}
       <main id="content" tabIndex={-1}>

@@ -1,6 +1,7 @@
 import { render } from 'preact';
 import { App } from './app.tsx';
 import { keepLive } from './live.ts';
+import { noticeNewBuilds } from './outdated.ts';
 import { followHash } from './route.ts';
 import { keepShell } from './shell.ts';
 import { keepSound } from './sound/keep.ts';
@@ -12,4 +13,5 @@ followHash();
 keepLive();
 keepSound();
 keepShell();
+noticeNewBuilds();
 render(<App />, document.querySelector('#page')!);

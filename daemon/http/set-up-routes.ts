@@ -30,7 +30,9 @@ export const setUpRoutes: FastifyPluginAsyncZod<{
       },
     },
     async (request, reply) => {
-      viewers.testWarning(await operations.testWarning(request.params.site, request.body.by));
+      const { by, mark } = request.body;
+      const sent = await operations.testWarning(request.params.site, by);
+      viewers.testWarning({ ...sent, ...(mark !== undefined && { mark }) });
       return reply.code(204).send(null);
     },
   );

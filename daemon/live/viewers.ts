@@ -106,7 +106,7 @@ export class Viewers implements WatchListener {
   }
 
   /** A warning that somebody sends to see that it arrives. */
-  testWarning(test: { at: string; site: string; by: string }): void {
+  testWarning(test: { at: string; site: string; by: string; mark?: string }): void {
     this.#send({ type: 'test-warning', ...test });
   }
 

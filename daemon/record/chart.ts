@@ -1,5 +1,6 @@
 import { channelKind, isLiquidTemperature, MIXING_CHANNELS } from '../../shared/wire/names.ts';
 import type { BatchRecord } from '../../shared/wire/record.ts';
+import { STAGE_NAMES } from '../../shared/words/stages.ts';
 
 /** A chart to be drawn; all places from 0 to 1, y upwards. */
 export interface Chart {
@@ -34,7 +35,7 @@ const TICKS = 5;
 /** Of a chart's width. */
 const LABEL_WIDTH = 0.02;
 /** So many labels find room above each other. */
-export const LABEL_ROWS = 4;
+export const LABEL_ROWS = 3;
 const MOST_DRAWN = 1e6;
 const MINUTE_MS = 60_000;
 const HOUR_MS = 60 * MINUTE_MS;
@@ -58,8 +59,8 @@ export function chartsOf(record: BatchRecord): Chart[] {
 }
 
 const TITLES: Partial<Record<ReturnType<typeof channelKind>, string>> = {
-  speed: 'Stirrer speed, 1/min',
-  flow: 'Pump flow, L/min',
+  speed: 'Stirrer, turns a minute',
+  flow: 'Pump, L/min',
   switch: 'Pump, 1 on and 0 off',
 };
 
@@ -84,11 +85,13 @@ function chartOf(
   return {
     title,
     lines: channels.map((channel) => ({
-      name: `${channel.vessel} ${channel.channel}`,
+      name: lineName(channel),
       stretches: stretchesOf(channel, x, y),
     })),
     level: level && { name: level.name, y: y(level.value) },
-    marks: marksOf(record.batch.stages.map(({ stage, at }) => ({ x: x(Date.parse(at)), label: stage }))),
+    marks: marksOf(
+      record.batch.stages.map(({ stage, at }) => ({ x: x(Date.parse(at)), label: STAGE_NAMES[stage] })),
+    ),
     xTicks: timeTicks(fromMs, toMs).map((ms) => ({ x: x(ms), label: shortTime(ms, toMs - fromMs) })),
     yTicks: Array.from({ length: Math.round((high - low) / step) + 1 }, (_, i) => {
       const value = low + i * step;
@@ -96,6 +99,12 @@ function chartOf(
     }),
   };
 }
+
+/** The title says what it is: the vessel, and which probe where it is not the first. */
+const lineName = ({ vessel, channel }: Channel): string => {
+  const probe = /^liquid-temperature-(\d+)$/.exec(channel)?.[1];
+  return probe === undefined ? vessel : `${vessel}, probe ${probe}`;
+};
 
 function marksOf(marks: readonly { x: number; label: string }[]): ChartMark[] {
   const rows: number[] = [];

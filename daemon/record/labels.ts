@@ -4,6 +4,8 @@ import { fahrenheitFromCelsius, type TemperatureUnit } from '../../shared/units/
 import type { Batch } from '../../shared/wire/batch.ts';
 import { ENDED_STAGES } from '../../shared/wire/names.ts';
 import type { RecordTest } from '../../shared/wire/record.ts';
+import { OIL_NAMES } from '../../shared/words/entries.ts';
+import { STAGE_NAMES } from '../../shared/words/stages.ts';
 import { escaped } from './escaped.ts';
 import { outsideOf, testName } from './fuel-tests.ts';
 
@@ -112,7 +114,9 @@ const batchRows = ({ name, id, site }: Batch): [string, string][] => [
 function stateRows({ opened, open, stage, stages }: Batch): [string, string][] {
   const ended = stages.findLast((one) => ENDED_STAGES.includes(one.stage));
   const state =
-    open || ended === undefined ? `not finished, in ${stage}` : `${ended.stage} ${dateOf(ended.at)}`;
+    open || ended === undefined
+      ? `not finished; now: ${stages.length === 0 ? 'nothing has begun' : STAGE_NAMES[stage]}`
+      : `${STAGE_NAMES[ended.stage]} ${dateOf(ended.at)}`;
   return [
     ['Opened', dateOf(opened)],
     ['State', state],
@@ -123,7 +127,7 @@ function stateRows({ opened, open, stage, stages }: Batch): [string, string][] {
 function fuelFrom({ request }: Batch): string {
   const kind = request.oil?.kind;
   const from = kind === 'tallow' || kind === 'lard' ? 'animal fat' : 'plant oil';
-  return `Fuel from ${from}${kind === undefined ? '' : ` (${kind})`}`;
+  return `Fuel from ${from}${kind === undefined ? '' : `: ${OIL_NAMES[kind]}`}`;
 }
 
 /** What is to be known of a can of fuel first. */

@@ -1,5 +1,7 @@
 import type { PhotographWhat } from '../../shared/wire/entries.ts';
+import type { Stage } from '../../shared/wire/names.ts';
 import type { BatchRecord } from '../../shared/wire/record.ts';
+import { STAGE_NAMES } from '../../shared/words/stages.ts';
 import { shortId, time } from './text.ts';
 
 /** The picture with a hash; null where the store has not got it as it was taken in. */
@@ -20,7 +22,7 @@ export const shotsOf = ({ batch }: BatchRecord): Shot[] =>
     const corrected = correctedBy === null ? '' : ` (corrected by ${shortId(correctedBy)})`;
     const text = what.text === '' ? '' : `: ${what.text}`;
     const kind = what.type === 'image/jpeg' ? 'JPEG' : 'PNG';
-    const caption = `No. ${shortId(id)}, ${time(at)}, ${by}, ${vessel} in ${stage}${corrected}${text}`;
+    const caption = `No. ${shortId(id)}, ${time(at)}, ${by}, ${vessel}, ${STAGE_NAMES[stage as Stage] ?? stage}${corrected}${text}`;
     const file = `${kind}, ${what.width} × ${what.height}, ${what.bytes} bytes, SHA-256 ${what.sha256}`;
     return [{ what, caption, file }];
   });

@@ -6,6 +6,9 @@ import type { Batch } from '../../shared/wire/batch.ts';
 import type { EntryWhat } from '../../shared/wire/entries.ts';
 import type { LotKnown } from '../../shared/wire/lots.ts';
 import type { BatchRecord, RecordTest } from '../../shared/wire/record.ts';
+import { channelTitle, unitOf } from '../../shared/words/channels.ts';
+import { ENTRY_WORDS, LOT_WORDS, MOVED_WORDS, OIL_NAMES, TEST_WORDS } from '../../shared/words/entries.ts';
+import { isToSee, missingName, PRIORITY_WORDS, STAGE_NAMES, toSee } from '../../shared/words/stages.ts';
 import { outsideOf, testName } from './fuel-tests.ts';
 
 type BatchStage = Batch['stages'][number];
@@ -32,8 +35,10 @@ export function recordText(record: BatchRecord): RecordText {
   const { batch, outcome } = record;
   const ended =
     outcome === null
-      ? `Open: in ${batch.stage}.`
-      : `${OUTCOMES[outcome.stage] ?? outcome.stage} by ${outcome.by}, ${time(outcome.at)}${outcome.reason === null ? '' : `: ${outcome.reason}`}.`;
+      ? batch.stages.length === 0
+        ? 'Open: nothing has begun yet.'
+        : `Open, now: ${STAGE_NAMES[batch.stage]}.`
+      : `${OUTCOMES[outcome.stage] ?? STAGE_NAMES[outcome.stage]} by ${outcome.by}, ${time(outcome.at)}${outcome.reason === null ? '' : `: ${outcome.reason}`}.`;
   return {
     title: batch.name,
     lead: [
@@ -64,13 +69,13 @@ export function recordText(record: BatchRecord): RecordText {
 const OUTCOMES: Partial<Record<string, string>> = {
   finished: 'Finished and released',
   rejected: 'Rejected',
-  void: 'Declared void',
+  void: 'Opened by mistake',
 };
 
 const WITH: Partial<Record<string, string>> = {
   finished: 'Released with',
   rejected: 'Rejected with',
-  void: 'Declared void with',
+  void: 'Opened by mistake, with',
 };
 
 /** What the newest tests of the fuel have against it; nothing where they have nothing. */
@@ -102,13 +107,13 @@ function planOf({ batch: { computed, plan, request, madeLike, template } }: Batc
   if (computed !== null) {
     const { passes, methoxidePortions, methoxidePortionG, methoxideNextBelowC } = computed;
     rows.unshift(
-      ['Oil', `${oil.volumeL} L of ${oil.kind} at ${oil.volumeAtC} °C, ${round(computed.oilKg, 2)} kg`],
+      [
+        'Oil',
+        `${oil.volumeL} L, ${OIL_NAMES[oil.kind]}, at ${oil.volumeAtC} °C, ${round(computed.oilKg, 2)} kg`,
+      ],
       ['Titration', request.oil?.titration ? titrationText(request.oil.titration) : 'not titrated'],
       ['Methanol', `${round(computed.methanolL, 2)} L, ${round(computed.methanolKg, 2)} kg`],
-      [
-        'Catalyst',
-        `${round(computed.catalystG, 1)} g ${computed.catalyst} of ${catalyst.purityPercent} % purity`,
-      ],
+      ['Lye', `${round(computed.catalystG, 1)} g ${computed.catalyst} of ${catalyst.purityPercent} % purity`],
       [
         'Portions of it',
         methoxidePortions === null
@@ -135,13 +140,12 @@ function lotsOf({ lots }: BatchRecord): Section {
     rows: lots.map(({ at, by, kind, name, fromBatch, litres, kg, known, caution, deviation, undone }) => [
       time(at),
       by,
-      kind,
+      LOT_WORDS[kind],
       fromBatch === null ? name : `batch ${name}`,
       litres === null ? `${kg} kg` : `${litres} L`,
       knownText(known),
       [
-        deviation &&
-          `${deviation.missing.map(({ what, has, needs }) => `${what} ${has} of ${needs}`).join(', ')}: ${deviation.reason}`,
+        deviation && `${deviation.missing.map(lackText).join(', ')}: ${deviation.reason}`,
         caution,
         undone && `undone by ${undone.by}, ${time(undone.at)}: ${undone.reason}`,
       ]
@@ -174,7 +178,7 @@ function stagesOf({ batch }: BatchRecord): Section {
     heads: ['From', 'Stage', 'Vessel', 'By', 'Seen, and what was not'],
     rows: batch.stages.map(({ at, stage, vessel, by, ...stageNotes }) => [
       time(at),
-      stage,
+      STAGE_NAMES[stage],
       vessel,
       by,
       stageText(stageNotes),
@@ -183,27 +187,47 @@ function stagesOf({ batch }: BatchRecord): Section {
 }
 
 function stageText({ deviation, seen, unseen, reason }: Omit<BatchStage, 'at' | 'by' | 'stage' | 'vessel'>) {
-  const missing = deviation?.missing.map(({ what, has, needs }) =>
-    needs === 1 && has === 0 ? words(what) : `${words(what)} ${round(has, 1)} of ${round(needs, 1)}`,
-  );
   return [
-    deviation && `DEVIATION, ${missing!.join(', ')}: ${deviation.reason}`,
+    deviation && `WENT ON EARLY: ${deviation.reason} (${deviation.missing.map(missingText).join('; ')})`,
     reason,
-    seen.length > 0 && `seen: ${seen.map(words).join(', ')}`,
-    unseen.length > 0 && `nobody confirmed: ${unseen.map(words).join(', ')}`,
+    seen.length > 0 && `seen: ${seen.map(toSee).join('; ')}`,
+    unseen.length > 0 && `nobody confirmed: ${unseen.map(askedText).join('; ')}`,
   ]
     .filter(Boolean)
     .join('; ');
 }
 
-const words = (code: string): string => code.replaceAll('-', ' ');
+const askedText = (what: string): string => (isToSee(what) ? toSee(what) : missingName(what).name);
+
+function missingText({ what, has, needs }: NonNullable<BatchStage['deviation']>['missing'][number]): string {
+  if (needs === 1 && has === 0) return askedText(what);
+  const { name, unit } = missingName(what);
+  return `${name} ${round(has, 1)} of ${round(needs, 1)} ${unit === '°' ? '°C' : unit}`.trim();
+}
+
+const LACKS: Partial<Record<string, string>> = {
+  stock: 'less is there than was drawn',
+  'open-lot': 'the lot is closed',
+  'base-as-planned': 'another lye than planned',
+};
+
+const lackText = ({ what, has, needs }: { what: string; has: number; needs: number }): string => {
+  const amount = needs === 1 && has === 0 ? '' : `, ${has} of ${needs}`;
+  return `${LACKS[what] ?? what.replaceAll('-', ' ')}${amount}`;
+};
 
 function movesOf({ batch: { moves } }: BatchRecord): Section {
   return {
     title: 'Moved to another vessel',
     none: 'Nothing was moved.',
     heads: ['When', 'What', 'From', 'To', 'By'],
-    rows: moves.map(({ at, what, litres, from, to, by }) => [time(at), `${litres} L ${what}`, from, to, by]),
+    rows: moves.map(({ at, what, litres, from, to, by }) => [
+      time(at),
+      `${litres} L, ${MOVED_WORDS[what]}`,
+      from,
+      to,
+      by,
+    ]),
   };
 }
 
@@ -213,7 +237,7 @@ function testsOf({ tests }: BatchRecord): Section {
     none: 'The fuel was not tested.',
     heads: ['Test', 'When', 'By', 'What it says', 'Limits, and whether it is within them'],
     rows: tests.map(({ test, at, by, says, property, value, limits }) => [
-      test,
+      TEST_WORDS[test as keyof typeof TEST_WORDS] ?? test,
       time(at),
       by,
       says,
@@ -258,19 +282,18 @@ function entryText(what: EntryWhat): string {
     case 'note':
       return what.text;
     case 'weighing':
-      return `${what.what} weighed, ${what.kg} kg`;
+      return `${ENTRY_WORDS.weighing[what.what]} weighed, ${what.kg} kg`;
     case 'drained':
-      return `${what.what} drained, ${what.litres} L`;
+      return `${ENTRY_WORDS.drained[what.what]} drained, ${what.litres} L`;
     case 'volume':
-      return `${what.what} measured, ${what.litres} L${what.atC === undefined ? '' : ` at ${what.atC} °C`}`;
+      return `${ENTRY_WORDS.volume[what.what]} measured, ${what.litres} L${what.atC === undefined ? '' : ` at ${what.atC} °C`}`;
     case 'handed-out': {
-      const how = what.use === 'used' ? 'used' : 'given away';
-      return `${what.litres} L of fuel ${how}${what.to === undefined ? '' : `: ${what.to}`}`;
+      return `${what.litres} L of fuel ${ENTRY_WORDS.use[what.use]}${what.to === undefined ? '' : `: ${what.to}`}`;
     }
     case 'wash': {
       const water = what.waterL === undefined ? '' : `, ${what.waterL} L of water`;
       const emulsion = what.emulsion ? ', emulsion' : '';
-      return `washed, ${what.method}${water}${emulsion}${what.remedy === undefined ? '' : `: ${what.remedy}`}`;
+      return `washed, ${ENTRY_WORDS.method[what.method]}${water}${emulsion}${what.remedy === undefined ? '' : `: ${what.remedy}`}`;
     }
     case 'test':
       return testText(what);
@@ -307,7 +330,7 @@ const ORIGINS: Record<Amount['from'], string> = {
   moved: 'moved to another vessel',
   noted: 'noted with the washes',
   drawn: 'drawn',
-  planned: 'as planned',
+  planned: 'planned; nobody noted it',
   none: 'none noted',
   missing: 'not noted',
 };
@@ -327,7 +350,7 @@ function balanceSection({ balance, yield: gave }: BatchRecord): Section {
     rows: [
       row('In: oil', into.oil),
       row('In: methanol', into.methanol),
-      row('In: catalyst', { ...into.catalyst, litres: null }),
+      row('In: lye', { ...into.catalyst, litres: null }),
       ...(into.sulphuricAcid.from === 'none' ? [] : [row('In: sulphuric acid', into.sulphuricAcid)]),
       row('In: wash water', into.water),
       row('Out: fuel', out.fuel),
@@ -356,10 +379,12 @@ function balanceSection({ balance, yield: gave }: BatchRecord): Section {
   };
 }
 
-const addsUp = ({ unaccountedPercent, missing }: Balance): string =>
+const addsUp = ({ unaccountedPercent, missing, in: into }: Balance): string =>
   unaccountedPercent === null
     ? `missing: ${missing.map(({ says }) => says).join('; ')}`
-    : `${round(unaccountedPercent, 1)} % of what went in`;
+    : `${round(unaccountedPercent, 1)} % of what ${
+        Object.values(into).some(({ from }) => from === 'planned') ? 'was planned to go in' : 'went in'
+      }`;
 
 function besidePlan({ planned }: Yield): string[][] {
   if (planned === null) return [];
@@ -405,18 +430,24 @@ function alarmsOf({ alarms }: BatchRecord): Section {
       time(at),
       clearedAt === null ? 'stands' : time(clearedAt),
       vessel,
-      priority,
+      PRIORITY_WORDS[priority],
       because,
       [
         acknowledged &&
-          `acknowledged by ${acknowledged.by}, ${time(acknowledged.at)}${acknowledged.reason === null ? '' : `: ${acknowledged.reason}`}`,
-        shelved && `shelved by ${shelved.by} until ${time(shelved.until)}: ${shelved.reason}`,
+          `seen by ${acknowledged.by}, ${time(acknowledged.at)}${acknowledged.reason === null ? '' : `: ${acknowledged.reason}`}`,
+        shelved && `set aside by ${shelved.by} until ${time(shelved.until)}: ${shelved.reason}`,
       ]
         .filter(Boolean)
         .join('; '),
     ]),
   };
 }
+
+/** °C, since a record is in the units that are kept. */
+const withUnit = (channel: string): string => {
+  const unit = unitOf(channel, '°C');
+  return `${channelTitle(channel)}${unit === '' ? '' : `, ${unit}`}`;
+};
 
 function channelsOf({ channels }: BatchRecord): Section {
   return {
@@ -425,7 +456,7 @@ function channelsOf({ channels }: BatchRecord): Section {
     heads: ['Vessel', 'Channel', 'Readings', 'Least', 'Mean', 'Most'],
     rows: channels.map(({ vessel, channel, readings, least, mean, most }) => [
       vessel,
-      channel,
+      withUnit(channel),
       String(readings),
       ...[least, mean, most].map((value) => String(Number(value.toPrecision(6)))),
     ]),

@@ -1,6 +1,7 @@
 import { useComputed, useSignal, useSignalEffect } from '@preact/signals';
 import type { ComponentChildren } from 'preact';
 import { useEffect, useMemo, useRef } from 'preact/hooks';
+import { channelKind } from '../../shared/wire/names.ts';
 import { idHref } from '../route.ts';
 import { knownUntil, now } from '../store.ts';
 import { channelTitle, HISTORY } from '../texts/history.ts';
@@ -74,6 +75,7 @@ function Caption({ board, plot }: { board: Board; plot: PlotSpec }) {
   return (
     <figcaption>
       <b>{HISTORY.titled(title, unit)}</b>
+      {channelKind(plot.id) === 'other' && <span class="quiet"> {HISTORY.unread}</span>}
       {plot.channels.map((channel, i) => {
         const feed = board.feedOf(channel);
         const columns = feed.columns.value;

@@ -6,6 +6,7 @@ export type FactKind =
   | 'rate'
   | 'minutes'
   | 'seconds'
+  | 'length'
   | 'hours'
   | 'amperes'
   | 'ppm'
@@ -16,7 +17,7 @@ export type FactKind =
 
 /** What a rule can have worked out, by the name it has there. What is not here is only there for the sentence. */
 export const FACTS: Readonly<Record<string, { says: string; kind: FactKind }>> = {
-  liquidC: { says: 'Liquid, the hottest sound probe', kind: 'at' },
+  liquidC: { says: 'Liquid, the hottest probe that can be trusted', kind: 'at' },
   boilingC: { says: 'Methanol boils here at', kind: 'at' },
   headroomC: { says: 'Below boiling', kind: 'apart' },
   trendCPerMin: { says: 'Trend of the last minute', kind: 'rate' },
@@ -42,7 +43,8 @@ export const FACTS: Readonly<Record<string, { says: string; kind: FactKind }>> =
   mostlyReacted: { says: 'Mostly reacted', kind: 'yes-no' },
   frozenC: { says: 'The one value', kind: 'at' },
   readC: { says: 'Reading', kind: 'at' },
-  beforeC: { says: 'The sound reading before', kind: 'at' },
+  beforeC: { says: 'The last reading that was trusted', kind: 'at' },
+  afterSeconds: { says: 'Time since then', kind: 'length' },
   hotC: { says: 'Warmer probe', kind: 'at' },
   coldC: { says: 'Colder probe', kind: 'at' },
   devices: { says: 'Devices', kind: 'plain' },
@@ -118,6 +120,7 @@ export const ALARM_TEXTS = {
   },
 
   one: {
+    title: 'An alarm',
     back: 'All alarms',
     loading: 'Fetching this alarm …',
     at: (vessel: string, site: string) => `${vessel} at ${site}`,

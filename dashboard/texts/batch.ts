@@ -1,3 +1,5 @@
+import { ENTRY_WORDS, MOVED_WORDS, TEST_WORDS } from '../../shared/words/entries.ts';
+
 /** Every text of the pages on batches. */
 
 export const BATCHES = {
@@ -6,6 +8,7 @@ export const BATCHES = {
   past: 'Past',
   none: 'No batch yet.',
   noneSuch: 'No batch is so.',
+  notBegun: 'nothing has begun yet',
   others: (count: number) => `${count} older ones are not listed: narrow it down.`,
   loading: 'Fetching batches …',
   recipe: 'Start one from a recipe',
@@ -207,6 +210,8 @@ export const BATCH = {
     title: 'Balance, yield, cost',
     fetch: 'Fetching the balance …',
     in: 'Went in',
+    inPlanned: 'Planned to go in',
+    planned: (name: string) => `${name}, planned`,
     out: 'Came out',
     columns: { what: 'What', kg: 'kg', litres: 'At 20 °C', from: 'By' },
     names: {
@@ -232,12 +237,13 @@ export const BATCH = {
     },
     sum: 'Together',
     unaccounted: 'Unaccounted for',
-    unaccountedOf: (kg: string, percent: string) => `${kg} kg, ${percent} % of what went in`,
+    unaccountedOf: (kg: string, percent: string, planned: boolean) =>
+      `${kg} kg, ${percent} % of what ${planned ? 'was planned to go in, as far as nobody noted it' : 'went in'}`,
     missing: 'For it to add up, note',
     notes: 'Taken for granted',
     methanol: 'Where the methanol is',
-    methanolParts: (into: string, reacted: string, recovered: string, left: string) =>
-      `${into} kg went in; about ${reacted} kg reacted; ${recovered} kg recovered; ${left} kg left in fuel and glycerol, or lost`,
+    methanolParts: (into: string, planned: boolean, reacted: string, recovered: string, left: string) =>
+      `${into} kg ${planned ? 'planned' : 'went in'}; about ${reacted} kg reacted; ${recovered} kg recovered; ${left} kg left in fuel and glycerol, or lost`,
     unknown: 'not known',
     yield: 'Yield',
     yieldOf: (fuel: string, oil: string, ratio: string) =>
@@ -280,7 +286,7 @@ export const BATCH = {
   move: {
     title: 'Move to another vessel',
     what: 'What is moved',
-    whats: { ester: 'what becomes the fuel', glycerol: 'glycerol' },
+    whats: MOVED_WORDS,
     from: 'From',
     to: 'To',
     litres: (unit: string) => `How much, ${unit}`,
@@ -317,6 +323,7 @@ export const SCALES = {
   tare: '(tare first)',
   pass: (pass: number) => `for pass ${pass}`,
   acid: 'for the acid step',
+  dosed: 'Its methoxide is going in, or has: this is for what was weighed and is not noted yet.',
   names: {
     oil: 'oil',
     methanol: 'methanol',
@@ -357,6 +364,8 @@ export const DRAINING = {
   ofWhich: (litres: string) => `${litres} of it noted before`,
   toCome: (litres: string, low: string, high: string) => `About ${litres} are to come (${low} to ${high})`,
   noPlan: 'The recipe does not say how much is to come.',
+  notNow: (stage: string) =>
+    `The batch is in: ${stage}. Glycerol is drained once it settles: note here what came before.`,
   slowFrom: (litres: string) => `Slowly from ${litres} on`,
   states: {
     coming: 'Let it run',
@@ -435,14 +444,7 @@ export const ENTRIES = {
     'handed-out': 'Fuel handed out',
     note: 'Note',
     photograph: 'Photograph',
-    '3/27': '3/27 test',
-    shake: 'Shake test',
-    soap: 'Soap titration',
-    titration: 'Titration of the oil',
-    water: 'Water',
-    freezer: 'Freezer test',
-    density: 'Density',
-    laboratory: 'From a laboratory',
+    ...TEST_WORDS,
   },
   fields: {
     text: 'Note',
@@ -486,31 +488,7 @@ export const ENTRIES = {
     titrant: 'Name it: 2.4 with KOH is another oil than 2.4 with NaOH',
   },
   options: {
-    weighing: {
-      oil: 'oil',
-      methanol: 'methanol',
-      catalyst: 'lye',
-      'sulphuric-acid': 'sulphuric acid',
-      glycerol: 'glycerol',
-      fuel: 'fuel',
-    },
-    volume: {
-      fuel: 'fuel',
-      oil: 'oil',
-      methanol: 'methanol',
-      'methanol-recovered': 'methanol recovered',
-      glycerol: 'glycerol',
-      water: 'water off the oil',
-    },
-    drained: { glycerol: 'glycerol', water: 'water', 'wash-water': 'wash water' },
-    use: { used: 'used', 'given-away': 'given away' },
-    method: {
-      mist: 'mist',
-      bubble: 'bubbles',
-      stirred: 'stirred',
-      still: 'still water',
-      'dry-bed': 'dry bed',
-    },
+    ...ENTRY_WORDS,
     base: { NaOH: 'NaOH', KOH: 'KOH' },
   },
 } as const;

@@ -1,44 +1,8 @@
 import type { Deed } from '../../shared/wire/history.ts';
-import { isLiquidTemperature } from '../../shared/wire/names.ts';
+
+export { channelTitle, unitOf } from '../../shared/words/channels.ts';
 
 /** Texts of charts and of the page of a vessel's history. */
-
-const CHANNELS: Readonly<Record<string, string>> = {
-  'liquid-temperature': 'Liquid temperature',
-  'stirrer-speed': 'Stirrer',
-  'stirrer-current': 'Stirrer current',
-  'pump-flow': 'Pump',
-  'pump-current': 'Pump current',
-  pump: 'Pump',
-  heater: 'Heater',
-  'condensate-temperature': 'Condensate temperature',
-  'room-vapour': 'Methanol in the room’s air',
-  'vessel-pressure': 'Pressure in the vessel',
-  'ambient-pressure': 'Air pressure',
-};
-
-/** 'Liquid temperature, probe 2'; a channel that nobody named is called as it is sent. */
-export function channelTitle(channel: string): string {
-  const known = CHANNELS[channel];
-  if (known !== undefined) return known;
-  if (isLiquidTemperature(channel))
-    return `${CHANNELS['liquid-temperature']}, ${HISTORY.probe(channel.slice('liquid-temperature-'.length))}`;
-  const words = channel.replaceAll('-', ' ');
-  return words.charAt(0).toUpperCase() + words.slice(1);
-}
-
-const UNITS: Readonly<Record<string, string>> = {
-  'stirrer-speed': 'turns a minute',
-  'stirrer-current': 'A',
-  'pump-flow': 'L/min',
-  'pump-current': 'A',
-  'room-vapour': 'ppm',
-  'vessel-pressure': 'hPa',
-  'ambient-pressure': 'hPa',
-};
-
-/** Empty for what nobody named a unit of; temperatures are in the reader's. */
-export const unitOf = (channel: string): string => UNITS[channel] ?? '';
 
 const DEED_WORDS: Readonly<Record<Deed, string>> = {
   'batch-opened': 'Batch opened',
@@ -97,8 +61,8 @@ export const HISTORY = {
   farther: 'Zoom out',
   between: (from: string, to: string) => `${from} to ${to}`,
 
-  probe: (number: string) => `probe ${number}`,
   probes: 'Liquid temperature',
+  unread: '(kept and drawn; no rule reads it)',
   titled: (title: string, unit: string) => (unit === '' ? title : `${title}, ${unit}`),
   last: (value: string) => `last ${value}`,
   spread: (least: string, most: string) => `${least} to ${most}`,

@@ -1,34 +1,12 @@
-import type { Priority, Stage } from '../../shared/wire/names.ts';
+export {
+  isToSee,
+  missingName,
+  PRIORITY_WORDS,
+  STAGE_NAMES,
+  toSee,
+} from '../../shared/words/stages.ts';
 
 /** Every text of the page but the sentences of alarms, which the rules make. */
-
-export const STAGE_NAMES: Readonly<Record<Stage, string>> = {
-  idle: 'no batch',
-  warm: 'heat the oil',
-  'dry-oil': 'dewater',
-  prewash: 'prewash with glycerol',
-  esterify: 'acid step',
-  methoxide: 'mix methoxide',
-  dose: 'add methoxide',
-  react: 'reaction',
-  settle: 'settling',
-  drain: 'drain',
-  recover: 'recover methanol',
-  wash: 'wash',
-  'dry-fuel': 'dry the fuel',
-  filter: 'filter',
-  test: 'test',
-  finished: 'finished',
-  rejected: 'rejected',
-  void: 'opened by mistake',
-};
-
-export const PRIORITY_WORDS: Readonly<Record<Priority, string>> = {
-  critical: 'Danger',
-  high: 'Warning',
-  medium: 'Take care',
-  low: 'Note',
-};
 
 const NOT_COUNTED = {
   'not-mixed': 'not stirred',
@@ -36,42 +14,6 @@ const NOT_COUNTED = {
   boiling: 'boiling',
   colder: 'colder than planned',
 } as const;
-
-const MISSING: Readonly<Record<string, { name: string; unit: string }>> = {
-  'reaction-minutes': { name: 'Reaction time counted', unit: 'min' },
-  'methoxide-minutes': { name: 'Methoxide mixed', unit: 'min' },
-  'settle-hours': { name: 'Settling time counted', unit: 'h' },
-  'below-boiling': { name: 'Below boiling', unit: '°' },
-  'wash-clear': { name: 'Soap left', unit: 'ppm' },
-  'fuel-dry': { name: 'Water in the fuel', unit: 'ppm' },
-  'shake-parts-clean': { name: 'shake test parts clean', unit: '' },
-  conversion: { name: '3/27', unit: '' },
-  titration: { name: 'titration after the acid', unit: '' },
-};
-
-/** What somebody has to look at before a stage. */
-const TO_SEE: Readonly<Record<string, string>> = {
-  'drain-valve-shut': 'The drain valve is shut',
-  'level-over-element': 'The liquid stands over the heating element',
-  'vent-open': 'The vent is open',
-  'pump-primed': 'The pump is primed',
-  'water-at-hand': 'Running water is at hand',
-  'extinguisher-at-hand': 'The extinguisher is at hand: powder, CO2 or alcohol-resistant foam',
-  'gear-on': 'Gloves, goggles, apron are on',
-  'someone-told': 'Somebody knows that you begin',
-  'condenser-running': 'The condenser runs, and its end is cold',
-  'heat-off': 'The heat is off',
-  'oil-dewatered': 'The oil is dewatered',
-  'free-water-drained': 'Free water is drained off',
-  'below-boiling': 'The oil is well below methanol’s boiling point: look at the thermometer',
-  'methoxide-clear': 'The methoxide is clear, with no grains on the bottom',
-  'methanol-off': 'Methanol was washed out or recovered',
-  'wash-clear': 'The wash water stays clear',
-};
-
-export const isToSee = (what: string): boolean => Object.hasOwn(TO_SEE, what);
-
-export const toSee = (what: string): string => TO_SEE[what] ?? what.replaceAll('-', ' ');
 
 const NOT_COUNTING = {
   stopped: 'not stirred',
@@ -82,9 +24,6 @@ const NOT_COUNTING = {
 } as const;
 
 export type NotCounting = keyof typeof NOT_COUNTING;
-
-export const missingName = (what: string): { name: string; unit: string } =>
-  MISSING[what] ?? { name: what.replaceAll('-', ' '), unit: '' };
 
 export const notCountedWhy = (why: keyof typeof NOT_COUNTED): string => NOT_COUNTED[why];
 
@@ -117,12 +56,14 @@ export const TEXTS = {
     stock: 'Stock',
     alarms: 'Alarms',
     'set-up': 'Set-up',
-    refused: 'Refused readings',
+    refused: 'Refused',
     refusedCount: (count: number) => count.toLocaleString('en'),
   },
   latePage: {
     loading: 'Fetching this page …',
-    failed: 'This page could not be fetched.',
+    failed: 'This could not be fetched',
+    outdated: 'This page is older than the daemon',
+    outdatedHelp: 'Load it anew to go on; what was typed and not sent is gone then.',
     reload: 'Load anew',
     broken: 'This page has failed',
     brokenHelp: 'Nothing that it showed may be relied on. Load it anew; what was typed and not sent is gone.',
@@ -169,7 +110,7 @@ export const TEXTS = {
     belowBoiling: (unit: string) => `${unit} below boiling`,
     aboveBoiling: (unit: string) => `${unit} above boiling`,
     noReading: 'No reading',
-    noReadingHelp: 'No sound temperature has come from this vessel.',
+    noReadingHelp: 'No temperature that can be trusted has come from this vessel.',
     dosingAllowed: 'Methoxide may go in',
     dosingOnceDry: 'Warm enough for methoxide, once the oil is dry',
     dosingIn: (min: number) => `Ready to dose in about ${minutes(Math.max(1, Math.round(min)))} min`,
@@ -214,7 +155,8 @@ export const TEXTS = {
 
   counted: {
     reaction: (has: number, needs: number) => `${minutes(has)} of ${minutes(needs)} min counted`,
-    settling: (has: number, needs: number) => `${has.toFixed(1)} of ${minutes(needs)} h of settling counted`,
+    settling: (has: number, needs: number) =>
+      `${has.toFixed(1)} of ${minutes(needs)} h of settling counted (the fuel waits for it, draining does not)`,
     enough: 'enough',
     notNow: (why: string) => `not counting now: ${why}`,
     enoughAt: (time: string) => `enough at ${time}`,
@@ -245,6 +187,7 @@ export const TEXTS = {
     since: (time: string) => `Since ${time}`,
     over: 'Alarms that are over',
     overSince: (time: string) => `Over since ${time}:`,
+    moreOver: (count: number) => `${count} more that are over`,
     late: 'from readings that came late',
     seen: (by: string, time: string) => `Seen by ${by} at ${time}`,
     notSeen: 'Nobody has said that they saw it',
@@ -287,6 +230,11 @@ export const TEXTS = {
     save: 'Note reading',
     saved: (value: string, time: string) => `${value} noted at ${time}.`,
     wrong: 'A number, please, such as 54.2.',
+    hot: (read: string, boiling: string) =>
+      `${read} is far above methanol’s boiling point here, ${boiling}. Is it so, and in this unit?`,
+    otherUnit: (read: string, other: string, last: string) =>
+      `${read}? The last reading was ${last}: this looks like ${other}.`,
+    anyway: 'Take it all the same',
   },
 
   batch: {

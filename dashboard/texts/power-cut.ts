@@ -32,7 +32,7 @@ export const POWER_CUT = {
     above: (apart: string) => `${apart} above boiling`,
     age: (age: string) => `read ${age} ago`,
     typed: 'typed in',
-    nowUnknown: 'Now: not known, no sound reading has come since',
+    nowUnknown: 'Now: not known, no reading that can be trusted has come since',
     changed: (apart: string, direction: 'colder' | 'warmer') => `${apart} ${direction} than before`,
   },
 
@@ -100,7 +100,7 @@ export const POWER_CUT = {
     condenser: 'Condenser running and its end cold, before any heat.',
     vent: 'The can vented. Start stirring slowly: lye that sank warms the methanol when it is stirred up.',
     heatOn: 'Then heat again to the planned temperature. The time goes on counting by itself.',
-    leave: 'Do not stir, do not drain yet: it settles on.',
+    leave: 'Do not stir: it settles on. What has sunk may be drained.',
     mind: 'See that nothing ran over or ran dry, and that taps and pumps are as you left them.',
     say: 'Say that you have seen this. It is kept with the batch.',
     first: 'Local codes and licensed practice come first.',

@@ -1,21 +1,10 @@
-import type { OilKind } from '../../shared/chemistry/oil-kinds.ts';
 import type { CautionCode } from '../../shared/plan/caution-codes.ts';
 import type { LimitName } from '../../shared/rules/limits.ts';
 import type { HaveWay } from '../pages/recipe/fields.ts';
 
-/** Every text of the recipe page but the sentences of cautions and workings, which the plan makes. */
+export { OIL_NAMES } from '../../shared/words/entries.ts';
 
-export const OIL_NAMES: Readonly<Record<OilKind, string>> = {
-  soybean: 'soybean',
-  rapeseed: 'rapeseed (canola)',
-  sunflower: 'sunflower',
-  palm: 'palm',
-  olive: 'olive',
-  coconut: 'coconut',
-  tallow: 'tallow',
-  lard: 'lard',
-  used: 'used frying oil',
-};
+/** Every text of the recipe page but the sentences of cautions and workings, which the plan makes. */
 
 /** What a caution is about, in a few words. */
 export const CAUTION_NAMES: Readonly<Record<CautionCode, string>> = {
@@ -96,7 +85,7 @@ export const LIMIT_LABELS: Readonly<Record<LimitName, string>> = {
   dosingMarginC: 'Oil keeps below boiling while methoxide goes in',
   stoppedSeconds: 'Without mixing: stopped',
   mixingGraceSeconds: 'The same before it was first seen to mix',
-  lateIntervals: 'Intervals without a sound reading: late',
+  lateIntervals: 'Intervals without a reading that can be trusted: late',
   shortPercent: 'Of the reaction time: less is short',
   methoxideMinutes: 'Methoxide is mixed',
   aheadMinutes: 'To boiling at the present rise',

@@ -126,7 +126,7 @@ export const SET_UP = {
     none: 'No reading has come yet.',
     columns: { channel: 'Channel', means: 'What it is', value: 'Newest', age: 'Age' },
     caption: (vessel: string, site: string) => `${vessel} at ${site}`,
-    unsound: 'not sound: no rule goes by it',
+    unsound: 'not trusted: no rule goes by it',
     typed: 'typed in',
     on: 'on',
     off: 'off',

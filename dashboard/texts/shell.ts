@@ -4,7 +4,7 @@ export const SHELL_TEXTS = {
   sound: {
     legend: 'Sound for alarms',
     choices: { off: 'off', on: 'on' },
-    offNotice: 'Sound is off',
+    offNotice: 'No sound',
     turnOn: 'turn it on',
     blocked: 'Sound is on, and this browser holds it back: touch the page or press a key.',
     unavailable: 'This browser makes no sound.',

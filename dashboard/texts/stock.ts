@@ -1,3 +1,5 @@
+import { LOT_WORDS } from '../../shared/words/entries.ts';
+
 /** Every text of the page on stock. */
 
 export const STOCK = {
@@ -8,7 +10,7 @@ export const STOCK = {
   all: 'All stock',
   unknown: 'There is no lot of that number.',
   kinds: { oil: 'Oil', methanol: 'Methanol', catalyst: 'Lye', 'dry-bed': 'Dry beds' },
-  oneKind: { oil: 'oil', methanol: 'methanol', catalyst: 'lye', 'dry-bed': 'dry bed' },
+  oneKind: LOT_WORDS,
   closed: 'closed',
   due: 'Due for change',
   left: (amount: string) => `${amount} left`,

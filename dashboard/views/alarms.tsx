@@ -304,18 +304,43 @@ function AsideList({ label, alarms, named }: { label: string; alarms: readonly A
   );
 }
 
-/** An alarm that is over gives no orders any more. */
+/** An alarm that is over gives no orders any more, and is told in short; why it came is one step away. */
 function OverItem({ alarm, named }: { alarm: Alarm; named: boolean }) {
   return (
     <li>
       {named && <Whose alarm={alarm} />}
       <p>
-        {TEXTS.alarms.overSince(when(alarm.clearedAt ?? alarm.at))} {alarmSentence(alarm, unit.value).because}
-        {alarm.explainedBy !== null && ` ${TEXTS.alarms.followsFrom(alarmTitle(alarm.explainedBy))}.`}{' '}
+        {TEXTS.alarms.overSince(when(alarm.clearedAt ?? alarm.at))} {alarmTitle(alarm.alarm)}{' '}
         <WhyLink alarm={alarm} />
       </p>
       {alarm.acknowledged === null && <Acknowledge alarm={alarm} small />}
     </li>
+  );
+}
+
+/** Of those that are over so many are shown beside what stands; the rest behind one line. */
+const OVER_SHOWN = 3;
+
+function OverList({ alarms, named }: { alarms: readonly Alarm[]; named: boolean }) {
+  if (alarms.length === 0) return null;
+  const newest = alarms.toSorted((a, b) => (b.clearedAt ?? b.at).localeCompare(a.clearedAt ?? a.at));
+  const items = (some: readonly Alarm[]) =>
+    some.map((alarm) => <OverItem key={alarm.id} alarm={alarm} named={named} />);
+  // One more takes no more room than the line that hides it.
+  const shown = named || alarms.length === OVER_SHOWN + 1 ? alarms.length : OVER_SHOWN;
+  return (
+    <>
+      {named && <h3>{TEXTS.alarms.over}</h3>}
+      <ul class="over" aria-label={TEXTS.alarms.over}>
+        {items(newest.slice(0, shown))}
+      </ul>
+      {newest.length > shown && (
+        <details class="more-over">
+          <summary>{TEXTS.alarms.moreOver(newest.length - shown)}</summary>
+          <ul class="over">{items(newest.slice(shown))}</ul>
+        </details>
+      )}
+    </>
   );
 }
 
@@ -339,14 +364,7 @@ export function AlarmList({ alarms, named = false }: { alarms: readonly Alarm[];
       )}
       <AsideList label={TEXTS.alarms.follows} alarms={follows} named={named} />
       <AsideList label={TEXTS.alarms.shelved} alarms={shelved} named={named} />
-      {named && over.length > 0 && <h3>{TEXTS.alarms.over}</h3>}
-      {over.length > 0 && (
-        <ul class="over" aria-label={TEXTS.alarms.over}>
-          {over.map((alarm) => (
-            <OverItem key={alarm.id} alarm={alarm} named={named} />
-          ))}
-        </ul>
-      )}
+      <OverList alarms={over} named={named} />
     </>
   );
 }

@@ -15,7 +15,7 @@ export function Display() {
       }}
     >
       <summary class="button plain">{TEXTS.display.open}</summary>
-      {open.value && <Late name="choices" load={load} props={{}} />}
+      {open.value && <Late part name="choices" load={load} props={{}} />}
     </details>
   );
 }

@@ -1,18 +1,21 @@
 import { useSignal } from '@preact/signals';
 import type { ComponentType } from 'preact';
 import { useEffect } from 'preact/hooks';
+import { isOutdated, lookWhetherOutdated } from '../outdated.ts';
 import { TEXTS } from '../texts/live.ts';
 
 type Any = ComponentType<object>;
 const loaded = new Map<string, Any>();
 
-/** A part of the page that is fetched when it is first shown; `name` is its own. */
+/** What is fetched when it is first shown; `name` is its own, `part` where it is no page of its own. */
 export function Late<P extends object>({
   name,
   load,
   props,
+  part = false,
 }: {
   name: string;
+  part?: boolean;
   load: () => Promise<ComponentType<P>>;
   props: P;
 }) {
@@ -29,6 +32,8 @@ export function Late<P extends object>({
       },
       () => {
         if (!gone) failed.value = true;
+        // A page of an older build may be gone from the daemon: only a fresh start finds the new one.
+        void lookWhetherOutdated();
       },
     );
     return () => {
@@ -40,10 +45,11 @@ export function Late<P extends object>({
   const Part = loaded.get(name) as ComponentType<P> | undefined;
   if (Part !== undefined) return <Part {...props} />;
   if (!failed.value) return <p class="quiet">{TEXTS.latePage.loading}</p>;
+  const said = isOutdated.value ? TEXTS.latePage.outdated : TEXTS.latePage.failed;
   return (
     <div role="alert">
-      <p>{TEXTS.latePage.failed}</p>
-      {/* A page of an older build may be gone from the daemon: only a fresh start finds the new one. */}
+      {part ? <p>{said}</p> : <h1>{said}</h1>}
+      {isOutdated.value && <p>{TEXTS.latePage.outdatedHelp}</p>}
       <button type="button" onClick={() => location.reload()}>
         {TEXTS.latePage.reload}
       </button>

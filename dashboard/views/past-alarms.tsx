@@ -42,40 +42,42 @@ export function PastAlarms({ vesselKey }: { vesselKey: string }) {
       {problem.value !== '' && <p class="problem">{problem.value}</p>}
       {past.value?.length === 0 && <p class="quiet">{texts.nonePast}</p>}
       {past.value !== undefined && past.value.length > 0 && (
-        <table>
-          <thead>
-            <tr>
-              <th scope="col">{texts.columns.at}</th>
-              <th scope="col">{texts.columns.what}</th>
-              <th scope="col">{texts.columns.over}</th>
-              <th scope="col">{texts.columns.seen}</th>
-            </tr>
-          </thead>
-          <tbody>
-            {past.value.map((alarm) => (
-              <tr key={alarm.id}>
-                <td class="time">{when(alarm.at, 'second')}</td>
-                <td>
-                  <PriorityMark priority={alarm.priority} /> {alarmSentence(alarm, unit.value).because}
-                  {alarm.explainedBy !== null && (
-                    <span class="quiet"> {texts.followsFrom(alarmTitle(alarm.explainedBy))}.</span>
-                  )}{' '}
-                  <WhyLink alarm={alarm} />
-                </td>
-                <td data-name={texts.columns.over} class="time">
-                  {alarm.clearedAt === null ? texts.stands : when(alarm.clearedAt, 'second')}
-                </td>
-                <td data-name={texts.columns.seen}>
-                  {alarm.acknowledged === null
-                    ? '–'
-                    : `${alarm.acknowledged.by}, ${when(alarm.acknowledged.at)}${
-                        alarm.acknowledged.reason === null ? '' : `: ‘${alarm.acknowledged.reason}’`
-                      }`}
-                </td>
+        <div class="scroller">
+          <table>
+            <thead>
+              <tr>
+                <th scope="col">{texts.columns.at}</th>
+                <th scope="col">{texts.columns.what}</th>
+                <th scope="col">{texts.columns.over}</th>
+                <th scope="col">{texts.columns.seen}</th>
               </tr>
-            ))}
-          </tbody>
-        </table>
+            </thead>
+            <tbody>
+              {past.value.map((alarm) => (
+                <tr key={alarm.id}>
+                  <td class="time">{when(alarm.at, 'second')}</td>
+                  <td>
+                    <PriorityMark priority={alarm.priority} /> {alarmSentence(alarm, unit.value).because}
+                    {alarm.explainedBy !== null && (
+                      <span class="quiet"> {texts.followsFrom(alarmTitle(alarm.explainedBy))}.</span>
+                    )}{' '}
+                    <WhyLink alarm={alarm} />
+                  </td>
+                  <td data-name={texts.columns.over} class="time">
+                    {alarm.clearedAt === null ? texts.stands : when(alarm.clearedAt, 'second')}
+                  </td>
+                  <td data-name={texts.columns.seen}>
+                    {alarm.acknowledged === null
+                      ? '–'
+                      : `${alarm.acknowledged.by}, ${when(alarm.acknowledged.at)}${
+                          alarm.acknowledged.reason === null ? '' : `: ‘${alarm.acknowledged.reason}’`
+                        }`}
+                  </td>
+                </tr>
+              ))}
+            </tbody>
+          </table>
+        </div>
       )}
     </section>
   );

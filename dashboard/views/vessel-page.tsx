@@ -25,7 +25,10 @@ export function VesselPage({ vesselKey }: { vesselKey: string }) {
         )}
       </p>
       {vessel === undefined ? (
-        vessels.value !== undefined && <p>{TEXTS.vessel.unknown}</p>
+        <>
+          <h1>{vesselKey.slice(vesselKey.indexOf(':') + 1)}</h1>
+          {vessels.value !== undefined && <p>{TEXTS.vessel.unknown}</p>}
+        </>
       ) : (
         <>
           {vessel.boilingAssumed && <AltitudeNotice site={vessel.site} boilingC={vessel.boilingC} />}

@@ -8,7 +8,7 @@ type Missing = Balance['missing'];
 const TO_BE_NOTED: Record<(typeof BALANCED)[number], string> = {
   oil: 'how much oil went in',
   methanol: 'how much methanol went in',
-  catalyst: 'how much catalyst went in',
+  catalyst: 'how much lye went in',
   'sulphuric-acid': 'how much sulphuric acid went in',
   'water-in': 'how much water it was washed with',
   fuel: 'how much fuel came out',
@@ -16,6 +16,9 @@ const TO_BE_NOTED: Record<(typeof BALANCED)[number], string> = {
   'water-out': 'how much wash water came off',
   'methanol-recovered': 'how much methanol was recovered',
 };
+
+/** What is called otherwise where people read it. */
+const WORDS: Partial<Record<string, string>> = { catalyst: 'lye', 'sulphuric-acid': 'sulphuric acid' };
 
 /**
  * What went into a batch and what came out, kg. Bookkeeping by what stands in its entries, draws and moves; where
@@ -89,11 +92,12 @@ function notesOf(batch: Noted, named: Readonly<Record<string, Amount>>): string[
   const { entries, stages } = batch;
   const notes = Object.entries(named)
     .filter(([, { from }]) => from === 'planned')
-    .map(([what]) => `${what}: nobody noted it, taken as planned`);
+    .map(([what]) => `${WORDS[what] ?? what}: nobody noted it, taken as planned`);
   const doses = stages.filter(({ stage }) => stage === 'dose').length;
   for (const what of ['methanol', 'catalyst'] as const) {
     const times = standing(entries, 'weighing').filter((entry) => entry.what.what === what).length;
-    if (times > 0 && times < doses) notes.push(`${what}: weighed ${times}×, and dosed ${doses}×`);
+    if (times > 0 && times < doses)
+      notes.push(`${WORDS[what] ?? what}: weighed ${times}×, and dosed ${doses}×`);
   }
   if (named['methanol-recovered']!.from === 'measured') {
     notes.push('methanol-recovered: counted as pure; water in it makes it heavier');

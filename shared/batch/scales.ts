@@ -93,6 +93,8 @@ export const weighedFor = (
 export interface ToWeigh {
   what: Weighing['what'];
   pass: number;
+  /** Its pass has been dosed: what was weighed for it has gone in, and what is noted now has to name the pass. */
+  isDosed: boolean;
   plannedKg: number;
   weighedKg: number;
   /** As the daemon answers a weighing: short, right, or more than was planned. */
@@ -104,14 +106,20 @@ export interface ToWeigh {
 /** After all that was noted. */
 const IN_THE_END = '~';
 
-/** What goes into the next pass by the plan, in the order in which it is weighed; none where there is no plan for it. */
+/**
+ * What goes into the next pass by the plan, in the order in which it is weighed, or, once all have been dosed, what
+ * went into the last; none where there is no plan.
+ */
 export function toWeigh(batch: Weighed, at = IN_THE_END): ToWeigh[] {
   const esterifies = passOf({ what: 'methanol' }, batch, at) === ESTERIFICATION;
   const things: Weighing['what'][] = esterifies
     ? ['oil', 'methanol', 'sulphuric-acid']
     : ['oil', 'methanol', 'catalyst'];
   return things.flatMap((what) => {
-    const pass = passOf({ what }, batch, at);
+    const next = passOf({ what }, batch, at);
+    const last = batch.computed?.passes.length ?? 0;
+    const isDosed = next > last;
+    const pass = isDosed ? last : next;
     // Oil and acid are weighed once.
     if (what === 'oil' && pass > 1) return [];
     const planned = plannedKg(what, batch, pass);
@@ -119,7 +127,9 @@ export function toWeigh(batch: Weighed, at = IN_THE_END): ToWeigh[] {
     const weighed = weighedFor(what, pass, batch, at);
     const weighedKg = sum(weighed.map((one) => one.what.kg));
     const state = isRight(weighedKg, planned) ? 'right' : weighedKg < planned ? 'short' : 'over';
-    return [{ what, pass, plannedKg: planned, weighedKg, state, entries: weighed.map(({ id }) => id) }];
+    return [
+      { what, pass, isDosed, plannedKg: planned, weighedKg, state, entries: weighed.map(({ id }) => id) },
+    ];
   });
 }
 

@@ -16,7 +16,14 @@ const BESIDE_MS = 60_000;
 export type Soundness = 'sound' | 'jump' | 'out-of-range';
 
 export const isJump = (fromC: number, toC: number, afterMs: number): boolean =>
-  Math.abs(toC - fromC) > JUMP_C + Math.min(JUMP_MOST_C, (JUMP_C_PER_S * Math.abs(afterMs)) / 1000);
+  Math.abs(toC - fromC) > JUMP_C + Math.min(JUMP_MOST_C, changeableC(afterMs));
+
+/** What a liquid can change by over a time, besides what it can at once, °C. */
+const changeableC = (afterMs: number): number => (JUMP_C_PER_S * Math.abs(afterMs)) / 1000;
+
+/** Whether no liquid changes by so much in the time: after a long one it may, and a jump is only a doubt. */
+export const isTooFast = (fromC: number, toC: number, afterMs: number): boolean =>
+  Math.abs(toC - fromC) > JUMP_C + changeableC(afterMs);
 
 /**
  * Whether a reading newer than all before it can be relied on. A jump is confirmed by the next

@@ -15,7 +15,7 @@ export const LIMIT_DEFAULTS = {
   stoppedSeconds: 10,
   /** The same before mixing was first seen, and once the required time is counted. */
   mixingGraceSeconds: 60,
-  /** So many reading intervals without a sound reading (15 s at least): late. */
+  /** So many reading intervals without a reading that can be trusted (15 s at least): late. */
   lateIntervals: 5,
   /** Percent of the required reaction time under which the reaction counts as short. */
   shortPercent: 95,

@@ -1,4 +1,11 @@
-import { formatTemperature } from '../units/temperature.ts';
+import { isTooFast } from '../engine/soundness.ts';
+import {
+  formatTemperature,
+  formatTemperatureDifference,
+  type TemperatureUnit,
+} from '../units/temperature.ts';
+import type { AlarmFacts } from '../wire/api.ts';
+import { describeTime } from './describe-time.ts';
 import { clear, type Rule } from './rule.ts';
 
 /** What common digital probes say at power-up, °C. */
@@ -17,20 +24,35 @@ export const probeJump: Rule = {
       priority: 'medium',
       value: newest.value,
       limit: null,
-      facts: { channel, readC: newest.value, beforeC: sound?.value ?? null },
+      facts: {
+        channel,
+        readC: newest.value,
+        beforeC: sound?.value ?? null,
+        afterSeconds: sound === null ? null : (newest.atMs - sound.atMs) / 1000,
+      },
     };
   },
 
   describe(facts, unit) {
-    const read = formatTemperature(Number(facts.readC), unit);
     return {
-      because:
-        Number(facts.readC) === POWER_UP_C && facts.beforeC !== null
-          ? `The probe says ${read}, as many do when they have just got power: not used until other readings confirm it.`
-          : facts.beforeC === null
-            ? `The probe says ${read}, which is what it says when it has just got power: not used.`
-            : `The probe went from ${formatTemperature(Number(facts.beforeC), unit)} to ${read} faster than a liquid can: not used until the next reading confirms it.`,
+      because: becauseOf(facts, unit),
       todo: 'Look whether the probe is in the liquid and its plug sits well.',
     };
   },
 };
+
+function becauseOf(facts: AlarmFacts, unit: TemperatureUnit): string {
+  const readC = Number(facts.readC);
+  const read = formatTemperature(readC, unit);
+  if (facts.beforeC === null)
+    return `The probe says ${read}, which is what it says when it has just got power: not used.`;
+  if (readC === POWER_UP_C)
+    return `The probe says ${read}, as many do when they have just got power: not used until other readings confirm it.`;
+  const beforeC = Number(facts.beforeC);
+  // Alarms from before the time between was kept have none.
+  const afterMs = Number(facts.afterSeconds ?? 0) * 1000;
+  if (isTooFast(beforeC, readC, afterMs))
+    return `The probe went from ${formatTemperature(beforeC, unit)} to ${read} faster than a liquid can: not used until the next reading confirms it.`;
+  const apart = formatTemperatureDifference(Math.abs(readC - beforeC), unit);
+  return `The probe says ${read}, ${apart} away from its last reading, ${describeTime(afterMs / 1000)} before: not used until the next reading tells whether that is so.`;
+}

@@ -2,6 +2,7 @@ import { holdsLastPressure, VESSEL_PRESSURE_MAX_AGE_MS } from '../engine/boiling
 import { heatAskedFor, liquidChannels, mixingChannel, silenceMs } from '../engine/channels.ts';
 import type { VesselState } from '../engine/state.ts';
 import { isGraver, MIXING_STAGES, type Priority, type Stage } from '../wire/names.ts';
+import { describeTime } from './describe-time.ts';
 import { wentSince } from './device-gone.ts';
 import { isRestingCool } from './resting.ts';
 import { clear, type Rule } from './rule.ts';
@@ -75,17 +76,13 @@ export const readingLate: Rule = {
         ? 'Look whether it turns, and at the device and its link.'
         : 'Look at the vessel, and at the probe, its device and its link.';
     return {
-      because: `No sound ${what} reading for ${describeSilence(Number(facts.seconds))}.`,
+      because: `For ${describeTime(Number(facts.seconds))} no ${what} reading came that can be trusted.`,
       todo: facts.methanol
         ? `${look} Until readings come again, nobody is warned of boiling: heat off if nobody is there.`
         : look,
     };
   },
 };
-
-/** A settling tank is read seldom: its silence is one of minutes. */
-const describeSilence = (seconds: number): string =>
-  seconds < 120 ? `${seconds.toFixed(0)} s` : `${(seconds / 60).toFixed(0)} min`;
 
 const describeChannel = (channel: string): string =>
   channel === 'liquid-temperature' ? 'temperature' : channel === VACUUM_CHANNEL ? 'pressure' : 'mixing';

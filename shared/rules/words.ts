@@ -47,7 +47,10 @@ export const LIMITS_IN_WORDS: Readonly<Record<LimitName, { kind: LimitKind; says
     kind: 'seconds',
     says: 'The same before mixing was first seen, and once the required time is counted',
   },
-  lateIntervals: { kind: 'intervals', says: 'So many reading intervals without a sound reading: late' },
+  lateIntervals: {
+    kind: 'intervals',
+    says: 'So many reading intervals without a reading that can be trusted: late',
+  },
   shortPercent: { kind: 'percent', says: 'Of the required reaction time; with less it was too short' },
   methoxideMinutes: { kind: 'minutes', says: 'Mixing that methoxide needs' },
   aheadMinutes: { kind: 'minutes', says: 'To boiling, at the present rise' },
@@ -245,8 +248,8 @@ export const RULES_IN_WORDS: Readonly<Record<AlarmName, RuleInWords>> = {
     priority: 'low to critical',
     limits: ['lateIntervals'],
     raised: ({ lateIntervals }) =>
-      `no sound temperature (or speed, while it must be mixed) for 15 s or ${lateIntervals} intervals, the longer`,
-    over: () => 'a sound reading comes',
+      `no temperature (or speed, while it must be mixed) that can be trusted for 15 s or ${lateIntervals} intervals, the longer`,
+    over: () => 'a reading comes that can be trusted',
   },
   'probe-frozen': {
     priority: 'medium',
@@ -259,8 +262,8 @@ export const RULES_IN_WORDS: Readonly<Record<AlarmName, RuleInWords>> = {
     priority: 'medium',
     limits: [],
     raised: (_, { apart, at }) =>
-      `a change faster than ${apart(3)} + ${apart(0.5)} a second (that part at most ${apart(15)}); ${at(85)} at power-up`,
-    over: () => 'a sound reading comes, or one that confirms it',
+      `more than ${apart(3)} + ${apart(0.5)} a second away from the last reading that was trusted (that part at most ${apart(15)}); ${at(85)} at power-up`,
+    over: () => 'a reading comes that can be trusted, or one that confirms it',
   },
   'probe-out-of-range': {
     priority: 'medium',

@@ -1,6 +1,12 @@
 import { z } from 'zod';
 import { altitudeM, pressureHPa } from '../plan/request.ts';
-import { LONGEST_CRITICAL_SHELF_MINUTES, LONGEST_SHELF_MINUTES, PRIORITIES, ROLES } from './names.ts';
+import {
+  channelKind,
+  LONGEST_CRITICAL_SHELF_MINUTES,
+  LONGEST_SHELF_MINUTES,
+  PRIORITIES,
+  ROLES,
+} from './names.ts';
 import { isoTimeOut, name, person, reason, stage, wireTime } from './parts.ts';
 
 /**
@@ -192,12 +198,20 @@ export const vesselBodySchema = z.strictObject({
   by: person.optional(),
 });
 
-export const typedReadingBodySchema = z.strictObject({
-  channel: name,
-  value: finite,
-  at: wireTime.optional(),
-  by: person.optional(),
-});
+/** No instrument of a channel with a known meaning says more, in any of their units. */
+const MOST_KNOWN = 1e6;
+
+export const typedReadingBodySchema = z
+  .strictObject({
+    channel: name,
+    value: finite.describe(`Of a channel with a known meaning from −${MOST_KNOWN} to ${MOST_KNOWN}`),
+    at: wireTime.optional(),
+    by: person.optional(),
+  })
+  .superRefine(({ channel, value }, context) => {
+    if (channelKind(channel) !== 'other' && Math.abs(value) > MOST_KNOWN)
+      context.addIssue({ code: 'custom', path: ['value'], message: 'is more than any instrument says' });
+  });
 export const typedReadingAnswerSchema = z.object({
   channel: name,
   at: isoTimeOut,
@@ -278,6 +292,7 @@ export const liveMessageSchema = z.discriminatedUnion('type', [
     at: isoTimeOut,
     site: name,
     by: z.string().describe('Who sent it, to see that warnings arrive: nothing is wrong'),
+    mark: z.string().optional().describe('As it was sent with: whoever sent it knows it again'),
   }),
 ]);
 export type LiveMessage = z.infer<typeof liveMessageSchema>;

@@ -6,7 +6,7 @@ import { missingSchema } from './api.ts';
 import { entrySchema } from './entries.ts';
 import { drawSchema, wentIntoSchema } from './lots.ts';
 import { MOVED } from './names.ts';
-import { isoTimeOut, name, person, reason, stage, wireTime } from './parts.ts';
+import { isoTimeOut, name, person, reason, stage, title, wireTime } from './parts.ts';
 
 /** Batches as the HTTP API takes and gives them. Apart from `api.ts`: who only looks at the vessels does not load it. */
 
@@ -21,7 +21,7 @@ export const newBatchBodySchema = z.strictObject({
     .describe('Of soap in washed fuel; by default as much as holds the metal that the standards take'),
   template: z.string().optional().describe('A template, over which `plan` is laid'),
   like: z.string().optional().describe('A batch, over whose request `plan` is laid'),
-  name: z.string().trim().min(1).max(120).optional(),
+  name: title.optional(),
   at: wireTime.optional(),
   by: person.optional(),
 });

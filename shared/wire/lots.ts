@@ -2,7 +2,7 @@ import { z } from 'zod';
 import { BASE_KINDS } from '../chemistry/bases.ts';
 import { purityPercent, titrationSchema, waterPpm } from '../plan/request.ts';
 import { NAME_PATTERN } from './names.ts';
-import { person, reason } from './parts.ts';
+import { person, reason, title } from './parts.ts';
 import { parseWireTimeMs } from './time.ts';
 
 /**
@@ -16,7 +16,6 @@ const wireTime = z
   .union([z.string(), z.number()])
   .refine((at) => parseWireTimeMs(at) !== undefined, { error: 'not ISO 8601 UTC or epoch milliseconds' });
 const text = z.string().trim().min(1).max(2000);
-const title = z.string().trim().min(1).max(120);
 const said = { at: wireTime.optional(), by: person.optional() };
 /** L or kg. Less than a millionth is none: stocks are reckoned to that. */
 const amount = z.number().min(1e-6).max(1e6);

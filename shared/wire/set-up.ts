@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { isoTimeOut, name } from './parts.ts';
+import { isoTimeOut, name, person } from './parts.ts';
 
 /** What a person sets up and looks after: sites, devices, the daemon itself. Answers of the HTTP API. */
 
@@ -26,7 +26,10 @@ export const siteSchema = z.object({
 });
 export type SiteAnswer = z.infer<typeof siteSchema>;
 
-export const testWarningBodySchema = z.strictObject({ by: z.string().trim().min(1).max(80).optional() });
+export const testWarningBodySchema = z.strictObject({
+  by: person.optional(),
+  mark: z.string().min(1).max(40).optional().describe('Comes back with the warning'),
+});
 
 // ---- devices ----
 

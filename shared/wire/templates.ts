@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { planRequestSchema } from '../plan/request.ts';
 import { NAME_PATTERN } from './names.ts';
-import { person } from './parts.ts';
+import { person, title } from './parts.ts';
 
 /** Plans that a person uses again and again: bodies and answers of the HTTP API. */
 
@@ -10,7 +10,7 @@ const time = z.iso.datetime({ precision: 3 });
 
 export const newTemplateBodySchema = z.strictObject({
   site,
-  name: z.string().trim().min(1).max(120),
+  name: title,
   plan: planRequestSchema,
   by: person.optional(),
 });

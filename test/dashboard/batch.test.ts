@@ -191,8 +191,20 @@ describe('at the scales', () => {
     expect(stateOf(lye * 0.9, lye * 0.1)).toMatchObject({ state: 'right', entries: ['e0', 'e1'] });
   });
 
-  test('after the only dose of a plan there is nothing more to weigh', () => {
-    expect(toWeigh(batchWith([], ['warm', 'dose']))).toEqual([]);
+  test('once the only pass of a plan is dosed its weights still stand, with what was weighed of them', () => {
+    const before = toWeigh(batchWith([{ kind: 'weighing', what: 'oil', kg: 91 }]));
+    const after = toWeigh(
+      batchWith([{ kind: 'weighing', what: 'oil', kg: 91 }], ['warm', 'methoxide', 'dose']),
+    );
+    expect(before.map(({ isDosed }) => isDosed)).toEqual([false, false, false]);
+    expect(after).toEqual(before.map((one) => ({ ...one, isDosed: true })));
+    // Noted afterwards, it says itself which pass it was for.
+    const { plannedKg } = after[1]!;
+    const noted = batchWith(
+      [{ kind: 'weighing', what: 'methanol', kg: plannedKg, pass: 1 }],
+      ['warm', 'dose'],
+    );
+    expect(toWeigh(noted)[1]).toMatchObject({ what: 'methanol', state: 'right', entries: ['e0'] });
   });
 });
 

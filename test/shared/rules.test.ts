@@ -1,4 +1,5 @@
 import { describe, expect, test } from 'vitest';
+import { describeAlarm } from '../../shared/rules/describe.ts';
 import {
   at,
   BOILING_C,
@@ -606,6 +607,25 @@ describe('probe-jump', () => {
     expect(jumps(20, [10, 28.01])).toEqual(['10 raised medium']);
     expect(jumps(20, [600, 38])).toEqual([]);
     expect(jumps(20, [600, 38.01])).toEqual(['600 raised medium']);
+  });
+
+  test('is said to be faster than a liquid can only where it is; after a long gap, how far and how long', () => {
+    const said = (seconds: number, from: number, to: number) => {
+      const { alarmLines } = play(vesselLine(), stage(0, 'warm'), liquid(0, from), liquid(seconds, to));
+      return alarmLines.find(({ alarm, event }) => alarm === 'probe-jump' && event === 'raised')!;
+    };
+    const facts = { channel: 'liquid-temperature', readC: 48, beforeC: 20, afterSeconds: 1 };
+    const words = (given: object, unit: 'C' | 'F' = 'C') =>
+      describeAlarm('probe-jump', { ...facts, ...given }, unit).because;
+    expect(said(1, 20, 48).because).toContain('faster than a liquid can');
+    expect(words({})).toContain('faster than a liquid can');
+    // 28 °C in 50 s is 3 °C + 0.5 °C a second, and what a liquid can do.
+    expect(words({ afterSeconds: 49.9 })).toContain('faster');
+    expect(words({ afterSeconds: 50 })).not.toContain('faster');
+    const gap = said(17 * 3600, 20, 48).because;
+    expect(gap).toContain('28.0 °C away from its last reading, 17 h before');
+    expect(gap).not.toContain('faster');
+    expect(words({ afterSeconds: 17 * 3600 }, 'F')).toContain('50.4 °F away');
   });
 
   test('is over with the next sound reading, or the next that confirms it', () => {

@@ -85,6 +85,7 @@ function OneAlarm({ id }: { id: string }) {
           {texts.back}
         </a>
       </p>
+      {why === undefined && <h1>{texts.title}</h1>}
       {problem.value !== '' && <p class="problem">{problem.value}</p>}
       {why === undefined ? (
         problem.value === '' && <p class="quiet">{texts.loading}</p>

@@ -4,7 +4,7 @@ import { STAGES, type Stage } from '../../../shared/wire/names.ts';
 import { unit } from '../../settings.ts';
 import { ALARM_TEXTS, FACTS, type FactKind } from '../../texts/alarms.ts';
 import { channelName, STAGE_NAMES } from '../../texts/live.ts';
-import { decimal } from '../../units.ts';
+import { decimal, duration } from '../../units.ts';
 import { degrees, degreesApart } from '../../views/words.ts';
 
 const texts = ALARM_TEXTS.one;
@@ -49,6 +49,8 @@ function sayFact(value: number | string | boolean, kind: FactKind): string {
       return `${decimal(value, 1)} min`;
     case 'seconds':
       return `${decimal(value, 0)} s`;
+    case 'length':
+      return duration(value * 1000);
     case 'hours':
       return `${decimal(value, 1)} h`;
     case 'amperes':

@@ -166,43 +166,45 @@ function Moment({ label, value, onValue }: Omit<SelectProps, 'options'>) {
 function AlarmTable({ alarms: shown }: { alarms: readonly Alarm[] }) {
   const { columns } = texts;
   return (
-    <table>
-      <thead>
-        <tr>
-          <th scope="col">{columns.at}</th>
-          <th scope="col">{columns.vessel}</th>
-          <th scope="col">{columns.what}</th>
-          <th scope="col">{columns.over}</th>
-          <th scope="col">{columns.seen}</th>
-        </tr>
-      </thead>
-      <tbody>
-        {shown.map((alarm) => (
-          <tr key={alarm.id}>
-            <td class="time">{when(alarm.at, 'second')}</td>
-            <td data-name={columns.vessel} class="of-vessel">
-              <a href={vesselHref(alarm)}>{texts.one.at(alarm.vessel, alarm.site)}</a>
-            </td>
-            <td>
-              <PriorityMark priority={alarm.priority} /> {alarmSentence(alarm, unit.value).because}
-              {alarm.explainedBy !== null && (
-                <span class="quiet"> {TEXTS.alarms.followsFrom(alarmTitle(alarm.explainedBy))}.</span>
-              )}{' '}
-              <WhyLink alarm={alarm} />
-            </td>
-            <td data-name={columns.over} class="time">
-              {alarm.clearedAt === null ? texts.stands : when(alarm.clearedAt, 'second')}
-            </td>
-            <td data-name={columns.seen}>
-              {alarm.acknowledged === null
-                ? '–'
-                : `${alarm.acknowledged.by}, ${when(alarm.acknowledged.at)}${
-                    alarm.acknowledged.reason === null ? '' : `: ‘${alarm.acknowledged.reason}’`
-                  }`}
-            </td>
+    <div class="scroller">
+      <table>
+        <thead>
+          <tr>
+            <th scope="col">{columns.at}</th>
+            <th scope="col">{columns.vessel}</th>
+            <th scope="col">{columns.what}</th>
+            <th scope="col">{columns.over}</th>
+            <th scope="col">{columns.seen}</th>
           </tr>
-        ))}
-      </tbody>
-    </table>
+        </thead>
+        <tbody>
+          {shown.map((alarm) => (
+            <tr key={alarm.id}>
+              <td class="time">{when(alarm.at, 'second')}</td>
+              <td data-name={columns.vessel} class="of-vessel">
+                <a href={vesselHref(alarm)}>{texts.one.at(alarm.vessel, alarm.site)}</a>
+              </td>
+              <td>
+                <PriorityMark priority={alarm.priority} /> {alarmSentence(alarm, unit.value).because}
+                {alarm.explainedBy !== null && (
+                  <span class="quiet"> {TEXTS.alarms.followsFrom(alarmTitle(alarm.explainedBy))}.</span>
+                )}{' '}
+                <WhyLink alarm={alarm} />
+              </td>
+              <td data-name={columns.over} class="time">
+                {alarm.clearedAt === null ? texts.stands : when(alarm.clearedAt, 'second')}
+              </td>
+              <td data-name={columns.seen}>
+                {alarm.acknowledged === null
+                  ? '–'
+                  : `${alarm.acknowledged.by}, ${when(alarm.acknowledged.at)}${
+                      alarm.acknowledged.reason === null ? '' : `: ‘${alarm.acknowledged.reason}’`
+                    }`}
+              </td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </div>
   );
 }

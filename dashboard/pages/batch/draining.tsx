@@ -7,7 +7,8 @@ import type { Stage } from '../../../shared/wire/names.ts';
 import { plain } from '../../forms.ts';
 import { kept, volumeUnit } from '../../settings.ts';
 import { fetchBatch, later } from '../../store.ts';
-import { BATCH, DRAINING } from '../../texts/batch.ts';
+import { BATCH, BATCHES, DRAINING } from '../../texts/batch.ts';
+import { STAGE_NAMES } from '../../texts/live.ts';
 import { decimal, parseNumber, volumeFromUnit, volumeToUnit } from '../../units.ts';
 import { by, Field, NameField, Problem, useAction } from '../../views/form.tsx';
 import { FullScreen } from '../../views/full-screen.tsx';
@@ -24,6 +25,9 @@ const USUAL: Partial<Record<Stage, Drained>> = {
   'dry-oil': 'water',
   wash: 'wash-water',
 };
+
+/** Stages in which glycerol is there to be drained. */
+const HAS_SUNK: readonly Stage[] = ['settle', 'drain'];
 
 /** One tap adds so much, in the reader's unit. */
 const STEPS = { L: [1, 5], gal: [0.25, 1] } as const;
@@ -71,7 +75,8 @@ export function Draining({ batch, onClose }: { batch: Batch; onClose: () => void
   const now = sum(taps.value);
   const earlierL = expected === null ? 0 : expected.earlierL + litresNotTold(notedHere.value, batch);
   const total = earlierL + now;
-  const state = expected === null ? undefined : drainedSo(total, expected);
+  const hasSunk = HAS_SUNK.includes(batch.stage);
+  const state = expected === null || !hasSunk ? undefined : drainedSo(total, expected);
 
   const choose = (next: Drained): void => {
     what.value = next;
@@ -125,6 +130,13 @@ export function Draining({ batch, onClose }: { batch: Batch; onClose: () => void
         <p class="full-line">{DRAINING.soFar(litres(total))}</p>
         {earlierL > 0 && now > 0 && <p class="quiet">{DRAINING.ofWhich(litres(earlierL))}</p>}
         {state !== undefined && <p class="full-said">{DRAINING.states[state]}</p>}
+        {what.value === 'glycerol' && !hasSunk && (
+          <p class="full-said">
+            {inTheirWords(
+              DRAINING.notNow(batch.stages.length === 0 ? BATCHES.notBegun : STAGE_NAMES[batch.stage]),
+            )}
+          </p>
+        )}
       </div>
       {expected !== null && (
         <Measure total={total} low={expected.lowL} high={expected.highL} slow={expected.slowFromL} />

@@ -34,6 +34,9 @@ const kgOf = (kg: number | null): string =>
   kg === null ? BATCH.figures.unknown : kg.toFixed(kg === 0 ? 0 : Math.abs(kg) < 10 ? 3 : 1);
 const litresOf = (volume: number | null): string => (volume === null ? '' : litres(volume));
 
+/** Nobody noted it: what the recipe says stands for it. */
+const isPlanned = ({ from }: Amount): boolean => from === 'planned';
+
 /** What went in and came out, the yield, and what a litre cost. */
 export function Figures({ batch }: { batch: Batch }) {
   const texts = BATCH.figures;
@@ -55,6 +58,8 @@ export function Figures({ batch }: { batch: Batch }) {
   }, [batch, asked]);
 
   const { balance, yield: gave, cost } = found.value ?? {};
+  const into = Object.values(balance?.in ?? {});
+  const noted = into.filter((one) => one.kg !== null && one.kg > 0 && !isPlanned(one));
   return (
     <Part title={texts.title} class="figures">
       <Problem problem={problem} />
@@ -62,7 +67,11 @@ export function Figures({ batch }: { batch: Batch }) {
       {balance !== undefined && (
         <>
           <div class="two">
-            <Amounts title={texts.in} amounts={balance.in} sumKg={balance.inKg} />
+            <Amounts
+              title={noted.length === 0 ? texts.inPlanned : texts.in}
+              amounts={balance.in}
+              sumKg={balance.inKg}
+            />
             <Amounts title={texts.out} amounts={balance.out} sumKg={balance.outKg} />
           </div>
           <dl>
@@ -70,7 +79,11 @@ export function Figures({ batch }: { batch: Batch }) {
               <>
                 <dt>{texts.unaccounted}</dt>
                 <dd>
-                  {texts.unaccountedOf(kgOf(balance.unaccountedKg), balance.unaccountedPercent.toFixed(1))}
+                  {texts.unaccountedOf(
+                    kgOf(balance.unaccountedKg),
+                    balance.unaccountedPercent.toFixed(1),
+                    into.some(isPlanned),
+                  )}
                 </dd>
               </>
             )}
@@ -91,6 +104,7 @@ export function Figures({ batch }: { batch: Batch }) {
               {inTheirWords(
                 texts.methanolParts(
                   kgOf(balance.methanol.inKg),
+                  isPlanned(balance.in.methanol),
                   kgOf(balance.methanol.reactedKg),
                   kgOf(balance.methanol.recoveredKg),
                   kgOf(balance.methanol.notRecoveredKg),
@@ -160,7 +174,7 @@ function Amounts({
   amounts: Readonly<Record<string, Amount>>;
   sumKg: number | null;
 }) {
-  const { columns, names, from, sum } = BATCH.figures;
+  const { columns, names, from, sum, planned } = BATCH.figures;
   return (
     <table>
       <caption>{title}</caption>
@@ -181,7 +195,11 @@ function Amounts({
           .filter(([, one]) => one.from !== 'none')
           .map(([name, one]) => (
             <tr key={name}>
-              <th scope="row">{inTheirWords(names[name as keyof typeof names])}</th>
+              <th scope="row">
+                {isPlanned(one)
+                  ? planned(inTheirWords(names[name as keyof typeof names]))
+                  : inTheirWords(names[name as keyof typeof names])}
+              </th>
               <td data-name={columns.kg} class="count">
                 {kgOf(one.kg)}
               </td>

@@ -77,7 +77,7 @@ interface WeighProps {
 }
 
 function Weigh({ batch, thing, next, onNext }: WeighProps) {
-  const { what, pass, plannedKg, weighedKg, state, entries } = thing;
+  const { what, pass, isDosed, plannedKg, weighedKg, state, entries } = thing;
   const typed = useSignal('');
   /** Why what was weighed last is to be typed anew; undefined where something new is weighed. */
   const instead = useSignal<string | undefined>(undefined);
@@ -109,7 +109,7 @@ function Weigh({ batch, thing, next, onNext }: WeighProps) {
     const reason = instead.value;
     const done = await run(async () => {
       await noteEntry(batch.id, {
-        what: { kind: 'weighing', what, kg: Number(understood.toFixed(6)) },
+        what: { kind: 'weighing', what, kg: Number(understood.toFixed(6)), ...(isDosed ? { pass } : {}) },
         ...by(),
         ...(reason === undefined || last === undefined ? {} : { corrects: { entry: last.id, reason } }),
       });
@@ -136,6 +136,7 @@ function Weigh({ batch, thing, next, onNext }: WeighProps) {
       {(pass > 1 || pass === 0) && what !== 'oil' && (
         <p class="quiet">{pass === 0 ? SCALES.acid : SCALES.pass(pass)}</p>
       )}
+      {isDosed && <p class="full-said">{SCALES.dosed}</p>}
       <div role="status" aria-live="assertive" class="verdict" data-verdict={isStop ? 'stop' : state}>
         {barred ? (
           <p class="full-line">{SCALES.tooAcid}</p>

@@ -248,7 +248,7 @@ function BatchTable({ title, batches, chosen, onToggle }: TableProps) {
 }
 
 const stageSaid = ({ stages, stage }: Batch): string =>
-  stages.length === 0 ? STAGE_NAMES.idle : STAGE_NAMES[stage as Stage];
+  stages.length === 0 ? BATCHES.notBegun : STAGE_NAMES[stage as Stage];
 
 function fuelSaid(batch: Batch): string {
   const { litres: volume } = fuelOf(batch);
@@ -269,35 +269,37 @@ function Years({ years }: { years: readonly Year[] }) {
         <p>{texts.none}</p>
       ) : (
         <>
-          <table>
-            <thead>
-              <tr>
-                {Object.entries(columns).map(([name, column]) => (
-                  <th key={name} scope="col">
-                    {column}
-                  </th>
-                ))}
-              </tr>
-            </thead>
-            <tbody>
-              {years.toReversed().map((year) => (
-                <tr key={year.year}>
-                  <th scope="row">{year.year}</th>
-                  <td data-name={columns.made}>
-                    {litres(year.madeL)}
-                    {year.finishedWithoutFuel > 0 && (
-                      <span class="quiet"> ({texts.without(year.finishedWithoutFuel)})</span>
-                    )}
-                  </td>
-                  <td data-name={columns.used}>{litres(year.usedL)}</td>
-                  <td data-name={columns.given}>{litres(year.givenAwayL)}</td>
-                  <td data-name={columns.finished}>{year.finished}</td>
-                  <td data-name={columns.rejected}>{year.rejected}</td>
-                  <td data-name={columns.void}>{year.void}</td>
+          <div class="scroller">
+            <table>
+              <thead>
+                <tr>
+                  {Object.entries(columns).map(([name, column]) => (
+                    <th key={name} scope="col">
+                      {column}
+                    </th>
+                  ))}
                 </tr>
-              ))}
-            </tbody>
-          </table>
+              </thead>
+              <tbody>
+                {years.toReversed().map((year) => (
+                  <tr key={year.year}>
+                    <th scope="row">{year.year}</th>
+                    <td data-name={columns.made}>
+                      {litres(year.madeL)}
+                      {year.finishedWithoutFuel > 0 && (
+                        <span class="quiet"> ({texts.without(year.finishedWithoutFuel)})</span>
+                      )}
+                    </td>
+                    <td data-name={columns.used}>{litres(year.usedL)}</td>
+                    <td data-name={columns.given}>{litres(year.givenAwayL)}</td>
+                    <td data-name={columns.finished}>{year.finished}</td>
+                    <td data-name={columns.rejected}>{year.rejected}</td>
+                    <td data-name={columns.void}>{year.void}</td>
+                  </tr>
+                ))}
+              </tbody>
+            </table>
+          </div>
           <p class="quiet">{texts.utc}</p>
         </>
       )}

@@ -4,7 +4,7 @@ import { useEffect, useRef } from 'preact/hooks';
 import { readingTopic } from '../../../shared/wire/topics.ts';
 import { firstStart } from '../../settings.ts';
 import { chooseSound, soundState } from '../../sound/keep.ts';
-import { testWarning, vessels } from '../../store.ts';
+import { vessels } from '../../store.ts';
 import { channelWord, FIRST_START, ROLE_NAMES, SET_UP } from '../../texts/set-up.ts';
 import { SHELL_TEXTS } from '../../texts/shell.ts';
 import { keyOf } from '../../vessels.ts';
@@ -108,8 +108,7 @@ function HowToSend({ at }: { at: { site: string; vessel: string } }) {
 
 function Warning({ site }: { site: string }) {
   const texts = FIRST_START.warning;
-  const { state, action, send } = useTestWarning();
-  const arrived = testWarning.value;
+  const { state, arrivedAt, action, send } = useTestWarning();
   return (
     <>
       <p>{texts.why}</p>
@@ -124,7 +123,7 @@ function Warning({ site }: { site: string }) {
       <p role="status" class="strong">
         {state === 'waiting' && texts.waiting}
         {state === 'lost' && SET_UP.link.lost}
-        {state === 'arrived' && arrived !== undefined && texts.arrived(when(arrived.at, 'second'))}
+        {state === 'arrived' && arrivedAt !== undefined && texts.arrived(when(arrivedAt, 'second'))}
         {state === 'arrived' && soundState.value === 'ready' && ` ${texts.heard}`}
       </p>
       <Problem problem={action.problem} />
@@ -158,9 +157,15 @@ export function FirstStart() {
   // A vessel makes its site known.
   useEffect(() => void sites.again(), [count]);
   const known = sites.value.value;
-  if (known === undefined) return <Problem problem={sites.problem} />;
-
   const texts = FIRST_START;
+  if (known === undefined)
+    return (
+      <section class="first-start">
+        <h1>{texts.title}</h1>
+        <Problem problem={sites.problem} />
+      </section>
+    );
+
   // The one that got furthest.
   const place = known.find(({ site }) => all.some((vessel) => vessel.site === site)) ?? known[0];
   const vessel =

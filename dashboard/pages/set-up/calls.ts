@@ -29,5 +29,5 @@ export const putVessel = (
   body: { role?: Role; empty?: true; by?: string },
 ): Promise<unknown> => call(vesselSchema, `vessels/${segment(vessel)}`, 'PUT', body);
 
-export const sendTestWarning = (site: string, body: { by?: string }): Promise<unknown> =>
+export const sendTestWarning = (site: string, body: { by?: string; mark: string }): Promise<unknown> =>
   call(z.unknown(), `sites/${segment(site)}/test-warning`, 'POST', body);

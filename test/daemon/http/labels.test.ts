@@ -91,8 +91,10 @@ describe('the label of a can of glycerol', () => {
 
 test('the label of a sample says what it is, and leaves room for who and until when', async () => {
   const id = await opened({ name: 'A', plan: { oil: { kind: 'rapeseed' } } });
-  expect(await labelOf(id, 'sample')).toContain('Fuel from plant oil (rapeseed) Batch A ');
-  expect(await labelOf(id, 'sample')).toContain('Opened 2026-03-02 State not finished, in idle');
+  expect(await labelOf(id, 'sample')).toContain('Fuel from plant oil: rapeseed (canola) Batch A ');
+  expect(await labelOf(id, 'sample')).toContain(
+    'Opened 2026-03-02 State not finished; now: nothing has begun',
+  );
   await enter(id, 'finished', { anyway: { reason: 'a trial' } });
   expect(await labelOf(id, 'sample')).toContain('State finished 2026-03-02 ');
   const { text } = await labels(id, 'sample');
@@ -102,7 +104,7 @@ test('the label of a sample says what it is, and leaves room for who and until w
 test('the label of a can of fuel says the newest of each test, and when it is rejected', async () => {
   const id = await opened({ plan: { oil: { kind: 'tallow' } } });
   expect(await labelOf(id, 'fuel')).toMatch(
-    /Fuel from animal fat \(tallow\), not certified by field tests .*Tests passed none noted/,
+    /Fuel from animal fat: tallow, not certified by field tests .*Tests passed none noted/,
   );
   const at = START_MS - DAY_MS;
   await note(id, { kind: 'test', test: '3/27', dropoutMl: 0.5 }, { at });

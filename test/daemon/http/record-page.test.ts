@@ -2,6 +2,8 @@ import { execFileSync } from 'node:child_process';
 import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { STAGES } from '../../../shared/wire/names.ts';
+import { STAGE_NAMES } from '../../../shared/words/stages.ts';
 import { startChromium } from '../../support/chromium.ts';
 import { ManualClock } from '../../support/manual-clock.ts';
 import { type RunningDaemon, runDaemon } from '../running-daemon.ts';
@@ -62,7 +64,24 @@ test('what tests have against the fuel stands under the title', async () => {
   const under = /<h1>Tank 7<\/h1>\s*<p>([^<]*)<\/p>/.exec(text)![1]!;
   expect(under).toMatch(/^Released with 3\/27 not passed; soap not passed, OUTSIDE EN 14214:2012\+A1:2014/);
   expect(under).toContain('Flash point OUTSIDE EN 14214:2012+A1:2014 and ASTM D6751-09');
-  expect(under).not.toMatch(/shake|freezer|Acid value/);
+  expect(under).not.toMatch(/shake|freezer|Acid value/i);
+});
+
+test('printed, it speaks the words of the pages; as JSON those of the wire', async () => {
+  const { text } = await recordOf('html');
+  const cells = [...text.matchAll(/<(td|tspan|text)[^>]*>([^<]*)</g)].map(([, , cell]) => cell!);
+  for (const name of ['mix methoxide', 'add methoxide', 'reaction', 'Liquid temperature, °C'])
+    expect(cells).toContain(name);
+  const ofTheWire = [
+    ...STAGES.filter((stage) => STAGE_NAMES[stage] !== stage),
+    'liquid-temperature',
+    'medium',
+  ];
+  expect(cells.filter((cell) => ofTheWire.some((word) => cell === word))).toEqual([]);
+  expect(text).not.toMatch(/liquid-temperature|oil-dewatered|methoxide-clear|settle-hours|catalyst/);
+  const { json } = await recordOf('json');
+  expect(json.batch.stages.map(({ stage }: { stage: string }) => stage)).toContain('dose');
+  expect(json.channels[0].channel).toBe('liquid-temperature');
 });
 
 test('the plan stands there as it was asked for, and as it goes in', async () => {
@@ -72,9 +91,9 @@ test('the plan stands there as it was asked for, and as it goes in', async () =>
     [...text.matchAll(/<tr><td>([^<]*)<\/td><td>([^<]*)<\/td><\/tr>/g)].map(([, what, how]) => [what, how]),
   );
   expect(rows).toMatchObject({
-    Oil: `80 L of rapeseed at 20 °C, ${computed.oilKg.toFixed(2)} kg`,
+    Oil: `80 L, rapeseed (canola), at 20 °C, ${computed.oilKg.toFixed(2)} kg`,
     Titration: 'titrated, 1.1, 1.2 mL (blank 0) of 1 g/L KOH on 1 mL',
-    Catalyst: `${computed.catalystG.toFixed(1)} g KOH of 87 % purity`,
+    Lye: `${computed.catalystG.toFixed(1)} g KOH of 87 % purity`,
     'Portions of it': expect.stringMatching(
       `^${computed.methoxidePortions} of at most ${computed.methoxidePortionG.toFixed(1)} g`,
     ),

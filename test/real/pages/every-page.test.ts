@@ -162,6 +162,16 @@ interface AxeResult {
   violations: { id: string; nodes: { target: string[]; failureSummary: string }[] }[];
 }
 
+test('with an alarm the head of the page takes one row at a desk', { timeout: 60_000 }, async () => {
+  const { page } = await open(hashes.overview, 1280, 'light');
+  await page.locator('.top .standing').waitFor();
+  const { head, link } = await page.evaluate(() => {
+    const heightOf = (what: string) => document.querySelector(what)!.getBoundingClientRect().height;
+    return { head: heightOf('.top'), link: heightOf('.top nav a') };
+  });
+  expect(head).toBeLessThan(1.5 * link);
+});
+
 describe.each(THEMES)('%s', (theme) => {
   describe.each(WIDTHS)('%i px', (width) => {
     test.for(PAGES)('%s', { timeout: 90_000 }, async (name) => {
@@ -175,6 +185,14 @@ describe.each(THEMES)('%s', (theme) => {
       expect(await violations(page)).toEqual([]);
       expect(errors).toEqual([]);
       expect([...hosts]).toEqual([`${LOOPBACK}:${served.httpPort}`]);
+      // Whoever reads large letters does not scroll sideways for them.
+      await page.evaluate(() => {
+        document.documentElement.style.fontSize = '200%';
+      });
+      expect(
+        await page.evaluate(() => document.documentElement.scrollWidth),
+        'text at 200 %',
+      ).toBeLessThanOrEqual(width);
     });
   });
 });

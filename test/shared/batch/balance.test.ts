@@ -131,14 +131,14 @@ describe('a balance', () => {
     });
     expect(into.catalyst.kg).toBe(plan.catalystG / 1000);
     expect(inKg).toBeCloseTo(plan.oilKg + plan.methanolKg + plan.catalystG / 1000, 6);
-    expect(notes.map((note) => note.split(':')[0])).toEqual(['oil', 'methanol', 'catalyst']);
+    expect(notes.map((note) => note.split(':')[0])).toEqual(['oil', 'methanol', 'lye']);
     const older = balanceOf({ ...batch, computed: null });
     expect(older.missing.map(({ what }) => what)).toEqual(['oil', 'methanol', 'catalyst']);
   });
 
   test('says where methanol or catalyst was weighed for fewer passes than were dosed', () => {
     const { notes } = balanceOf(batchOf(['dose', 'react', 'dose', 'react'], FOUR_KG));
-    expect(notes.map((note) => note.split(':')[0])).toEqual(['methanol', 'catalyst']);
+    expect(notes.map((note) => note.split(':')[0])).toEqual(['methanol', 'lye']);
   });
 
   test('of acid oil has the acid and its methanol, once that was done', () => {
