@@ -41,6 +41,7 @@ export function useTestWarning(): {
     tookMs: tookMs.value,
     action,
     send: async (site) => {
+      if (state.peek() === 'waiting') return;
       before.current = testWarning.peek();
       sent.current = { site, ...by() };
       sentAt.current = performance.now();
