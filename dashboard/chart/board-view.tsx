@@ -582,13 +582,18 @@ export function BoardView({ board, spans, listed, children }: BoardViewProps) {
           <button
             type="button"
             class="plain"
-            disabled={follows}
+            aria-disabled={follows}
             onClick={() => go(panned(view, 0.5, now.peek()))}
           >
             {HISTORY.later}
             <span aria-hidden="true"> →</span>
           </button>
-          <button type="button" class="plain" disabled={follows} onClick={() => go({ ...view, endMs: null })}>
+          <button
+            type="button"
+            class="plain"
+            aria-disabled={follows}
+            onClick={() => go({ ...view, endMs: null })}
+          >
             {HISTORY.now}
           </button>
         </div>

@@ -13,6 +13,7 @@ import { alarmTitle } from '../texts/alarm-titles.ts';
 import { channelUnit, PRIORITY_WORDS, TEXTS } from '../texts/live.ts';
 import { SHELL_TEXTS } from '../texts/shell.ts';
 import { keyOf } from '../vessels.ts';
+import { focusFirst } from './focus.ts';
 import { by, Field, NameField, Problem, useAction } from './form.tsx';
 import { amount, degrees, degreesApart, when } from './words.ts';
 
@@ -146,6 +147,7 @@ export function Acknowledge({ alarm, small }: { alarm: Alarm; small?: boolean })
   return (
     <form
       class="inline"
+      ref={focusFirst}
       onSubmit={(event) => {
         event.preventDefault();
         send();
@@ -193,6 +195,7 @@ function Shelve({ alarm }: { alarm: Alarm }) {
   return (
     <form
       class="inline"
+      ref={focusFirst}
       onSubmit={(event) => {
         event.preventDefault();
         void run(async () => {

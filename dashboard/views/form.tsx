@@ -1,9 +1,10 @@
 import { useSignal, useSignalEffect } from '@preact/signals';
 import type { ComponentChildren } from 'preact';
-import { useEffect, useId, useRef } from 'preact/hooks';
+import { useEffect, useId, useLayoutEffect, useRef } from 'preact/hooks';
 import { ApiProblem } from '../api.ts';
 import { personName } from '../settings.ts';
 import { synced } from '../store.ts';
+import { focusAgain, type Trail, trail, useFocusBack } from './focus.ts';
 
 /** Small parts that all forms share. */
 
@@ -76,6 +77,15 @@ export function useAction(): {
 } {
   const busy = useSignal(false);
   const problem = useSignal<ApiProblem | undefined>(undefined);
+  /** Where the focus was when it was asked for. */
+  const from = useRef<Trail>([]);
+  // What waits for an answer cannot be pressed meanwhile, and may be gone afterwards: either loses the focus.
+  useLayoutEffect(() => {
+    if (busy.value) return;
+    focusAgain(from.current);
+    from.current = [];
+  }, [busy.value]);
+  useEffect(() => () => queueMicrotask(() => focusAgain(from.current)), []);
   useSignalEffect(() => {
     // With the link back it is no longer true.
     if (synced.value > 0 && problem.peek()?.code === 'offline') problem.value = undefined;
@@ -88,6 +98,7 @@ export function useAction(): {
     },
     run: async (action) => {
       if (busy.peek()) return false;
+      from.current = trail();
       busy.value = true;
       problem.value = undefined;
       try {
@@ -124,6 +135,7 @@ export function Dialog({ title, onClose, onSubmit, children }: DialogProps) {
   const dialog = useRef<HTMLDialogElement>(null);
   const id = useId();
   useEffect(() => dialog.current?.showModal(), []);
+  useFocusBack();
   return (
     <dialog ref={dialog} aria-labelledby={id} onClose={onClose}>
       <form

@@ -6,6 +6,7 @@ import { alarms, isLive } from '../store.ts';
 import { BATCH } from '../texts/batch.ts';
 import { gravestStanding } from '../vessels.ts';
 import { PriorityMark } from './alarms.tsx';
+import { useFocusBack } from './focus.ts';
 import './full-screen.css';
 
 /**
@@ -27,6 +28,7 @@ export function FullScreen({
     dialog.current?.showModal();
     dialog.current?.querySelector<HTMLElement>('[data-first]')?.focus();
   }, []);
+  useFocusBack();
   const gravest = gravestStanding(alarms.value);
   return (
     <dialog ref={dialog} class="full-screen" aria-labelledby={id} onClose={onClose}>

@@ -66,11 +66,13 @@ interface StageDialogProps {
   batch: string;
   vessel: Vessel;
   stage: Stage;
+  /** Whether it is under way: what is heard of it then is no news. */
+  onSending: (isUnderWay: boolean) => void;
   onClose: () => void;
 }
 
 /** Asks before a stage begins; shows what is missing, and takes a reason where one goes on anyway. */
-function StageDialog({ batch, vessel, stage, onClose }: StageDialogProps) {
+function StageDialog({ batch, vessel, stage, onSending, onClose }: StageDialogProps) {
   const { busy, problem, run } = useAction();
   const sure = useSignal(false);
   const reason = useSignal('');
@@ -99,6 +101,7 @@ function StageDialog({ batch, vessel, stage, onClose }: StageDialogProps) {
   }, [batch, stage, at, toLookAt]);
 
   const send = async (): Promise<void> => {
+    onSending(true);
     const done = await run(async () => {
       await goOn(batch, {
         stage,
@@ -112,6 +115,7 @@ function StageDialog({ batch, vessel, stage, onClose }: StageDialogProps) {
       });
       await refetch(batch).catch(later);
     });
+    onSending(false);
     if (done) onClose();
   };
 
@@ -313,6 +317,9 @@ export function GoOn({ vessel }: { vessel: Vessel }) {
   const close = (): void => {
     asked.value = undefined;
   };
+  const isSending = useRef(false);
+  const stageAsked = useRef(vessel.stage);
+  if (!isSending.current) stageAsked.current = vessel.stage;
   const { batch } = vessel;
   const next = usualNext(vessel.stage, passedStages(vessel));
   const guests = batch === null ? batchesAt(vessel) : [];
@@ -371,10 +378,13 @@ export function GoOn({ vessel }: { vessel: Vessel }) {
       {typeof asked.value === 'object' && (
         <StageDialog
           // A changed stage under an open question is another question.
-          key={`${asked.value.stage} after ${vessel.stage}`}
+          key={`${asked.value.stage} after ${stageAsked.current}`}
           batch={asked.value.batch}
           vessel={vessel}
           stage={asked.value.stage}
+          onSending={(isUnderWay) => {
+            isSending.current = isUnderWay;
+          }}
           onClose={close}
         />
       )}

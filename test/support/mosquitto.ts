@@ -67,13 +67,23 @@ export interface Relay {
   port: number;
   /** Cuts every connection that runs through it, as a network does that goes away for a moment. */
   cut(): number;
+  /** Lets nothing through and answers nobody, as a network does that is out of reach; `heard` again, all is cut once. */
+  unheard(): void;
+  heard(): void;
   stop(): Promise<void>;
 }
 
 /** Passes connections on to a port, until they are cut. */
 export async function startRelay(toPort: number): Promise<Relay> {
   const open = new Set<Socket>();
+  let isHeard = true;
   const server: Server = createServer((near) => {
+    if (!isHeard) {
+      open.add(near);
+      near.on('error', () => {});
+      near.on('close', () => open.delete(near));
+      return;
+    }
     const far = connect(toPort, '127.0.0.1');
     for (const socket of [near, far]) {
       open.add(socket);
@@ -95,6 +105,14 @@ export async function startRelay(toPort: number): Promise<Relay> {
   return {
     port: (server.address() as AddressInfo).port,
     cut,
+    unheard() {
+      isHeard = false;
+      for (const socket of open) socket.unpipe().pause();
+    },
+    heard() {
+      isHeard = true;
+      cut();
+    },
     stop: async () => {
       server.close();
       cut();

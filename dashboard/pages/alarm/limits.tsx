@@ -176,7 +176,7 @@ function Sliders({ why: { alarm, plan }, run, tried }: OtherProps & { run: Run }
               }}
             />
           ))}
-          <button type="button" class="plain" disabled={isAsItWas} onClick={() => attempt({})}>
+          <button type="button" class="plain" aria-disabled={isAsItWas} onClick={() => attempt({})}>
             {texts.reset}
           </button>
         </form>

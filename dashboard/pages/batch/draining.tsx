@@ -170,8 +170,8 @@ export function Draining({ batch, onClose }: { batch: Batch; onClose: () => void
         <button
           type="button"
           class="plain"
-          disabled={taps.value.length === 0}
-          onClick={() => set(taps.value.slice(0, -1))}
+          aria-disabled={taps.value.length === 0}
+          onClick={() => taps.value.length > 0 && set(taps.value.slice(0, -1))}
         >
           {DRAINING.undo}
         </button>

@@ -136,7 +136,7 @@ function Warning({ site }: { site: string }) {
         <button
           type="button"
           class={state === 'arrived' ? 'plain' : undefined}
-          disabled={action.busy || state === 'waiting'}
+          aria-disabled={action.busy || state === 'waiting'}
           onClick={() => {
             underWay();
             void send(site);

@@ -202,6 +202,7 @@ function Files({ board, site, vessel }: { board: Board; site: string; vessel: st
   const state = useSignal<'idle' | 'busy' | 'failed'>('idle');
   const window = board.window.value;
   const save = async (): Promise<void> => {
+    if (state.peek() === 'busy') return;
     state.value = 'busy';
     try {
       const address = URL.createObjectURL(await makePng(board, site, vessel));
@@ -219,7 +220,12 @@ function Files({ board, site, vessel }: { board: Board; site: string; vessel: st
     <section class="files" aria-label={HISTORY.files}>
       <h2>{HISTORY.files}</h2>
       <div class="actions">
-        <button type="button" class="plain" disabled={state.value === 'busy'} onClick={() => void save()}>
+        <button
+          type="button"
+          class="plain"
+          aria-disabled={state.value === 'busy'}
+          onClick={() => void save()}
+        >
           {state.value === 'busy' ? HISTORY.pngBusy : HISTORY.png}
         </button>
         {board.plots.value

@@ -1,4 +1,5 @@
 import { useSignal } from '@preact/signals';
+import { useEffect, useRef } from 'preact/hooks';
 import type { Vessel } from '../../../shared/wire/api.ts';
 import type { Batch } from '../../../shared/wire/batch.ts';
 import { vesselHref } from '../../route.ts';
@@ -28,6 +29,9 @@ export function Begin() {
   const name = useSignal('');
   const understood = useSignal(false);
   const started = useSignal<Batch | undefined>(undefined);
+  const opened = useRef<HTMLAnchorElement>(null);
+  // With the last free vessel the form goes, and the focus in it.
+  useEffect(() => opened.current?.focus(), [started.value]);
   const { busy, problem, run, complain } = useAction();
   const { answer, request, wrong, place, placeTells } = recipe.value;
   const free = freeVessels();
@@ -150,7 +154,10 @@ export function Begin() {
       <p role="status">
         {batch !== undefined && (
           <>
-            {TEXTS.started(batch.name, batch.vessel)} <a href={vesselHref(batch)}>{TEXTS.open}</a>
+            {TEXTS.started(batch.name, batch.vessel)}{' '}
+            <a ref={opened} href={vesselHref(batch)}>
+              {TEXTS.open}
+            </a>
           </>
         )}
       </p>

@@ -186,14 +186,14 @@ export function ElsewhereView() {
         <button
           type="button"
           class="plain"
-          disabled={!isMoved}
+          aria-disabled={!isMoved}
           onClick={() => {
             moved.value = {};
           }}
         >
           {TEXTS.back}
         </button>
-        <button type="button" class="plain" disabled={!isMoved} onClick={take}>
+        <button type="button" class="plain" aria-disabled={!isMoved} onClick={take}>
           {TEXTS.take}
         </button>
       </div>

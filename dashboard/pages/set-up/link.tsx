@@ -57,7 +57,7 @@ function Warn({ site }: { site: string }) {
       <button
         type="button"
         class="plain"
-        disabled={action.busy || state === 'waiting'}
+        aria-disabled={action.busy || state === 'waiting'}
         onClick={() => void send(site)}
       >
         {texts.warn(site)}

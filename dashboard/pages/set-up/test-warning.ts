@@ -48,6 +48,7 @@ export function useTestWarning(): {
     tookMs: tookMs.value,
     action,
     send: async (site) => {
+      if (state.peek() === 'waiting') return;
       const mine = newMark();
       mark.current = mine;
       sentAt.current = performance.now();

@@ -6,13 +6,14 @@ import { besideHref, hrefOf, idHref, type Route, vesselHref } from '../../../das
 import { isoTime } from '../../../shared/wire/time.ts';
 import { Api, eventually } from '../../support/api.ts';
 import { startChromium } from '../../support/chromium.ts';
+import { notReachedByTab } from '../../support/hands.ts';
 import { dataFolder, LOOPBACK, type Served, serve } from '../../support/serving.ts';
 import { isThorough } from '../../support/thorough.ts';
 
 /**
  * Every page, on a site where something is going on: it shows its own content, fits, says nothing wrong in the
  * console, asks no other host, and axe-core finds nothing against WCAG 2.2 A and AA. One width and theme in an
- * ordinary run; all of them in `npm run test:hard`.
+ * ordinary run; all of them in `npm run test:hard`, then with all unfolded too, and by Tab through every page.
  */
 const WIDTHS = isThorough ? [320, 768, 1440] : [320];
 const THEMES = isThorough ? (['light', 'dark'] as const) : (['light'] as const);
@@ -183,6 +184,17 @@ describe.each(THEMES)('%s', (theme) => {
       expect(await page.locator('main h1').count(), 'one first heading').toBe(1);
       expect(await page.evaluate(() => document.documentElement.scrollWidth)).toBeLessThanOrEqual(width);
       expect(await violations(page)).toEqual([]);
+      if (isThorough) {
+        await page.evaluate(() => {
+          for (const folded of document.querySelectorAll('details')) folded.open = true;
+        });
+        await page.waitForTimeout(500);
+        expect(
+          await page.evaluate(() => document.documentElement.scrollWidth),
+          'unfolded',
+        ).toBeLessThanOrEqual(width);
+        expect(await violations(page), 'unfolded').toEqual([]);
+      }
       expect(errors).toEqual([]);
       expect([...hosts]).toEqual([`${LOOPBACK}:${served.httpPort}`]);
       // Whoever reads large letters does not scroll sideways for them.
@@ -193,6 +205,17 @@ describe.each(THEMES)('%s', (theme) => {
         await page.evaluate(() => document.documentElement.scrollWidth),
         'text at 200 %',
       ).toBeLessThanOrEqual(width);
+    });
+  });
+});
+
+describe.runIf(isThorough)('by Tab alone', () => {
+  describe.each([320, 1440])('%i px', (width) => {
+    test.for(PAGES)('%s', { timeout: 90_000 }, async (name) => {
+      const { page } = await open(hashes[name], width, 'light');
+      await page.locator('.page.live').waitFor();
+      await page.waitForLoadState('networkidle').catch(() => {});
+      expect(await notReachedByTab(page)).toEqual([]);
     });
   });
 });
