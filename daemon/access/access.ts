@@ -1,7 +1,13 @@
 import { timingSafeEqual } from 'node:crypto';
 import type { IncomingHttpHeaders } from 'node:http';
 import { parseCookie } from 'cookie';
-import type { KnownPerson, Publisher, Right, Token } from '../../shared/wire/access.ts';
+import {
+  type KnownPerson,
+  type Publisher,
+  type Right,
+  rightsSchema,
+  type Token,
+} from '../../shared/wire/access.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import type { ArrivalClock, Clock } from '../clock.ts';
 import { AccessError, AccessFile, type AccessList, newSecret, sha256Of } from './access-file.ts';
@@ -225,7 +231,7 @@ export class Access {
     const kept = hash ?? before?.passphrase;
     if (kept === undefined)
       throw new AccessRefused('person-unknown', `${name} is not set up, and would need a passphrase`);
-    const person = { name, rights: [...(rights ?? before?.rights ?? ['look' as const])], passphrase: kept };
+    const person = { name, rights: rightsSchema.parse(rights ?? before?.rights ?? []), passphrase: kept };
     this.#change(
       ({ people, ...rest }) => ({
         ...rest,

@@ -96,7 +96,8 @@ export async function buildServer(
   };
   const app = Fastify({
     bodyLimit: MOST_BODY_BYTES,
-    trustProxy: parts.trustsProxy,
+    // Whoever is connected, and nobody before it: the rest of the line anybody may have written.
+    trustProxy: parts.trustsProxy && ((_address: string, hop: number) => hop === 0),
     ...(certificate && { https: certificate.pair }),
     requestTimeout: REQUEST_TIMEOUT_MS,
     http: { connectionsCheckingInterval: REQUESTS_CHECKED_MS, headersTimeout: REQUEST_TIMEOUT_MS },
