@@ -23,6 +23,7 @@ export default defineConfig({
         test: {
           ...common,
           name: 'whole',
+          isolate: false,
           include: ['test/{daemon,real}/**/*.test.ts', 'test/*.test.ts'],
           globalSetup: 'test/support/build.ts',
         },

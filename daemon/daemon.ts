@@ -165,14 +165,15 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     let mqttsPort: number | null = null;
     if (typeof options.mqtt === 'string') {
       // Only where it is needed: its library is large.
+      const url = options.mqtt;
       const { connectOutsideBroker } = await import('./broker/outside.ts');
       broker = await connectOutsideBroker({
-        url: options.mqtt,
+        url,
         clientId: clientId(options.data),
         filters: topics.filters,
         take: (message) => intake.take(message),
         onConnect: () => {
-          log.info(`connected to the broker ${options.mqtt}`);
+          log.info(`connected to the broker ${withoutSecrets(url)}`);
           // The broker is named before its first connection can come.
           setImmediate(() => broker && announceTo(broker));
         },
@@ -205,6 +206,12 @@ function startBackups(
   parts: { arrivals: ArrivalClock; clock: Clock; warn: (message: string) => void },
 ): DailyBackup {
   return new DailyBackup({ config, copy: (file) => backupInThread(data, file), ...parts });
+}
+
+/** A broker's URL as it may stand in a log. */
+function withoutSecrets(url: string): string {
+  const { protocol, host } = new URL(url);
+  return `${protocol}//${host}`;
 }
 
 /** Until the broker is there: what the first requests are told. */
