@@ -181,3 +181,28 @@ test('who does not say who it is, is cut off', { timeout: 40_000 }, async () => 
   await new Promise<void>((resolve) => socket.once('close', () => resolve()));
   expect(performance.now() - startMs).toBeLessThan(20_000);
 });
+
+test('who sends without end waits for its turn, and others are taken in meanwhile', async () => {
+  const daemon = await runDaemon({ data });
+  await daemon.read('barn/r1/liquid-temperature', 20);
+  const socket = connectSocket(daemon.mqttPort, '127.0.0.1');
+  socket.on('error', () => {});
+  onTestFinished(() => void socket.destroy());
+  socket.write(Buffer.from('100c00044d5154540402003c0000', 'hex'));
+  await new Promise((resolve) => socket.once('data', resolve));
+  const topic = Buffer.from(reading('barn/r1/flood'));
+  // PUBLISH with QoS 0, the payload `1` (MQTT 3.1.1, 3.3).
+  const packet = Buffer.concat([
+    Buffer.from([0x30, topic.length + 3, 0, topic.length]),
+    topic,
+    Buffer.from('1'),
+  ]);
+  const FLOOD = 60_000;
+  socket.write(Buffer.concat(Array.from({ length: FLOOD }, () => packet)));
+  for (let i = 0; i < 5; i++) await daemon.read('barn/r1/liquid-temperature', 21 + i);
+  expect((await daemon.get('/api/v1/vessels/r1')).json.readings['liquid-temperature'].value).toBe(25);
+  const path = '/api/v1/vessels/r1/readings?channel=flood&from=0&points=raw';
+  const stored = (await daemon.get(path)).json.t.length;
+  expect(stored).toBeGreaterThan(0);
+  expect(stored).toBeLessThan(FLOOD);
+});
