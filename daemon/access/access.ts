@@ -15,7 +15,9 @@ import { hashOf, isPassphrase, NOBODYS, weakness } from './passphrase.ts';
 import { Sessions } from './sessions.ts';
 import { Tries } from './tries.ts';
 
-export const SESSION_COOKIE = 'esterwatch-session';
+/** The cookie of a session. Under TLS its name makes the browser see to it that nobody else could have set it (RFC 6265bis, 4.1.3.2). */
+export const sessionCookie = (isSecure: boolean): string =>
+  isSecure ? '__Host-esterwatch-session' : 'esterwatch-session';
 /** So many passphrases wait to be compared: each takes some tenths of a second, and 16 MiB. */
 const MOST_COMPARING = 8;
 
@@ -98,7 +100,8 @@ export class Access {
     const list = this.#file.list();
     if (!this.#arePeopleWanted(list)) return ANYBODY;
     if (authorization !== undefined) return this.#bearer(list, authorization);
-    const secret = cookie === undefined ? undefined : parseCookie(cookie)[SESSION_COOKIE];
+    const cookies = cookie === undefined ? {} : parseCookie(cookie);
+    const secret = cookies[sessionCookie(true)] ?? cookies[sessionCookie(false)];
     const session = secret === undefined ? null : this.#sessions.find(secret);
     const person = list.people.find(({ name }) => name === session?.person);
     if (session === null || person === undefined) return null;

@@ -1,8 +1,12 @@
-/** So many wrong tries in a minute, and then none until the minute is over. */
-const MOST_WRONG = 5;
-/** Of one name from everywhere: enough to stop guessing, too many for one person to be shut out in passing. */
-const MOST_WRONG_OF_NAME = 50;
-const MINUTE_MS = 60_000;
+interface Limit {
+  most: number;
+  withinMs: number;
+}
+
+/** So many wrong tries from one address, and then none until the minute is over. */
+const FROM_ADDRESS: Limit = { most: 5, withinMs: 60_000 };
+/** At one name from everywhere (OWASP ASVS 4.0.3, 2.2.1: no more than 100 an hour). */
+const AT_NAME: Limit = { most: 90, withinMs: 3_600_000 };
 /** Beyond so many names and addresses the oldest are forgotten. */
 const MOST_KEYS = 10_000;
 
@@ -18,16 +22,16 @@ export class Tries {
 
   /** How long nobody may try, ms; 0 where it may be tried now. */
   waitMs(name: string, address: string): number {
-    return Math.max(
-      this.#waitMs(`address ${address}`, MOST_WRONG),
-      this.#waitMs(`name ${name}`, MOST_WRONG_OF_NAME),
-    );
+    return Math.max(this.#waitMs(`address ${address}`, FROM_ADDRESS), this.#waitMs(`name ${name}`, AT_NAME));
   }
 
   noteWrong(name: string, address: string): void {
     const now = this.#monotonicMs();
-    for (const key of [`address ${address}`, `name ${name}`]) {
-      const times = [...this.#lately(key), now];
+    for (const [key, limit] of [
+      [`address ${address}`, FROM_ADDRESS],
+      [`name ${name}`, AT_NAME],
+    ] as const) {
+      const times = [...this.#lately(key, limit), now];
       // Set anew, so that the oldest come first.
       this.#wrong.delete(key);
       this.#wrong.set(key, times);
@@ -38,13 +42,13 @@ export class Tries {
     }
   }
 
-  #waitMs(key: string, most: number): number {
-    const times = this.#lately(key);
-    return times.length < most ? 0 : times.at(-most)! + MINUTE_MS - this.#monotonicMs();
+  #waitMs(key: string, limit: Limit): number {
+    const times = this.#lately(key, limit);
+    return times.length < limit.most ? 0 : times.at(-limit.most)! + limit.withinMs - this.#monotonicMs();
   }
 
-  #lately(key: string): number[] {
-    const since = this.#monotonicMs() - MINUTE_MS;
+  #lately(key: string, { withinMs }: Limit): number[] {
+    const since = this.#monotonicMs() - withinMs;
     return (this.#wrong.get(key) ?? []).filter((ms) => ms > since);
   }
 }

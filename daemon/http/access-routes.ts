@@ -16,7 +16,7 @@ import {
   tokenSchema,
 } from '../../shared/wire/access.ts';
 import { name, person } from '../../shared/wire/parts.ts';
-import { type Access, AccessRefused, SESSION_COOKIE } from '../access/access.ts';
+import { type Access, AccessRefused, sessionCookie } from '../access/access.ts';
 import type { AccessNotes } from '../access/notes.ts';
 import { Problem } from './problem.ts';
 
@@ -243,12 +243,13 @@ function refuseNobodyKeeps(people: readonly { rights: readonly string[] }[]): vo
 }
 
 function setCookie(reply: FastifyReply, request: FastifyRequest, secret: string | null): void {
-  const cookie = stringifySetCookie(SESSION_COOKIE, secret ?? '', {
+  const isSecure = request.protocol === 'https';
+  const cookie = stringifySetCookie(sessionCookie(isSecure), secret ?? '', {
     httpOnly: true,
     sameSite: 'strict',
     path: '/',
     maxAge: secret === null ? 0 : COOKIE_S,
-    secure: request.protocol === 'https',
+    secure: isSecure,
   });
   reply.header('set-cookie', cookie);
 }

@@ -88,8 +88,12 @@ export async function buildServer(
   },
 ): Promise<FastifyInstance> {
   const { viewers, access, own, certificate, log } = parts;
-  const answerProblem = (error: unknown, _request: unknown, reply: FastifyReply) => {
+  const answerProblem = (error: unknown, request: FastifyRequest, reply: FastifyReply) => {
     const problem = problemOf(error, log);
+    if (problem.code === 'right-missing') {
+      const { method, url, ip, headers } = request;
+      log.warn({ person: access.caller(headers)?.name, method, url, ip }, 'refused: no right to it');
+    }
     // Bytes, since Fastify gives a text a charset, which this media type does not have.
     const body = Buffer.from(JSON.stringify(problem));
     return reply.code(problem.status).type('application/problem+json').send(body);
