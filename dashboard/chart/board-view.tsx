@@ -305,7 +305,7 @@ function Happened({ board, open }: { board: Board; open: boolean }) {
                   <MarkLink mark={mark} />
                 </td>
                 <td data-name={HISTORY.columns.who}>
-                  {mark.kind === 'deed' ? mark.deed.by : (mark.alarm.acknowledged?.by ?? '–')}
+                  <bdi>{mark.kind === 'deed' ? mark.deed.by : (mark.alarm.acknowledged?.by ?? '–')}</bdi>
                 </td>
               </tr>
             ))}

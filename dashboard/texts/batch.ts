@@ -1,4 +1,5 @@
 import { ENTRY_WORDS, MOVED_WORDS, TEST_WORDS } from '../../shared/words/entries.ts';
+import { isolated } from './isolated.ts';
 
 /** Every text of the pages on batches. */
 
@@ -38,8 +39,8 @@ export const BATCHES = {
     fuel: 'Fuel',
     test: '3/27',
   },
-  choose: (name: string) => `Lay ${name} beside another`,
-  beside: (one: string, other: string) => `Lay ‘${one}’ and ‘${other}’ over each other`,
+  choose: (name: string) => `Lay ${isolated(name)} beside another`,
+  beside: (one: string, other: string) => `Lay ‘${isolated(one)}’ and ‘${isolated(other)}’ over each other`,
   chooseTwo: 'Tick two to lay them over each other.',
   passed: 'passed',
   failed: 'not passed',
@@ -96,7 +97,7 @@ export const BATCH = {
     title: 'What happened',
     before: 'Before the first stage',
     none: 'Nothing has begun yet.',
-    by: (name: string) => `by ${name}`,
+    by: (name: string) => `by ${isolated(name)}`,
     lasted: (length: string) => `for ${length}`,
     deviation: 'Went on early',
     deviationBecause: (reason: string) => `‘${reason}’`,
@@ -113,10 +114,10 @@ export const BATCH = {
     moved: (what: string, litres: string, from: string, to: string) =>
       `${what}, ${litres}, moved from ${from} to ${to}`,
     movedWhat: { ester: 'What becomes the fuel', glycerol: 'Glycerol' },
-    drew: (amount: string, name: string) => `Drew ${amount} from ${name}`,
-    bed: (amount: string, name: string) => `${amount} went through ${name}`,
-    takenBack: (by: string, reason: string) => `taken back by ${by}: ‘${reason}’`,
-    photograph: (time: string, by: string) => `Photograph, ${time}, ${by}`,
+    drew: (amount: string, name: string) => `Drew ${amount} from ${isolated(name)}`,
+    bed: (amount: string, name: string) => `${amount} went through ${isolated(name)}`,
+    takenBack: (by: string, reason: string) => `taken back by ${isolated(by)}: ‘${isolated(reason)}’`,
+    photograph: (time: string, by: string) => `Photograph, ${time}, ${isolated(by)}`,
   },
 
   note: {
@@ -155,8 +156,8 @@ export const BATCH = {
     from: 'From',
     lots: 'Lots',
     failedBatches: 'Failed batches, as oil',
-    left: (name: string, left: string) => `${name} (${left} left)`,
-    through: (name: string, through: string) => `${name} (${through} through it)`,
+    left: (name: string, left: string) => `${isolated(name)} (${left} left)`,
+    through: (name: string, through: string) => `${isolated(name)} (${through} through it)`,
     litres: (unit: string) => `How much, ${unit}`,
     bedLitres: (unit: string) => `Fuel through it, ${unit}`,
     kg: 'How much, kg',
@@ -382,7 +383,7 @@ export const DRAINING = {
 } as const;
 
 export const BESIDE = {
-  title: (one: string, other: string) => `${one} and ${other}`,
+  title: (one: string, other: string) => `${isolated(one)} and ${isolated(other)}`,
   loading: 'Laying them over each other …',
   busy: 'Two records are being made already. Try again in a moment.',
   again: 'Try again',
@@ -394,7 +395,7 @@ export const BESIDE = {
   mixing: 'Stirrer or pump',
   minutes: 'minutes',
   none: 'Neither has such readings.',
-  summary: (name: string, least: string, most: string) => `${name}: ${least} to ${most}`,
+  summary: (name: string, least: string, most: string) => `${isolated(name)}: ${least} to ${most}`,
   figures: 'Figures',
   rows: {
     ended: 'Now, or ended as',
@@ -408,7 +409,7 @@ export const BESIDE = {
   minutesOf: (minutes: string) => `${minutes} min`,
   hoursOf: (hours: string) => `${hours} h`,
   missed: 'What one had and the other missed',
-  missedBy: (name: string) => `${name} missed`,
+  missedBy: (name: string) => `${isolated(name)} missed`,
   missedNothing: 'Nothing.',
   lacks: {
     stage: (stage: string) => `Stage left out: ${stage}`,

@@ -1,4 +1,5 @@
 import type { Deed } from '../../shared/wire/history.ts';
+import { isolated } from './isolated.ts';
 
 export { channelTitle, unitOf } from '../../shared/words/channels.ts';
 
@@ -111,7 +112,7 @@ export const HISTORY = {
   show: 'Show this range',
   wrongRange: 'Two times, please, the first before the second and before now.',
   batch: 'A batch',
-  thisBatch: (name: string) => `This batch: ${name}`,
+  thisBatch: (name: string) => `This batch: ${isolated(name)}`,
   chooseBatch: 'choose one',
   channels: 'Channels shown',
   files: 'Take it along',

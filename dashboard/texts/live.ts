@@ -1,3 +1,5 @@
+import { isolated } from './isolated.ts';
+
 export {
   isToSee,
   missingName,
@@ -189,10 +191,10 @@ export const TEXTS = {
     overSince: (time: string) => `Over since ${time}:`,
     moreOver: (count: number) => `${count} more that are over`,
     late: 'from readings that came late',
-    seen: (by: string, time: string) => `Seen by ${by} at ${time}`,
+    seen: (by: string, time: string) => `Seen by ${isolated(by)} at ${time}`,
     notSeen: 'Nobody has said that they saw it',
     acknowledge: 'I have seen it',
-    acknowledgeAs: (name: string) => `as ${name}`,
+    acknowledgeAs: (name: string) => `as ${isolated(name)}`,
     withReason: 'Add a note',
     reason: 'Note (may be left empty)',
     yourName: 'Your name (asked once)',
@@ -204,7 +206,8 @@ export const TEXTS = {
     shelfTimes: { 5: '5 min', 15: '15 min', 30: '30 min', 60: '1 h', 240: '4 h', 720: '12 h' },
     shelfReason: 'Why (kept with the alarm)',
     shelved: 'Alarms set aside',
-    shelvedUntil: (time: string, by: string, why: string) => `Set aside until ${time} by ${by}: ‘${why}’`,
+    shelvedUntil: (time: string, by: string, why: string) =>
+      `Set aside until ${time} by ${isolated(by)}: ‘${isolated(why)}’`,
     shelvedCount: (count: number) => `${count} set aside`,
     past: 'Alarms so far',
     nonePast: 'None so far.',

@@ -1,5 +1,6 @@
 import type { StirringAgain } from '../../shared/rules/stirring-again.ts';
 import type { Stage } from '../../shared/wire/names.ts';
+import { isolated } from './isolated.ts';
 
 const minutes = (value: number): string => (value < 10 ? value.toFixed(1) : value.toFixed(0));
 
@@ -12,7 +13,7 @@ export const POWER_CUT = {
   all: 'All of them',
   notLive: 'Not live: nothing below can be taken for what is now. Look at the vessel itself.',
   loading: 'Fetching …',
-  seen: (by: string, time: string) => `Seen by ${by} at ${time}.`,
+  seen: (by: string, time: string) => `Seen by ${isolated(by)} at ${time}.`,
 
   blind: {
     title: 'How long',

@@ -1,6 +1,7 @@
 import type { CautionCode } from '../../shared/plan/caution-codes.ts';
 import type { LimitName } from '../../shared/rules/limits.ts';
 import type { HaveWay } from '../pages/recipe/fields.ts';
+import { isolated } from './isolated.ts';
 
 export { OIL_NAMES } from '../../shared/words/entries.ts';
 
@@ -276,15 +277,15 @@ export const RECIPE_TEXTS = {
     none: 'None is kept yet.',
     offline: 'Usual recipes cannot be fetched now. The recipe itself goes on being worked out.',
     load: 'Load',
-    loaded: (name: string) => `‘${name}’ is in the form. What stood there before is gone.`,
+    loaded: (name: string) => `‘${isolated(name)}’ is in the form. What stood there before is gone.`,
     gone: 'That usual recipe is not there, or not used any more.',
-    from: (site: string, by: string, when: string) => `${site}, ${by}, ${when}`,
+    from: (site: string, by: string, when: string) => `${site}, ${isolated(by)}, ${when}`,
     retire: 'Use no more',
-    retired: (name: string) => `‘${name}’ is not used any more.`,
+    retired: (name: string) => `‘${isolated(name)}’ is not used any more.`,
     save: 'Keep as a usual recipe',
     name: 'Name',
     site: 'Place it belongs to',
-    saved: (name: string) => `‘${name}’ is kept.`,
+    saved: (name: string) => `‘${isolated(name)}’ is kept.`,
     wrongFirst: 'Some entries cannot be used: mend or empty them first.',
     noSites: 'A usual recipe belongs to a place, and none is known yet: it comes with the first reading.',
     by: 'Your name (asked once)',
@@ -304,7 +305,8 @@ export const RECIPE_TEXTS = {
     tells: (site: string) => `Where ${site} has not said its altitude, this recipe’s is taken for it.`,
     altitudeMissing: (site: string) => `The altitude of ${site} is not set, and methanol boils by it.`,
     altitude: 'Altitude of this place',
-    started: (name: string, vessel: string) => `‘${name}’ is open in ${vessel}. Nothing has begun yet.`,
+    started: (name: string, vessel: string) =>
+      `‘${isolated(name)}’ is open in ${vessel}. Nothing has begun yet.`,
     open: 'Open the vessel',
     notLive: 'Not live: a batch can be started when esterwatch answers again. The recipe stays as it is.',
   },

@@ -1,4 +1,5 @@
 import type { ChannelKind, Role } from '../../shared/wire/names.ts';
+import { isolated } from './isolated.ts';
 
 const many = (count: number, one: string, more: string): string => `${count} ${count === 1 ? one : more}`;
 
@@ -76,7 +77,7 @@ export const SET_UP = {
     add: 'Another place',
     name: 'Name of the place',
     adding: 'Add the place',
-    tested: (time: string, by: string) => `Test warning last sent ${time} by ${by}`,
+    tested: (time: string, by: string) => `Test warning last sent ${time} by ${isolated(by)}`,
     neverTested: 'No test warning was ever sent',
   },
 
@@ -106,7 +107,7 @@ export const SET_UP = {
     at: (site: string) => `at ${site}`,
     role: (vessel: string) => `What ${vessel} is`,
     roleLabel: 'What it is',
-    inBatch: (batch: string) => `in the batch ${batch}`,
+    inBatch: (batch: string) => `in the batch ${isolated(batch)}`,
     free: 'in no batch',
     methanol: 'methanol may be in it',
     empty: 'It is empty',

@@ -1,3 +1,5 @@
+import { isolated } from './isolated.ts';
+
 /** Texts of what stands around every page: sound, the tab, a test warning, what a power cut left. */
 
 export const SHELL_TEXTS = {
@@ -11,7 +13,7 @@ export const SHELL_TEXTS = {
   },
   testWarning: {
     title: 'Test warning: nothing is wrong',
-    sent: (site: string, by: string, time: string) => `Sent for ${site} by ${by} at ${time}.`,
+    sent: (site: string, by: string, time: string) => `Sent for ${site} by ${isolated(by)} at ${time}.`,
     close: 'Close',
   },
   powerCut: {

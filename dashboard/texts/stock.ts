@@ -1,4 +1,5 @@
 import { LOT_WORDS } from '../../shared/words/entries.ts';
+import { isolated } from './isolated.ts';
 
 /** Every text of the page on stock. */
 
@@ -17,7 +18,7 @@ export const STOCK = {
   overdrawn: (amount: string) => `${amount} more was drawn than was known of: count it`,
   through: (litres: string, due: string) => `${litres} of ${due} through it`,
   showClosed: 'Show closed lots',
-  takenIn: (time: string, by: string) => `taken in ${time}, ${by}`,
+  takenIn: (time: string, by: string) => `taken in ${time}, ${isolated(by)}`,
   known: 'Known now',
   start: 'At the start',
   notes: 'Noted since',
@@ -41,7 +42,7 @@ export const STOCK = {
   noSite: 'A place is known from its first reading on, or in the set-up. Then it can have stock.',
   name: 'Name of the lot',
   save: 'Take it in',
-  saved: (name: string) => `Taken in: ${name}.`,
+  saved: (name: string) => `Taken in: ${isolated(name)}.`,
   noteSave: 'Note it',
   noteSaved: 'Noted.',
   wrong: (field: string) => `${field}: not understood.`,

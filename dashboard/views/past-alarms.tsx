@@ -5,6 +5,7 @@ import { type ApiProblem, getPastAlarms } from '../api.ts';
 import { unit } from '../settings.ts';
 import { synced, vesselAt } from '../store.ts';
 import { alarmTitle } from '../texts/alarm-titles.ts';
+import { isolated } from '../texts/isolated.ts';
 import { TEXTS } from '../texts/live.ts';
 import { PriorityMark, WhyLink } from './alarms.tsx';
 import { when } from './words.ts';
@@ -69,7 +70,7 @@ export function PastAlarms({ vesselKey }: { vesselKey: string }) {
                   <td data-name={texts.columns.seen}>
                     {alarm.acknowledged === null
                       ? '–'
-                      : `${alarm.acknowledged.by}, ${when(alarm.acknowledged.at)}${
+                      : `${isolated(alarm.acknowledged.by)}, ${when(alarm.acknowledged.at)}${
                           alarm.acknowledged.reason === null ? '' : `: ‘${alarm.acknowledged.reason}’`
                         }`}
                   </td>

@@ -363,7 +363,9 @@ export function GoOn({ vessel }: { vessel: Vessel }) {
           <summary class="button plain">{TEXTS.batch.join}</summary>
           {guests.map((guest) => (
             <section key={guest.id} class="guest" aria-label={guest.name}>
-              <p>{guest.name}</p>
+              <p>
+                <bdi>{guest.name}</bdi>
+              </p>
               <OtherStages
                 stages={GUEST_STAGES}
                 onChoose={(stage) => {

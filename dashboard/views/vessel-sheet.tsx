@@ -24,9 +24,11 @@ export function VesselSheet({ vessel, large }: { vessel: Vessel; large?: boolean
           {vessel.batchName !== null && (
             <p class="batch">
               {vessel.batch === null ? (
-                vessel.batchName
+                <bdi>{vessel.batchName}</bdi>
               ) : (
-                <a href={idHref('batch', vessel.batch)}>{vessel.batchName}</a>
+                <a href={idHref('batch', vessel.batch)}>
+                  <bdi>{vessel.batchName}</bdi>
+                </a>
               )}
               {large && (
                 <>

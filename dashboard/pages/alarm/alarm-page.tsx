@@ -15,7 +15,6 @@ import { duration } from '../../units.ts';
 import { keyOf } from '../../vessels.ts';
 import { AlarmActions, PriorityMark } from '../../views/alarms.tsx';
 import { when } from '../../views/words.ts';
-import { PAGES } from '../pages.ts';
 import { getAlarmWhy } from './calls.ts';
 import { Facts } from './facts.tsx';
 import { OtherLimits, RuleWords } from './limits.tsx';
@@ -164,7 +163,9 @@ function Course({ why: { alarm, batch } }: { why: AlarmWhy }) {
           texts.noBatch
         ) : (
           <>
-            {PAGES.batch === undefined ? batch.name : <a href={idHref('batch', batch.id)}>{batch.name}</a>}
+            <a href={idHref('batch', batch.id)}>
+              <bdi>{batch.name}</bdi>
+            </a>
             {'. '}
             <a href={`/api/v1/batches/${batch.id}/record`} target="_blank" rel="noreferrer">
               {texts.record}

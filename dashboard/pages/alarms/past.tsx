@@ -9,6 +9,7 @@ import { unit } from '../../settings.ts';
 import { alarms, synced, vessels } from '../../store.ts';
 import { ALARM_TITLES, alarmTitle } from '../../texts/alarm-titles.ts';
 import { ALARM_TEXTS } from '../../texts/alarms.ts';
+import { isolated } from '../../texts/isolated.ts';
 import { TEXTS } from '../../texts/live.ts';
 import { PriorityMark, WhyLink } from '../../views/alarms.tsx';
 import { when } from '../../views/words.ts';
@@ -197,7 +198,7 @@ function AlarmTable({ alarms: shown }: { alarms: readonly Alarm[] }) {
               <td data-name={columns.seen}>
                 {alarm.acknowledged === null
                   ? '–'
-                  : `${alarm.acknowledged.by}, ${when(alarm.acknowledged.at)}${
+                  : `${isolated(alarm.acknowledged.by)}, ${when(alarm.acknowledged.at)}${
                       alarm.acknowledged.reason === null ? '' : `: ‘${alarm.acknowledged.reason}’`
                     }`}
               </td>

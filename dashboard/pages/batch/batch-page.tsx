@@ -105,7 +105,9 @@ function Head({ batch }: { batch: Batch }) {
           {BATCH.all}
         </a>
       </p>
-      <h1>{batch.name}</h1>
+      <h1>
+        <bdi>{batch.name}</bdi>
+      </h1>
       <p class="quiet">
         <a href={vesselHref(batch)}>{BATCH.where(batch.vessel, batch.site)}</a>,{' '}
         {BATCH.opened(when(batch.opened))}
@@ -124,7 +126,7 @@ function Head({ batch }: { batch: Batch }) {
         {last !== undefined && (
           <span class="quiet">
             {' '}
-            {when(last.at)}, {last.by}
+            {when(last.at)}, <bdi>{last.by}</bdi>
           </span>
         )}
         {ended && last?.reason != null && <>, {BATCH.because(last.reason)}</>}

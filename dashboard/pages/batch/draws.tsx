@@ -27,7 +27,7 @@ export function Draws({ batch }: { batch: Batch }) {
             <li key={draw.id}>
               {drawLine(draw)}{' '}
               <span class="quiet">
-                {when(draw.at)}, {draw.by}
+                {when(draw.at)}, <bdi>{draw.by}</bdi>
               </span>{' '}
               <button
                 type="button"
@@ -50,8 +50,10 @@ export function Draws({ batch }: { batch: Batch }) {
           <ul class="items">
             {batch.wentInto.map(({ batch: id, name, draw, litres: volume, kg, at, by: who, undone }) => (
               <li key={draw} class={undone === null ? undefined : 'gone'}>
-                <a href={idHref('batch', id)}>{name}</a>:{' '}
-                {volume !== null ? litres(volume) : `${amount(kg ?? 0)} kg`}{' '}
+                <a href={idHref('batch', id)}>
+                  <bdi>{name}</bdi>
+                </a>
+                : {volume !== null ? litres(volume) : `${amount(kg ?? 0)} kg`}{' '}
                 <span class="quiet">
                   {when(at)}, {who}
                 </span>

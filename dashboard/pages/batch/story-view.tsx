@@ -212,7 +212,7 @@ function Line({ at, by, noted }: { at: string; by: string; noted?: string }) {
   const later = noted !== undefined && Date.parse(noted) - Date.parse(at) > LATER_MS;
   return (
     <span class="quiet who">
-      {when(at)}, {by}
+      {when(at)}, <bdi>{by}</bdi>
       {later && `, ${BATCH.story.notedLater(when(noted))}`}:{' '}
     </span>
   );

@@ -223,7 +223,7 @@ function BatchTable({ title, batches, chosen, onToggle }: TableProps) {
               </td>
               <td>
                 <a class="name" href={idHref('batch', batch.id)}>
-                  {batch.name}
+                  <bdi>{batch.name}</bdi>
                 </a>
               </td>
               <td data-name={stage}>

@@ -162,7 +162,9 @@ function Compared({ compared }: { compared: Comparison }) {
         <div class="two">
           {[a, b].map((side) => (
             <div key={side.batch}>
-              <h3>{side.name}</h3>
+              <h3>
+                <bdi>{side.name}</bdi>
+              </h3>
               <ol>
                 {side.stages.map(({ stage, vessel, minutes }) => (
                   <li key={`${stage} ${minutes}`} class="stage-at">
@@ -203,7 +205,9 @@ function Legend({ side, dashed }: { side: ComparedBatch; dashed?: boolean }) {
       <svg viewBox="0 0 40 8" aria-hidden="true">
         <path class={dashed ? 'dashed' : 'full'} d="M0 4H40" />
       </svg>
-      <a href={idHref('batch', side.batch)}>{side.name}</a>
+      <a href={idHref('batch', side.batch)}>
+        <bdi>{side.name}</bdi>
+      </a>
     </li>
   );
 }

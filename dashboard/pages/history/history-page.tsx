@@ -7,6 +7,7 @@ import { LONG_SPANS_MS, queryOfView, viewFromQuery, viewOfRange } from '../../ch
 import { type Route, vesselHref } from '../../route.ts';
 import { now, vessels } from '../../store.ts';
 import { channelTitle, HISTORY } from '../../texts/history.ts';
+import { isolated } from '../../texts/isolated.ts';
 import { when } from '../../views/words.ts';
 import './history.css';
 import { makePng } from './png.ts';
@@ -160,7 +161,7 @@ function BatchChoice({ board }: { board: Board }) {
             <option value="">{HISTORY.chooseBatch}</option>
             {batches.map(({ batch, name, from }) => (
               <option key={batch} value={batch}>
-                {name}, {when(from)}
+                {isolated(name)}, {when(from)}
               </option>
             ))}
           </select>

@@ -38,7 +38,7 @@ function OneVessel({ vessel, alarm }: { vessel: Vessel; alarm: Alarm }) {
         <h2>
           <a href={vesselHref(vessel)}>{vessel.vessel}</a>{' '}
           <span class="quiet">
-            {vessel.batchName}, {stageNow(vessel)}
+            <bdi>{vessel.batchName}</bdi>, {stageNow(vessel)}
           </span>
         </h2>
         {alarm.acknowledged !== null && (

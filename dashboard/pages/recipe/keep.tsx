@@ -28,7 +28,10 @@ function Listed({ template, said }: { template: Template; said: (text: string) =
   return (
     <li>
       <p>
-        <b>{name}</b> <span class="quiet">{TEXTS.from(site, who, when(at))}</span>
+        <b>
+          <bdi>{name}</bdi>
+        </b>{' '}
+        <span class="quiet">{TEXTS.from(site, who, when(at))}</span>
       </p>
       <div class="actions">
         <button

@@ -98,7 +98,7 @@ function LotsOf({ kind, lots }: { kind: LotKind; lots: readonly Lot[] }) {
           {lots.map((lot) => (
             <li key={lot.id} class="lot">
               <a class="name" href={hrefOf('stock', { lot: lot.id })}>
-                {lot.name}
+                <bdi>{lot.name}</bdi>
               </a>
               <span class="quiet">{lot.site}</span>
               <LeftOver lot={lot} />
@@ -244,7 +244,9 @@ function OneLot({ lot, onChanged }: { lot: Lot; onChanged: () => Promise<boolean
   return (
     <>
       <header>
-        <h1>{lot.name}</h1>
+        <h1>
+          <bdi>{lot.name}</bdi>
+        </h1>
         <p class="quiet">
           {STOCK.oneKind[lot.kind]}, {lot.site}, {STOCK.takenIn(when(lot.at), lot.by)}
         </p>
@@ -279,7 +281,10 @@ function OneLot({ lot, onChanged }: { lot: Lot; onChanged: () => Promise<boolean
           <ul>
             {lot.tried.map(({ batch, name, at, litres: volume, base, baseGPerL, passed, dropoutMl }) => (
               <li key={batch}>
-                <a href={idHref('batch', batch)}>{name}</a>:{' '}
+                <a href={idHref('batch', batch)}>
+                  <bdi>{name}</bdi>
+                </a>
+                :{' '}
                 {STOCK.triedSaid(
                   litres(volume),
                   base === null || baseGPerL === null ? '' : STOCK.triedDose(baseGPerL.toFixed(1), base),
@@ -308,7 +313,10 @@ function Into({ wentInto }: { wentInto: readonly WentInto[] }) {
         <ul>
           {wentInto.map(({ batch, name, draw, at, by: who, undone, ...drawn }) => (
             <li key={draw} class={undone === null ? undefined : 'gone'}>
-              <a href={idHref('batch', batch)}>{name}</a>: {drawnSaid(drawn)}{' '}
+              <a href={idHref('batch', batch)}>
+                <bdi>{name}</bdi>
+              </a>
+              : {drawnSaid(drawn)}{' '}
               <span class="quiet">
                 {when(at)}, {who}
               </span>

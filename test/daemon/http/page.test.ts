@@ -26,12 +26,15 @@ test('the page comes with a policy that lets no foreign and no inline script run
   expect(policy).toMatchObject({
     'default-src': "'self'",
     'script-src': "'self'",
+    'style-src': "'self'",
+    'img-src': "'self'",
     'connect-src': "'self'",
+    'object-src': "'none'",
     'frame-ancestors': "'none'",
     'base-uri': "'none'",
   });
   expect(text).not.toMatch(/<script(?![^>]*\ssrc=)/);
-  expect(text).not.toMatch(/\son\w+=/);
+  expect(text).not.toMatch(/\s(on\w+|style)=|<style/);
 });
 
 test('all that the page asks for at its start is there', async () => {
@@ -42,8 +45,20 @@ test('all that the page asks for at its start is there', async () => {
     const { status, headers } = await running().get(file);
     expect([file, status]).toEqual([file, 200]);
     expect(headers['content-security-policy']).toContain("script-src 'self'");
+    expect([file, headers['cache-control']]).toEqual([
+      file,
+      file.startsWith('/assets/') ? 'public, max-age=31536000, immutable' : 'public, max-age=0',
+    ]);
     if (file.endsWith('.js')) expect(headers['content-type']).toMatch(/^(text|application)\/javascript/);
   }
+});
+
+test('what has no hash in its name, or is not there, is not kept for ever', async () => {
+  for (const path of ['/', '/service-worker.js', '/assets/gone-0a1b2c3d.js'])
+    expect([path, (await running().get(path)).headers['cache-control']]).not.toEqual([
+      path,
+      expect.stringContaining('immutable'),
+    ]);
 });
 
 describe('nothing outside the page’s folder is served', () => {

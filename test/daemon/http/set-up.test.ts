@@ -98,6 +98,13 @@ test('a test warning reaches who looks on, is noted, raises nothing, and is know
     site: 'barn',
     by: 'Ada Brook',
   });
+  // Of two who send one at once each knows its own.
+  await daemon.send('POST', '/api/v1/sites/barn/test-warning', { by: 'Ada Brook', mark: 'this-page' });
+  const mine = await viewer.until(
+    (message): message is Extract<LiveMessage, { type: 'test-warning' }> =>
+      message.type === 'test-warning' && message.mark !== undefined,
+  );
+  expect(mine).toMatchObject({ by: 'Ada Brook', mark: 'this-page' });
   expect((await daemon.get('/api/v1/alarms')).json.alarms).toEqual([]);
   await daemon.stop();
 

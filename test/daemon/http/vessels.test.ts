@@ -198,6 +198,12 @@ describe('a reading typed in', () => {
     expect(second.json.at).not.toBe(first.json.at);
   });
 
+  test('of a channel that no rule reads may be anything finite', async () => {
+    const { type } = await start();
+    expect((await type({ ...typed, channel: 'counter', value: 1e308 })).status).toBe(201);
+    expect((await type({ ...typed, channel: 'room-vapour', value: 1e6 })).status).toBe(201);
+  });
+
   test('a minute ahead is not too far', async () => {
     const { type } = await start();
     expect((await type({ ...typed, at: START_MS + 60_000 })).status).toBe(201);
@@ -220,6 +226,9 @@ describe('a reading typed in wrongly', () => {
     { what: 'no channel', body: { value: 1 } },
     { what: 'a channel that is no name', body: { ...typed, channel: 'Liquid Temperature' } },
     { what: 'a field that it does not have', body: { ...typed, unit: 'degF' } },
+    { what: 'more than any instrument says', body: { ...typed, value: 1_000_001 } },
+    { what: 'the most that a number can be', body: { ...typed, value: 1e308 } },
+    { what: 'the least', body: { ...typed, channel: 'stirrer-speed', value: -1e308 } },
     { what: 'a list', body: [typed] },
     { what: 'a number too large', body: `{"channel":"liquid-temperature","value":1e999}` },
   ])('$what is refused', async ({ body }) => {

@@ -106,6 +106,25 @@ test('the link is tested both ways, and the daemon says how it is', { timeout: 6
   expect(errors).toEqual([]);
 });
 
+test('of two pages that send a test warning at once each sees its own', { timeout: 60_000 }, async () => {
+  const { page: one } = await openPage(browser, served.httpPort, '#/set-up');
+  let release: (() => Promise<void>) | undefined;
+  const { page: other } = await openPage(browser, served.httpPort, '#/set-up', (page) =>
+    page.route('**/test-warning', (route) => {
+      release = () => route.continue();
+    }),
+  );
+  const arrived = /came back to this page/;
+  await other.getByRole('button', { name: SET_UP.link.warn('shed') }).click();
+  await other.getByText(SET_UP.link.waiting).waitFor();
+  await one.getByRole('button', { name: SET_UP.link.warn('shed') }).click();
+  await one.getByText(arrived).waitFor();
+  await other.getByText(SHELL_TEXTS.testWarning.title).waitFor();
+  expect(await other.getByText(arrived).count()).toBe(0);
+  await release!();
+  await other.getByText(arrived).waitFor();
+});
+
 test('what a reader chooses here is kept and shown at once', { timeout: 60_000 }, async () => {
   const { page, errors } = await openPage(browser, served.httpPort, '#/set-up');
   const newest = (reading: string) =>
