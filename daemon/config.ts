@@ -53,6 +53,8 @@ export const configSchema = z.strictObject({
   broker: z.url({ protocol: /^(mqtts?|wss?)$/ }).optional(),
   /** The name under which browsers reach the daemon, where it is not the address listened on. */
   publicName: z.string().min(1).optional(),
+  /** Where people reach the page, for the links in messages: `https://watch.example.org`. */
+  publicUrl: z.url({ protocol: /^https?$/ }).optional(),
   topics: z.array(mappedTopicSchema).max(1000).optional(),
   backup: backupSchema.optional(),
   retention: retentionSchema.optional(),

@@ -17,6 +17,10 @@ import { TopicMap } from './intake/topic-map.ts';
 import { Announcer } from './live/announcer.ts';
 import { HeadPublisher } from './live/head-publisher.ts';
 import { Viewers } from './live/viewers.ts';
+import { Answers } from './reach/answers.ts';
+import { ReachKeys } from './reach/keys.ts';
+import { SettingsFile } from './reach/settings.ts';
+import { Teller } from './reach/teller.ts';
 import { Records } from './record/records.ts';
 import { DailyBackup } from './store/daily-backup.ts';
 import { backupInThread, openStore } from './store/open.ts';
@@ -33,6 +37,8 @@ export interface DaemonOptions {
   mqtt: Address | string;
   topics: readonly MappedTopic[];
   publicName?: string | undefined;
+  /** Where people reach the page, for the links in messages. */
+  publicUrl?: string | undefined;
   backup?: BackupConfig | undefined;
   retention?: RetentionConfig | undefined;
   clock: Clock;
@@ -62,6 +68,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   const topics = new TopicMap(options.topics);
   const warn = (message: string) => log.warn(message);
 
+  const settings = new SettingsFile(options.data);
   const store = await (options.openStore ?? openStore)(options.data);
   const recorder = new Recorder(store, clock);
   const watch = new Watch({ store, recorder, arrivals, clock });
@@ -71,6 +78,10 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   const operations = new Operations({ watch, acting, intake });
   const viewers = new Viewers({ watch, arrivals, clock, recorder });
   const announcer = new Announcer({ watch, arrivals, clock, warn });
+  const keys = new ReachKeys(options.data);
+  const { publicUrl } = options;
+  const teller = new Teller({ watch, recorder, arrivals, clock, settings, keys, publicUrl, warn });
+  const answers = new Answers({ watch, acting, operations, keys });
   const heads = new HeadPublisher({ store, arrivals, clock, warn });
   const sites = () => watch.sites().map(({ site }) => site);
   const sealing = new Sealing({ store, sites, arrivals, clock, warn });
@@ -108,12 +119,15 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     backup: () => backup?.status ?? null,
     sealing,
     records: new Records(options.data, clock),
+    acting,
+    reach: { settings, keys, teller, answers, publicUrl, people: () => [] },
     own: { host: options.http.host, publicName: options.publicName },
     log,
   });
 
   const close = async () => {
     heads.close();
+    await teller.close();
     await backup?.close();
     await sealing.close();
     await retention?.close();

@@ -54,6 +54,7 @@ export async function serve(args: string[]): Promise<void> {
     mqtt,
     topics: file.topics ?? [],
     publicName: file.publicName,
+    publicUrl: file.publicUrl,
     backup: file.backup,
     retention: file.retention,
     clock: machineClock(),

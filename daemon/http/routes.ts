@@ -42,7 +42,9 @@ import { VERSION } from '../version.ts';
 import { alarmAnswer } from '../watch/alarm-answer.ts';
 import { alarmMeasures } from '../watch/alarm-measures.ts';
 import type { Watch } from '../watch/watch.ts';
+import type { Acting } from './acting.ts';
 import { alarmRoutes } from './alarm-routes.ts';
+import { aloneRoutes } from './alone-routes.ts';
 import { batchComparison } from './batch-comparison.ts';
 import { batchFigures } from './batch-figures.ts';
 import { labelRoutes } from './labels.ts';
@@ -54,6 +56,7 @@ import { PAGE_SECURITY_POLICY } from './page-policy.ts';
 import { photographRoutes } from './photographs.ts';
 import { Problem, planned } from './problem.ts';
 import { queryTimeMs, rangeOf } from './query-time.ts';
+import { type ReachParts, reachRoutes } from './reach-routes.ts';
 import { setUpRoutes } from './set-up-routes.ts';
 import type { TemplateOperations } from './template-operations.ts';
 import { templateRoutes } from './template-routes.ts';
@@ -73,6 +76,8 @@ export interface RouteParts {
   backup: () => DailyBackup['status'] | null;
   sealing: Pick<Sealing, 'failure'>;
   records: Records;
+  acting: Acting;
+  reach: ReachParts;
 }
 
 const HOUR_MS = 3_600_000;
@@ -109,6 +114,8 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
         ...(recorder.failure === null ? [] : [`the store cannot be written: ${recorder.failure}`]),
       ];
       const oldest = recorder.oldestWaitingMs();
+      const reach = parts.reach.teller.health();
+      if (reach?.works === false) because.push(reach.because!);
       return reply.code(because.length === 0 ? 200 : 503).send({
         ready: because.length === 0,
         because,
@@ -121,6 +128,7 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
         },
         clock: { now: isoTime(nowMs), steps: arrivals.steps.count, lastStepMs: arrivals.steps.lastMs },
         backup: parts.backup(),
+        reach,
         oldestUnstoredMs: oldest === null ? null : Math.max(0, nowMs - oldest),
       });
     },
@@ -393,6 +401,11 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
   await app.register(templateRoutes, { templates: parts.templates });
   await app.register(photographRoutes, { operations, store });
   await app.register(labelRoutes, { operations });
+
+  // ---- reaching people ----
+
+  await app.register(reachRoutes, parts);
+  await app.register(aloneRoutes, { watch, acting: parts.acting, operations, teller: parts.reach.teller });
 
   // ---- the daemon itself ----
 

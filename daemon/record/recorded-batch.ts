@@ -304,6 +304,14 @@ class RunLines {
       case 'template-kept':
       case 'template-retired':
       case 'warning-tested':
+      case 'message':
+      case 'told':
+      case 'answered':
+      case 'reach-changed':
+      case 'alone-begun':
+      case 'alone-answered':
+      case 'alone-unanswered':
+      case 'alone-ended':
       case DROP_ACTION:
         return [];
     }
