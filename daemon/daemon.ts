@@ -5,7 +5,7 @@ import type { Logger } from 'pino';
 import type { Broker } from './broker/broker.ts';
 import { startEmbeddedBroker } from './broker/embedded.ts';
 import { ArrivalClock, type Clock } from './clock.ts';
-import type { Address, BackupConfig, MappedTopic, RetentionConfig } from './config.ts';
+import type { Address, BackupConfig, MappedTopic, RetentionConfig, StillWatchingConfig } from './config.ts';
 import { Acting } from './http/acting.ts';
 import { LotOperations } from './http/lot-operations.ts';
 import { Operations } from './http/operations.ts';
@@ -20,6 +20,7 @@ import { Viewers } from './live/viewers.ts';
 import { Answers } from './reach/answers.ts';
 import { ReachKeys } from './reach/keys.ts';
 import { SettingsFile } from './reach/settings.ts';
+import { startStillWatching } from './reach/still-watching.ts';
 import { Teller } from './reach/teller.ts';
 import { Records } from './record/records.ts';
 import { DailyBackup } from './store/daily-backup.ts';
@@ -39,6 +40,7 @@ export interface DaemonOptions {
   publicName?: string | undefined;
   /** Where people reach the page, for the links in messages. */
   publicUrl?: string | undefined;
+  stillWatching?: StillWatchingConfig | undefined;
   backup?: BackupConfig | undefined;
   retention?: RetentionConfig | undefined;
   clock: Clock;
@@ -105,6 +107,14 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   };
 
   let broker: Broker | undefined;
+  const stillWatching =
+    options.stillWatching &&
+    startStillWatching(options.stillWatching, {
+      clock,
+      warn,
+      isWell: () =>
+        broker?.connected === true && recorder.failure === null && teller.health()?.works !== false,
+    });
   const app = await buildServer({
     watch,
     store,
@@ -127,6 +137,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
 
   const close = async () => {
     heads.close();
+    stillWatching?.close();
     await teller.close();
     await backup?.close();
     await sealing.close();

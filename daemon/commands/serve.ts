@@ -55,13 +55,16 @@ export async function serve(args: string[]): Promise<void> {
     topics: file.topics ?? [],
     publicName: file.publicName,
     publicUrl: file.publicUrl,
+    stillWatching: file.stillWatching,
     backup: file.backup,
     retention: file.retention,
     clock: machineClock(),
     log,
   });
+  const { tellServiceManager } = await import('../reach/service-manager.ts');
+  const manager = tellServiceManager(process.env, (message) => log.warn(message));
   // Before it says that it is there: whoever reads so may stop it at once.
-  const stopped = untilSignal(log, daemon.died, daemon.close);
+  const stopped = untilSignal(log, daemon.died, daemon.close).finally(() => manager.close());
   log.info(`page: http://${urlHost(http.host)}:${daemon.httpPort}/`);
   if (daemon.mqttPort !== null && typeof mqtt !== 'string') {
     log.info(`readings: mqtt://${urlHost(mqtt.host)}:${daemon.mqttPort}`);

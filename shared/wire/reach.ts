@@ -197,7 +197,6 @@ export const aloneBodySchema = z.strictObject({
   tell: person.describe('Who is told where no answer comes'),
   by: person.optional(),
 });
-export type AloneBody = z.infer<typeof aloneBodySchema>;
 export const aloneByBodySchema = z.strictObject({ by: person.optional() });
 
 export const aloneSchema = z.object({
