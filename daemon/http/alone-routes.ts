@@ -49,7 +49,11 @@ export const aloneRoutes: FastifyPluginAsyncZod<{
   app.post(
     '/api/v1/vessels/:vessel/alone',
     { schema: { params: vesselParams, body: aloneBodySchema, response: { 200: aloneSchema } } },
-    async ({ params, body: { by, ...wanted } }) => (await act(params.vessel, 'alone-begun', wanted, by))!,
+    async ({ params, body: { by, ...wanted } }) => {
+      if (!teller.canReach(wanted.tell))
+        throw new Problem('way-missing', `tell: there is no way to reach ${wanted.tell}: set one up first`);
+      return (await act(params.vessel, 'alone-begun', wanted, by))!;
+    },
   );
 
   app.post(
@@ -78,5 +82,5 @@ const aloneAnswer = (site: string, alone: WorksAlone): Alone => ({
   begun: isoTime(alone.begunMs),
   asks: isoTime(askedMsOf(alone)),
   tells: isoTime(tellsMsOf(alone)),
-  unanswered: alone.unansweredMs !== null,
+  unanswered: alone.unanswered,
 });

@@ -85,18 +85,19 @@ export class Answers {
   }
 
   /** The alarms that an answer would acknowledge; null where it can do nothing any more. */
-  #open(site: SiteWatch, { about, atMs, answeredMs }: Message): Alarm[] | null {
+  #open(site: SiteWatch, { about, sinceMs, answeredMs }: Message): Alarm[] | null {
     const nowMs = this.#acting.nowMs();
-    if (answeredMs !== null || nowMs - atMs > LINK_MS) return null;
+    if (answeredMs !== null || nowMs - sinceMs > LINK_MS) return null;
     if (about.kind === 'alone') {
       const alone = site.ledger.aloneAt(about.vessel);
-      return alone?.unansweredMs === about.askedMs && !alone.seen ? [] : null;
+      return alone?.question === about.question && alone.unanswered && !alone.seen ? [] : null;
     }
     if (about.kind !== 'alarms') return null;
-    const open = about.alarms.flatMap(({ vessel, number }) => {
+    const open = about.alarms.flatMap(({ vessel, number, atMs }) => {
       const id = alarmId(site.site, vessel, number);
       const alarm = site.vessel(vessel, nowMs)?.alarms.find((one) => one.id === id);
-      return alarm?.standing && alarm.acknowledged === null ? [alarm] : [];
+      const isIt = alarm?.standing && alarm.acknowledged === null && Date.parse(alarm.at) === atMs;
+      return isIt ? [alarm] : [];
     });
     return open.length === 0 ? null : open;
   }

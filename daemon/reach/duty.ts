@@ -1,14 +1,6 @@
 import { PRIORITIES, type Priority } from '../../shared/wire/names.ts';
 import type { Hours, ReachedPerson, ReachSettings, Way } from '../../shared/wire/reach.ts';
-import {
-  type About,
-  askedMsOf,
-  type Message,
-  type ToldAlarm,
-  tellsMsOf,
-  toldOf,
-  type WorksAlone,
-} from './ledger.ts';
+import { type About, type Message, type ToldAlarm, tellsMsOf, toldOf, type WorksAlone } from './ledger.ts';
 
 /**
  * Who is to be told what, now: worked out from what stands, what people wish and what was told so far, never from
@@ -18,8 +10,6 @@ import {
 
 /** An alarm that stands. */
 export interface DutyAlarm extends ToldAlarm {
-  /** When its condition was met, epoch ms by the time of the reading. */
-  atMs: number;
   /** Anybody is to be told at all: not explained by another, not on the shelf. */
   told: boolean;
   acknowledged: boolean;
@@ -45,7 +35,7 @@ export interface Sight {
 export interface Due {
   messages: { to: string; about: About }[];
   /** Vessels whose question got no answer in time. */
-  unanswered: { vessel: string; askedMs: number }[];
+  unanswered: { vessel: string; question: number }[];
   tries: { message: Message; way: Way }[];
   /** When something falls due that no alarm announces, epoch ms; null where nothing waits. */
   lookAgainMs: number | null;
@@ -58,8 +48,6 @@ const FIRST_PAUSE_MS = 5000;
 const LONGEST_PAUSE_MS = 600_000;
 /** A quiet line is not sent later than so long after its time. */
 const LINE_WITHIN_MINUTES = 120;
-/** A device's clock may be ahead by so much: an alarm then carries a time after its message, ms. */
-const AHEAD_MS = 61_000;
 /** While a vessel only rests these say that nobody watches it, and that can wait for the morning. */
 const ABOUT_WATCHING: readonly string[] = ['not-watching', 'reading-late', 'device-gone'];
 
@@ -67,9 +55,10 @@ export function dutyNow(sight: Sight): Due {
   const looks: number[] = [];
   const later = (ms: number): void => void looks.push(ms);
   const unanswered = sight.alone
-    .filter((alone) => alone.unansweredMs === null)
+    .filter((alone) => !alone.unanswered)
     .flatMap((alone) => {
-      if (tellsMsOf(alone) <= sight.nowMs) return [{ vessel: alone.vessel, askedMs: askedMsOf(alone) }];
+      const { vessel, question } = alone;
+      if (tellsMsOf(alone) <= sight.nowMs) return [{ vessel, question }];
       later(tellsMsOf(alone));
       return [];
     });
@@ -117,9 +106,11 @@ function groupsFor(alarm: DutyAlarm, { settings, site, nowMs, local }: Sight): R
       sees(person, site, alarm.vessel),
   );
   const { minute } = local(nowMs);
-  const awake = wanted.filter(({ hours }) => hours === null || isWithin(hours, minute));
-  // Better woken than not warned of a danger.
-  return ranked(awake.length === 0 && alarm.priority === 'critical' ? wanted : awake);
+  const isAwake = ({ hours }: ReachedPerson): boolean => hours === null || isWithin(hours, minute);
+  const awake = ranked(wanted.filter(isAwake));
+  if (alarm.priority !== 'critical') return awake;
+  // Better woken than nobody there: where none of those awake acknowledges a danger, the others follow.
+  return [...awake, ...ranked(wanted.filter((person) => !isAwake(person)))];
 }
 
 /** Whether nobody is to be woken by it: its vessel only rests, and it is night. */
@@ -146,8 +137,8 @@ function aboutAlarms(sight: Sight, later: (ms: number) => void): Due['messages']
       const firsts = group.map(({ name }) => toldFirstMs(messages, name, alarm));
       for (const [i, { name }] of group.entries()) {
         if (firsts[i] !== null) continue;
-        const { vessel, number, priority } = alarm;
-        const told = { vessel, number, alarm: alarm.alarm, priority };
+        const { vessel, number, atMs, priority } = alarm;
+        const told = { vessel, number, atMs, alarm: alarm.alarm, priority };
         byPerson.set(name, [...(byPerson.get(name) ?? []), told]);
       }
       const nextAfter =
@@ -175,9 +166,7 @@ function toldFirstMs(messages: readonly Message[], to: string, alarm: DutyAlarm)
   for (const message of messages) {
     if (message.to !== to) continue;
     const told = toldOf(message, alarm);
-    // Numbers of alarms begin again where an old store's history was dropped: one told long before is another.
-    if (told === undefined || told.alarm !== alarm.alarm || message.atMs < alarm.atMs - AHEAD_MS) continue;
-    if (isAtLeast(told.priority, alarm.priority)) return message.atMs;
+    if (told !== undefined && isAtLeast(told.priority, alarm.priority)) return message.sinceMs;
   }
   return null;
 }
@@ -187,8 +176,8 @@ function toldFirstMs(messages: readonly Message[], to: string, alarm: DutyAlarm)
 /** Whoever was named first, then the others in their order, as with a critical alarm that nobody acknowledges. */
 function aboutAlone(sight: Sight, later: (ms: number) => void): Due['messages'] {
   const { nowMs, settings, messages, site } = sight;
-  return sight.alone.flatMap(({ vessel, tell, unansweredMs: askedMs, seen, by }) => {
-    if (askedMs === null || seen) return [];
+  return sight.alone.flatMap(({ vessel, tell, question, unanswered, seen, by }) => {
+    if (!unanswered || seen) return [];
     const reachable = settings.people.filter(
       (person) => waysOf(person, settings).length > 0 && person.name !== by,
     );
@@ -200,11 +189,11 @@ function aboutAlone(sight: Sight, later: (ms: number) => void): Due['messages'] 
         ({ name }) =>
           messages.find(
             ({ to, about }) =>
-              to === name && about.kind === 'alone' && about.vessel === vessel && about.askedMs === askedMs,
-          )?.atMs ?? null,
+              to === name && about.kind === 'alone' && about.vessel === vessel && about.question === question,
+          )?.sinceMs ?? null,
       );
       for (const [i, { name: to }] of group.entries())
-        if (firsts[i] === null) due.push({ to, about: { kind: 'alone', vessel, askedMs } });
+        if (firsts[i] === null) due.push({ to, about: { kind: 'alone', vessel, question } });
       const nextMs =
         Math.min(...firsts.map((firstMs) => firstMs ?? nowMs)) +
         settings.nextAfterMinutes.critical * MINUTE_MS;
@@ -246,22 +235,18 @@ const isLine = (about: About, line: string, day: string): boolean =>
 // ---- tries ----
 
 /** Whether there is still a reason to send a message. */
-export function isWanted(
-  { about, atMs, ...message }: Message,
-  sight: Pick<Sight, 'nowMs' | 'alarms' | 'alone'>,
-): boolean {
+function isWanted(message: Message, { nowMs, alarms, alone }: Sight): boolean {
+  const { about } = message;
   switch (about.kind) {
     case 'alarms':
-      return sight.alarms.some(
-        (alarm) => isToBeTold(alarm) && toldOf({ about, atMs, ...message }, alarm)?.alarm === alarm.alarm,
-      );
+      return alarms.some((alarm) => isToBeTold(alarm) && toldOf(message, alarm) !== undefined);
     case 'alone':
-      return sight.alone.some(
-        ({ vessel, unansweredMs, seen }) =>
-          vessel === about.vessel && unansweredMs === about.askedMs && !seen,
+      return alone.some(
+        ({ vessel, question, unanswered, seen }) =>
+          vessel === about.vessel && question === about.question && unanswered && !seen,
       );
     case 'quiet':
-      return sight.nowMs - atMs < LINE_WITHIN_MINUTES * MINUTE_MS;
+      return nowMs - message.sinceMs < LINE_WITHIN_MINUTES * MINUTE_MS;
     case 'test':
       // Tried once, by whoever asked for it.
       return false;
@@ -277,8 +262,8 @@ function triesDue(sight: Sight, later: (ms: number) => void): Due['tries'] {
       if (isUnderWay(message.id, way)) return [];
       const tries = message.tries.filter((each) => each.way === way);
       if (tries.some(({ result }) => result !== 'failed')) return [];
-      const last = tries.at(-1);
-      const dueMs = last === undefined ? nowMs : last.atMs + pauseMs(tries.length);
+      const lastMs = message.lastTryMs.get(way);
+      const dueMs = lastMs === undefined ? nowMs : lastMs + pauseMs(tries.length);
       if (dueMs <= nowMs) return [{ message, way }];
       later(dueMs);
       return [];

@@ -6,8 +6,8 @@ import type { Action } from '../watch/actions.ts';
 /** What a message is about. */
 export type About =
   | { kind: 'alarms'; alarms: ToldAlarm[] }
-  /** No answer came to what was asked then, epoch ms. */
-  | { kind: 'alone'; vessel: string; askedMs: number }
+  /** No answer came to a question, by its number at that vessel. */
+  | { kind: 'alone'; vessel: string; question: number }
   /** A line while vessels only settle; `day` is the one it is of, by the daemon's own clock. */
   | { kind: 'quiet'; line: 'night' | 'morning'; day: string }
   | { kind: 'test' };
@@ -15,6 +15,11 @@ export type About =
 export interface ToldAlarm {
   vessel: string;
   number: number;
+  /**
+   * When its condition was met, epoch ms by the time of the reading. It tells alarms of one number apart, which begin
+   * again where an old store's readings were dropped; whatever the clocks do, it stays.
+   */
+  atMs: number;
   alarm: string;
   priority: Priority;
 }
@@ -33,9 +38,13 @@ export interface Message {
   id: string;
   /** When there was something to tell, epoch ms by arrival. */
   atMs: number;
+  /** The same, gone back with a clock that was set back: what waits for a time after it waits no longer for that. */
+  sinceMs: number;
   to: string;
   about: About;
   tries: Try[];
+  /** When each way was last tried, gone back in the same way. */
+  lastTryMs: Map<Way, number>;
   /** When its link was used, epoch ms. */
   answeredMs: number | null;
   /** Numbers of its alarms that were put aside since, by vessel: back from there they are told anew. */
@@ -51,8 +60,10 @@ export interface WorksAlone {
   begunMs: number;
   /** What the next question is counted from, epoch ms. */
   heardMs: number;
-  /** The question that got no answer in time, epoch ms; null while all is well. */
-  unansweredMs: number | null;
+  /** The how-manieth question at this vessel is the next. */
+  question: number;
+  /** It got no answer in time. */
+  unanswered: boolean;
   /** Somebody who was told has seen it. */
   seen: boolean;
 }
@@ -70,6 +81,8 @@ const keyOf = ({ vessel, number }: { vessel: string; number: number }): string =
 export class Ledger {
   readonly #messages = new Map<string, Message>();
   readonly #alone = new Map<string, WorksAlone>();
+  /** Questions that were ever put at a vessel. */
+  readonly #questions = new Map<string, number>();
 
   apply(stored: Pick<NewAction, 'action' | 'body' | 'by' | 'atMs' | 'arrivedMs'>): void {
     const { action, body } = stored as unknown as Action;
@@ -83,7 +96,9 @@ export class Ledger {
           to,
           about,
           atMs: arrivedMs,
+          sinceMs: arrivedMs,
           tries: [],
+          lastTryMs: new Map(),
           answeredMs: null,
           shelved: new Set(),
         });
@@ -92,11 +107,12 @@ export class Ledger {
         return;
       }
       case 'told': {
-        const tries = this.#messages.get(body.message)?.tries;
+        const message = this.#messages.get(body.message);
         const { way, result, because } = body;
         // One way is tried once at a time, so that a second of the same moment is the first again.
-        if (tries?.some((known) => known.way === way && known.atMs === arrivedMs)) return;
-        tries?.push({ way, result, because, atMs: arrivedMs });
+        if (message?.tries.some((known) => known.way === way && known.atMs === arrivedMs)) return;
+        message?.tries.push({ way, result, because, atMs: arrivedMs });
+        message?.lastTryMs.set(way, arrivedMs);
         return;
       }
       case 'answered': {
@@ -105,7 +121,7 @@ export class Ledger {
         message.answeredMs ??= arrivedMs;
         if (message.about.kind !== 'alone') return;
         const alone = this.#alone.get(message.about.vessel);
-        if (alone?.unansweredMs === message.about.askedMs) alone.seen = true;
+        if (alone?.question === message.about.question) alone.seen = true;
         return;
       }
       case 'shelve':
@@ -120,26 +136,46 @@ export class Ledger {
           by,
           begunMs: arrivedMs,
           heardMs: arrivedMs,
-          unansweredMs: null,
+          question: this.#nextQuestion(body.vessel),
+          unanswered: false,
           seen: false,
         });
         return;
       case 'alone-answered': {
         const alone = this.#alone.get(body.vessel);
-        if (alone !== undefined)
-          Object.assign(alone, { heardMs: arrivedMs, unansweredMs: null, seen: false });
+        if (alone === undefined) return;
+        const question = this.#nextQuestion(body.vessel);
+        Object.assign(alone, { heardMs: arrivedMs, question, unanswered: false, seen: false });
         return;
       }
       case 'alone-unanswered': {
         const alone = this.#alone.get(body.vessel);
         // Answered at the same moment: the answer counts.
-        if (alone !== undefined && askedMsOf(alone) === body.askedMs) alone.unansweredMs = body.askedMs;
+        if (alone?.question === body.question) alone.unanswered = true;
         return;
       }
       case 'alone-ended':
         this.#alone.delete(body.vessel);
         return;
+      case 'clock-step':
+        // Set forward, all falls due the sooner, which is the safe side; set back, it would be late by as much.
+        if (body.stepMs < 0) this.#goBack(body.stepMs);
+        return;
     }
+  }
+
+  #nextQuestion(vessel: string): number {
+    const question = (this.#questions.get(vessel) ?? 0) + 1;
+    this.#questions.set(vessel, question);
+    return question;
+  }
+
+  #goBack(byMs: number): void {
+    for (const message of this.#messages.values()) {
+      message.sinceMs += byMs;
+      for (const [way, ms] of message.lastTryMs) message.lastTryMs.set(way, ms + byMs);
+    }
+    for (const alone of this.#alone.values()) alone.heardMs += byMs;
   }
 
   message(id: string): Message | undefined {
@@ -160,11 +196,14 @@ export class Ledger {
   }
 }
 
-/** Whether a message still counts as having told of an alarm. */
-export const toldOf = (message: Message, alarm: { vessel: string; number: number }): ToldAlarm | undefined =>
+/** What a message told of an alarm, where that still counts. */
+export const toldOf = (
+  message: Message,
+  alarm: Pick<ToldAlarm, 'vessel' | 'number' | 'atMs'>,
+): ToldAlarm | undefined =>
   message.about.kind !== 'alarms' || message.shelved.has(keyOf(alarm))
     ? undefined
-    : message.about.alarms.find((told) => keyOf(told) === keyOf(alarm));
+    : message.about.alarms.find((told) => keyOf(told) === keyOf(alarm) && told.atMs === alarm.atMs);
 
 export const askedMsOf = ({ heardMs, everyMinutes }: WorksAlone): number => heardMs + everyMinutes * 60_000;
 export const tellsMsOf = (alone: WorksAlone): number => askedMsOf(alone) + alone.answerMinutes * 60_000;

@@ -25,6 +25,8 @@ import { alarmWords, aloneWords, gravestFirst, quietWords, testWords, type Words
 const LOOK_EVERY_MS = 60_000;
 /** A message waits no longer than this for the disk before its first try: a disk that refuses holds no warning up. Real ms. */
 const DISK_WITHIN_MS = 500;
+/** The last of these only sends, so that no mistake in what is due can keep the daemon busy. */
+const ROUNDS = 3;
 /** A stop waits no longer than this for what is being sent, real ms. */
 const GOODBYE_MS = 3000;
 const DAEMON = 'daemon';
@@ -119,6 +121,13 @@ export class Teller implements WatchListener {
     return last === undefined ? null : { at: isoTime(last.atMs), result: last.result, because: last.because };
   }
 
+  /** Whether a person has any way by which they can be told. */
+  canReach(name: string): boolean {
+    const settings = this.#settings.get();
+    const person = this.#settings.person(name);
+    return person !== undefined && waysOf(person, settings).length > 0;
+  }
+
   /** Null where nobody wants to be told; otherwise whether any way may work, by the newest tries. */
   health(): { works: boolean; because: string | null } | null {
     const settings = this.#settings.get();
@@ -153,11 +162,14 @@ export class Teller implements WatchListener {
   // ---- duty ----
 
   #lookAt(site: SiteWatch, nowMs: number): number | null {
-    for (;;) {
+    // What is noted makes more due: a silence its message, a message its tries.
+    for (let round = 1; ; round++) {
       const due = dutyNow(this.#sight(site, nowMs));
-      for (const { to, about } of due.messages) this.#noteMessage(site, this.#newMessage(to, about));
-      for (const unanswered of due.unanswered) void this.#note(site, 'alone-unanswered', unanswered);
-      if (due.messages.length + due.unanswered.length > 0) continue;
+      if (round < ROUNDS && due.messages.length + due.unanswered.length > 0) {
+        for (const { to, about } of due.messages) this.#noteMessage(site, this.#newMessage(to, about));
+        for (const unanswered of due.unanswered) void this.#note(site, 'alone-unanswered', unanswered);
+        continue;
+      }
       for (const { message, way } of due.tries) this.#try(site, message, way);
       return due.lookAgainMs;
     }
@@ -288,7 +300,17 @@ export class Teller implements WatchListener {
 
   #newMessage(to: string, about: About): Message {
     const atMs = this.#arrivals.nowMs();
-    return { id: randomUUID(), atMs, to, about, tries: [], answeredMs: null, shelved: new Set() };
+    return {
+      id: randomUUID(),
+      atMs,
+      sinceMs: atMs,
+      to,
+      about,
+      tries: [],
+      lastTryMs: new Map(),
+      answeredMs: null,
+      shelved: new Set(),
+    };
   }
 
   #noteMessage(site: SiteWatch, { id, to, about }: Message): void {

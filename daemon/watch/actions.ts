@@ -78,7 +78,7 @@ export interface ActionBodies {
   'reach-changed': { person: string | null };
   'alone-begun': { vessel: string; tell: string; everyMinutes: number; answerMinutes: number };
   'alone-answered': { vessel: string };
-  'alone-unanswered': { vessel: string; askedMs: number };
+  'alone-unanswered': { vessel: string; question: number };
   'alone-ended': { vessel: string };
   started: { downSinceMs: number | null };
   'clock-step': { stepMs: number };

@@ -375,6 +375,8 @@ describe('who works alone', () => {
 
   test('where nobody does there is nothing to answer or to end', async () => {
     const { daemon } = await reacting([]);
+    expectProblem(await begin(daemon), 409, 'way-missing');
+    expect(await alone(daemon)).toEqual([]);
     for (const [method, path] of [
       ['POST', '/api/v1/vessels/r1/alone/answer'],
       ['DELETE', '/api/v1/vessels/r1/alone'],

@@ -155,6 +155,8 @@ test('who works alone is asked on the page of the vessel', { timeout: 60_000 }, 
   const daemon = await runDaemon();
   await daemon.read('barn/r1/liquid-temperature', 20);
   await daemon.send('PUT', '/api/v1/sites/barn', { altitudeM: 340 });
+  const post = { url: 'http://127.0.0.1:9/', secret: SECRET };
+  await daemon.send('PUT', '/api/v1/reach/people/Ben', { post });
   const { page, errors, width } = await openPage(
     browser,
     daemon.httpPort,
