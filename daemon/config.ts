@@ -45,6 +45,13 @@ const retentionSchema = z.strictObject({
 });
 export type RetentionConfig = z.infer<typeof retentionSchema>;
 
+const stillWatchingSchema = z.strictObject({
+  /** Called (GET) while all is well, for a service that raises the alarm when the calls stay away. */
+  url: z.url({ protocol: /^https?$/ }),
+  everySeconds: z.number().int().min(5).max(86_400).default(60),
+});
+export type StillWatchingConfig = z.infer<typeof stillWatchingSchema>;
+
 /** The configuration file: matters of the process only. Sites, vessels and limits are set over the API. */
 export const configSchema = z.strictObject({
   data: z.string().min(1).optional(),
@@ -61,6 +68,9 @@ export const configSchema = z.strictObject({
   ownCertificate: z.boolean().optional(),
   /** Behind a reverse proxy: what it says of its client is believed. */
   trustProxy: z.boolean().optional(),
+  /** Where people reach the page, for the links in messages: `https://watch.example.org`. */
+  publicUrl: z.url({ protocol: /^https?$/ }).optional(),
+  stillWatching: stillWatchingSchema.optional(),
   topics: z.array(mappedTopicSchema).max(1000).optional(),
   backup: backupSchema.optional(),
   retention: retentionSchema.optional(),

@@ -13,6 +13,7 @@ import {
   isLoopback,
   type MappedTopic,
   type RetentionConfig,
+  type StillWatchingConfig,
 } from './config.ts';
 import { Acting } from './http/acting.ts';
 import { LotOperations } from './http/lot-operations.ts';
@@ -25,6 +26,11 @@ import { TopicMap } from './intake/topic-map.ts';
 import { Announcer } from './live/announcer.ts';
 import { HeadPublisher } from './live/head-publisher.ts';
 import { Viewers } from './live/viewers.ts';
+import { Answers } from './reach/answers.ts';
+import { ReachKeys } from './reach/keys.ts';
+import { SettingsFile } from './reach/settings.ts';
+import { startStillWatching } from './reach/still-watching.ts';
+import { Teller } from './reach/teller.ts';
 import { Records } from './record/records.ts';
 import { DailyBackup } from './store/daily-backup.ts';
 import { backupInThread, openStore } from './store/open.ts';
@@ -52,6 +58,9 @@ export interface DaemonOptions {
   isOpenMeant?: boolean | undefined;
   /** Whether what a proxy says of its client is believed. */
   trustsProxy?: boolean | undefined;
+  /** Where people reach the page, for the links in messages. */
+  publicUrl?: string | undefined;
+  stillWatching?: StillWatchingConfig | undefined;
   backup?: BackupConfig | undefined;
   retention?: RetentionConfig | undefined;
   clock: Clock;
@@ -83,6 +92,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   const topics = new TopicMap(options.topics);
   const warn = (message: string) => log.warn(message);
 
+  const settings = new SettingsFile(options.data);
   const store = await (options.openStore ?? openStore)(options.data);
   const recorder = new Recorder(store, clock);
   const watch = new Watch({ store, recorder, arrivals, clock });
@@ -98,6 +108,10 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   const operations = new Operations({ watch, acting, intake });
   const viewers = new Viewers({ watch, arrivals, clock, recorder });
   const announcer = new Announcer({ watch, arrivals, clock, warn });
+  const keys = new ReachKeys(options.data);
+  const { publicUrl } = options;
+  const teller = new Teller({ watch, recorder, arrivals, clock, settings, keys, publicUrl, warn });
+  const answers = new Answers({ watch, acting, operations, keys });
   const heads = new HeadPublisher({ store, arrivals, clock, warn });
   const sites = () => watch.sites().map(({ site }) => site);
   const sealing = new Sealing({ store, sites, arrivals, clock, warn });
@@ -121,6 +135,14 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   };
 
   let broker: Broker | undefined;
+  const stillWatching =
+    options.stillWatching &&
+    startStillWatching(options.stillWatching, {
+      clock,
+      warn,
+      isWell: () =>
+        broker?.connected === true && recorder.failure === null && teller.health()?.works !== false,
+    });
   const app = await buildServer({
     watch,
     store,
@@ -140,12 +162,16 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     trustsProxy: options.trustsProxy === true,
     certificate: options.certificate ?? null,
     isOwnCertificate: options.isOwnCertificate === true,
+    acting,
+    reach: { settings, keys, teller, answers, publicUrl, people: () => access.people() },
     own: { host: options.http.host, publicName: options.publicName },
     log,
   });
 
   const close = async () => {
     heads.close();
+    stillWatching?.close();
+    await teller.close();
     await backup?.close();
     await sealing.close();
     await retention?.close();

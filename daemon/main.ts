@@ -18,6 +18,10 @@ const VERBS: Record<string, Verb> = {
       await (await import('./commands/serve.ts')).serve(args);
     },
   },
+  guard: {
+    does: 'on a second machine: tells somebody when a daemon is gone',
+    run: async (args) => (await import('./commands/guard.ts')).guard(args),
+  },
   demo: {
     does: 'the same on a throw-away store, with a simulated batch under way',
     run: async (args) => (await import('./commands/demo.ts')).demo(args),

@@ -16,7 +16,7 @@ export interface FieldSpec {
   name: string;
   label: string;
   /** `numbers` are several runs of one measurement; volumes and temperatures are typed in the reader's unit. */
-  is: 'number' | 'numbers' | 'volume' | 'temperature' | 'text' | 'choice' | 'yes-no' | 'date';
+  is: 'number' | 'numbers' | 'volume' | 'temperature' | 'text' | 'secret' | 'choice' | 'yes-no' | 'date';
   unit?: string;
   /** Of a choice: what stands in the body, and what is read. */
   options?: Readonly<Record<string, string>>;
@@ -97,6 +97,7 @@ function understood({ is, options }: FieldSpec, text: string, units: Units): Val
     case 'date':
       return /^\d{4}-\d\d-\d\d$/.test(text) ? text : undefined;
     case 'text':
+    case 'secret':
       return text;
   }
 }

@@ -16,7 +16,7 @@ const PLAIN_PAGES = [
 /** Pages of one vessel: `#/PAGE/SITE/VESSEL`. */
 const VESSEL_PAGES = ['vessel', 'wall', 'history'] as const;
 /** Pages of one thing with an id: `#/PAGE/ID`. */
-const ID_PAGES = ['batch', 'alarm'] as const;
+const ID_PAGES = ['batch', 'alarm', 'answer'] as const;
 
 type Plain = (typeof PLAIN_PAGES)[number];
 type OfVessel = (typeof VESSEL_PAGES)[number];

@@ -1,18 +1,10 @@
 import { createHash, randomBytes } from 'node:crypto';
-import {
-  closeSync,
-  fsyncSync,
-  mkdirSync,
-  openSync,
-  readFileSync,
-  renameSync,
-  statSync,
-  writeSync,
-} from 'node:fs';
-import { dirname, join } from 'node:path';
+import { readFileSync, statSync } from 'node:fs';
+import { join } from 'node:path';
 import { z } from 'zod';
 import { RIGHTS } from '../../shared/wire/access.ts';
 import { name, person } from '../../shared/wire/parts.ts';
+import { writePrivate } from '../private-file.ts';
 
 const rights = z.array(z.enum(RIGHTS));
 const sha256 = z.string().regex(/^[0-9a-f]{64}$/);
@@ -91,7 +83,7 @@ export class AccessFile {
   }
 
   #write(list: AccessList): void {
-    writeWhole(this.#path, `${JSON.stringify(accessSchema.parse(list), null, 2)}\n`);
+    writePrivate(this.#path, accessSchema.parse(list));
   }
 
   /** Changes with every change of the file; null where there is none. */
@@ -112,26 +104,6 @@ export class AccessFile {
       const why = error instanceof z.ZodError ? error.issues[0]!.message : (error as Error).message;
       throw new AccessError(`${this.#path} is damaged, so nobody is let in: ${why}`);
     }
-  }
-}
-
-/** Writes a file that its owner alone can read, in place of the one before, at one go. */
-export function writeWhole(path: string, text: string): void {
-  mkdirSync(dirname(path), { recursive: true, mode: 0o700 });
-  const fresh = `${path}.${randomBytes(6).toString('hex')}`;
-  const file = openSync(fresh, 'wx', 0o600);
-  try {
-    writeSync(file, text);
-    fsyncSync(file);
-  } finally {
-    closeSync(file);
-  }
-  renameSync(fresh, path);
-  const folder = openSync(dirname(path), 'r');
-  try {
-    fsyncSync(folder);
-  } finally {
-    closeSync(folder);
   }
 }
 

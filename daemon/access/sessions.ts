@@ -1,7 +1,8 @@
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { z } from 'zod';
-import { newSecret, sha256Of, writeWhole } from './access-file.ts';
+import { writePrivate } from '../private-file.ts';
+import { newSecret, sha256Of } from './access-file.ts';
 
 /** A wall tablet stays signed in while it is looked at; a phone that is lost, no longer than this, ms. */
 const UNUSED_MS = 30 * 24 * 3_600_000;
@@ -80,7 +81,7 @@ export class Sessions {
 
   #write(): void {
     this.#writtenMs = this.#nowMs();
-    writeWhole(this.#path, `${JSON.stringify([...this.#sessions.values()])}\n`);
+    writePrivate(this.#path, [...this.#sessions.values()]);
   }
 }
 

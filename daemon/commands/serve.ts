@@ -87,13 +87,17 @@ export async function serve(args: string[]): Promise<void> {
     publicName: file.publicName,
     isOpenMeant: given['open-network'],
     trustsProxy: given['trust-proxy'] ?? file.trustProxy,
+    publicUrl: file.publicUrl,
+    stillWatching: file.stillWatching,
     backup: file.backup,
     retention: file.retention,
     clock,
     log,
   });
+  const { tellServiceManager } = await import('../reach/service-manager.ts');
+  const manager = tellServiceManager(process.env, (message) => log.warn(message));
   // Before it says that it is there: whoever reads so may stop it at once.
-  const stopped = untilSignal(log, daemon.died, daemon.close);
+  const stopped = untilSignal(log, daemon.died, daemon.close).finally(() => manager.close());
   const scheme = certificate === undefined ? 'http' : 'https';
   log.info(`page: ${scheme}://${urlHost(http.host)}:${daemon.httpPort}/`);
   if (daemon.mqttPort !== null && typeof mqtt !== 'string') {

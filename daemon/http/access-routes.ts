@@ -19,6 +19,7 @@ import { name, person } from '../../shared/wire/parts.ts';
 import { type Access, AccessRefused, sessionCookie } from '../access/access.ts';
 import type { AccessNotes } from '../access/notes.ts';
 import { Problem } from './problem.ts';
+import type { ReachParts } from './reach-routes.ts';
 
 /** A browser forgets it no later than the daemon does, s. */
 const COOKIE_S = 180 * 24 * 3600;
@@ -31,10 +32,11 @@ const nameParams = z.object({ name: person });
 const deviceParams = z.object({ name });
 
 /** Signing in and out, and who is let in at all. */
-export const accessRoutes: FastifyPluginAsyncZod<{ access: Access; notes: AccessNotes }> = async (
-  app,
-  { access, notes },
-) => {
+export const accessRoutes: FastifyPluginAsyncZod<{
+  access: Access;
+  notes: AccessNotes;
+  reach: Pick<ReachParts, 'settings'>;
+}> = async (app, { access, notes, reach }) => {
   /** Makes a change; what it may not be is a problem. */
   const changed = async <T>(change: () => T | Promise<T>): Promise<T> => {
     try {
@@ -159,6 +161,8 @@ export const accessRoutes: FastifyPluginAsyncZod<{ access: Access; notes: Access
       const { params } = request;
       refuseNobodyKeeps(access.people().filter((one) => one.name !== params.name));
       await changed(() => access.removePerson(params.name, by(request)));
+      // Whoever has left is not woken any more.
+      reach.settings.removePerson(params.name);
       return reply.code(204).send(null);
     },
   );

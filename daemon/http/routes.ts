@@ -45,7 +45,9 @@ import { alarmAnswer } from '../watch/alarm-answer.ts';
 import { alarmMeasures } from '../watch/alarm-measures.ts';
 import type { Watch } from '../watch/watch.ts';
 import { accessRoutes } from './access-routes.ts';
+import type { Acting } from './acting.ts';
 import { alarmRoutes } from './alarm-routes.ts';
+import { aloneRoutes } from './alone-routes.ts';
 import { batchComparison } from './batch-comparison.ts';
 import { batchFigures } from './batch-figures.ts';
 import { labelRoutes } from './labels.ts';
@@ -57,6 +59,7 @@ import { PAGE_SECURITY_POLICY } from './page-policy.ts';
 import { photographRoutes } from './photographs.ts';
 import { Problem, planned } from './problem.ts';
 import { queryTimeMs, rangeOf } from './query-time.ts';
+import { type ReachParts, reachRoutes } from './reach-routes.ts';
 import { setUpRoutes } from './set-up-routes.ts';
 import type { TemplateOperations } from './template-operations.ts';
 import { templateRoutes } from './template-routes.ts';
@@ -78,6 +81,8 @@ export interface RouteParts {
   records: Records;
   access: Access;
   notes: AccessNotes;
+  acting: Acting;
+  reach: ReachParts;
 }
 
 const HOUR_MS = 3_600_000;
@@ -114,6 +119,8 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
         ...(recorder.failure === null ? [] : [`the store cannot be written: ${recorder.failure}`]),
       ];
       const oldest = recorder.oldestWaitingMs();
+      const reach = parts.reach.teller.health();
+      if (reach?.works === false) because.push(reach.because!);
       return reply.code(because.length === 0 ? 200 : 503).send({
         ready: because.length === 0,
         because,
@@ -126,6 +133,7 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
         },
         clock: { now: isoTime(nowMs), steps: arrivals.steps.count, lastStepMs: arrivals.steps.lastMs },
         backup: parts.backup(),
+        reach,
         oldestUnstoredMs: oldest === null ? null : Math.max(0, nowMs - oldest),
       });
     },
@@ -402,6 +410,11 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
   await app.register(templateRoutes, { templates: parts.templates });
   await app.register(photographRoutes, { operations, store });
   await app.register(labelRoutes, { operations });
+
+  // ---- reaching people ----
+
+  await app.register(reachRoutes, parts);
+  await app.register(aloneRoutes, { watch, acting: parts.acting, operations, teller: parts.reach.teller });
 
   // ---- the daemon itself ----
 

@@ -308,6 +308,14 @@ class RunLines {
       case 'signed-in':
       case 'signed-out':
       case 'sign-in-refused':
+      case 'message':
+      case 'told':
+      case 'answered':
+      case 'reach-changed':
+      case 'alone-begun':
+      case 'alone-answered':
+      case 'alone-unanswered':
+      case 'alone-ended':
       case DROP_ACTION:
         return [];
     }

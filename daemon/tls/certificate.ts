@@ -3,9 +3,9 @@ import { existsSync, readFileSync, statSync } from 'node:fs';
 import { hostname, networkInterfaces } from 'node:os';
 import { join } from 'node:path';
 import { createSecureContext } from 'node:tls';
-import { writeWhole } from '../access/access-file.ts';
 import { type Clock, every, type Timer } from '../clock.ts';
 import { UsageError } from '../commands/usage.ts';
+import { writePrivateText } from '../private-file.ts';
 
 /** PEM files of a certificate, with what leads up to it, and its key. */
 export interface CertificateFiles {
@@ -143,8 +143,8 @@ export async function ownCertificate(
       },
     ],
   });
-  writeWhole(files.key, key);
-  writeWhole(files.certificate, cert);
+  writePrivateText(files.key, key);
+  writePrivateText(files.certificate, cert);
   return files;
 }
 

@@ -6,6 +6,8 @@ import type { Missing } from '../../shared/wire/api.ts';
 import type { EntryResult, EntryWhat } from '../../shared/wire/entries.ts';
 import type { Draw, LotNoteWhat, LotWhat } from '../../shared/wire/lots.ts';
 import type { Moved, Role, Stage } from '../../shared/wire/names.ts';
+import type { Way } from '../../shared/wire/reach.ts';
+import type { About, TryResult } from '../reach/ledger.ts';
 import { DROP_ACTION, type Drop } from '../store/drops.ts';
 import type { NewAction, StoredEntry } from '../store/store.ts';
 
@@ -73,6 +75,18 @@ export interface ActionBodies {
   'signed-out': Record<string, never>;
   /** The person is null where nobody has such a name: what was typed for one may be a passphrase. */
   'sign-in-refused': { person: string | null; from: string };
+  /** Somebody is to be told; stored before the first try, so that all tries carry one id. */
+  message: { id: string; to: string; about: About };
+  /** A try to send it, and what came of it: a code, never an address. */
+  told: { message: string; way: Way; result: TryResult; because: string | null };
+  /** Its one-time link was used. */
+  answered: { message: string };
+  /** Who is told what, or by what server, was changed; what it is now stands in no history. */
+  'reach-changed': { person: string | null };
+  'alone-begun': { vessel: string; tell: string; everyMinutes: number; answerMinutes: number };
+  'alone-answered': { vessel: string };
+  'alone-unanswered': { vessel: string; question: number };
+  'alone-ended': { vessel: string };
   started: { downSinceMs: number | null };
   'clock-step': { stepMs: number };
   /** Said by the store itself. */
@@ -169,6 +183,14 @@ export function engineInputOfAction(stored: Stored): EngineInput | null {
     case 'signed-in':
     case 'signed-out':
     case 'sign-in-refused':
+    case 'message':
+    case 'told':
+    case 'answered':
+    case 'reach-changed':
+    case 'alone-begun':
+    case 'alone-answered':
+    case 'alone-unanswered':
+    case 'alone-ended':
     case DROP_ACTION:
       return null;
   }

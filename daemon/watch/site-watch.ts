@@ -5,6 +5,7 @@ import { step } from '../../shared/engine/step.ts';
 import { alarmId, vesselView } from '../../shared/engine/view.ts';
 import { describeAlarm } from '../../shared/rules/describe.ts';
 import type { Vessel } from '../../shared/wire/api.ts';
+import { Ledger } from '../reach/ledger.ts';
 import type { Judgement } from '../store/recorder.ts';
 import type { EntryResult, NewAlarmEvent, NewEntry, SiteProgress, Store } from '../store/store.ts';
 import { type Action, engineInput, engineInputOfAction } from './actions.ts';
@@ -37,6 +38,8 @@ export class SiteWatch {
   readonly batches: Batches;
   readonly lots: Lots;
   readonly templates: Templates;
+  /** What people were told, and who works alone. */
+  readonly ledger = new Ledger();
   /** What devices said of themselves last, and when by arrival. */
   readonly presence = new Map<string, { presence: 'here' | 'gone'; sinceMs: number }>();
   /** When a test warning was last sent, and by whom. */
@@ -197,6 +200,7 @@ export class SiteWatch {
     this.batches.apply(entry);
     this.lots.apply(entry);
     this.templates.apply(entry);
+    this.ledger.apply(entry);
     const { action, body } = entry as unknown as Action;
     if (action === 'presence')
       this.presence.set(body.device, { presence: body.presence, sinceMs: entry.arrivedMs });

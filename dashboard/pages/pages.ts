@@ -11,6 +11,7 @@ export const PAGES: { readonly [P in LatePageName]: () => Promise<PageOf<P>> } =
   wall: async () => (await import('./wall/wall-page.tsx')).WallPage,
   alarms: async () => (await import('./alarms/alarms-page.tsx')).AlarmsPage,
   alarm: async () => (await import('./alarm/alarm-page.tsx')).AlarmPage,
+  answer: async () => (await import('./answer/answer-page.tsx')).AnswerPage,
   history: async () => (await import('./history/history-page.tsx')).HistoryPage,
   batch: async () => (await import('./batch/batch-page.tsx')).BatchPage,
   batches: async () => (await import('./batches/batches-page.tsx')).BatchesPage,

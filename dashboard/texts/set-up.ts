@@ -52,6 +52,8 @@ export const SET_UP = {
   loading: 'Fetching …',
   none: 'None yet.',
 
+  reach: { title: 'Reaching people' },
+
   places: {
     title: 'Places',
     none: 'No place is known yet.',

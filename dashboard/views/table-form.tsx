@@ -69,6 +69,13 @@ function TableField({
         </select>
       ) : is === 'date' ? (
         <input {...common} type="date" onInput={(event) => onValue(event.currentTarget.value)} />
+      ) : is === 'secret' ? (
+        <input
+          {...common}
+          type="password"
+          autocomplete="new-password"
+          onInput={(event) => onValue(event.currentTarget.value)}
+        />
       ) : (
         <input
           {...common}

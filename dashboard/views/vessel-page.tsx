@@ -1,6 +1,7 @@
 import { vesselHref } from '../route.ts';
 import { vesselAt, vessels } from '../store.ts';
 import { TEXTS } from '../texts/live.ts';
+import { AloneLine } from './alone.tsx';
 import { AltitudeNotice } from './altitude.tsx';
 import { Cautions } from './cautions.tsx';
 import { Charts } from './charts.tsx';
@@ -33,6 +34,7 @@ export function VesselPage({ vesselKey }: { vesselKey: string }) {
         <>
           {vessel.boilingAssumed && <AltitudeNotice site={vessel.site} boilingC={vessel.boilingC} />}
           <VesselSheet vessel={vessel} large />
+          <AloneLine key={`${vesselKey} alone`} vesselKey={vesselKey} />
           <Charts key={vesselKey} vesselKey={vesselKey} />
           <TypedReading vesselKey={vesselKey} />
           <PastAlarms key={`${vesselKey} alarms`} vesselKey={vesselKey} />

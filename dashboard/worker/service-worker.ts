@@ -48,6 +48,35 @@ self.addEventListener('fetch', (event) => {
   }
 });
 
+// ---- messages (Web Push) ----
+
+/** What the daemon sends: a message is always shown, since a browser takes none that is not. */
+interface Pushed {
+  id: string;
+  title: string;
+  body: string;
+  url: string;
+}
+
+self.addEventListener('push', (event) => {
+  let pushed: Pushed;
+  try {
+    pushed = event.data?.json() as Pushed;
+  } catch {
+    return;
+  }
+  const { id, title, body, url } = pushed;
+  // The same message again takes the place of the first.
+  const shown = { body, tag: id, icon: 'icon-192.png', requireInteraction: true, data: { url } };
+  event.waitUntil(self.registration.showNotification(title, shown));
+});
+
+self.addEventListener('notificationclick', (event) => {
+  event.notification.close();
+  const { url } = event.notification.data as { url: string };
+  event.waitUntil(self.clients.openWindow(new URL(url, self.registration.scope).href));
+});
+
 async function fromDaemon(request: Request, kept: string): Promise<Response> {
   try {
     return await fetch(request, { signal: AbortSignal.timeout(PATIENCE_MS) });

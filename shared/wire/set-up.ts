@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { isoTimeOut, name, person } from './parts.ts';
+import { reachHealthSchema } from './reach.ts';
 
 /** What a person sets up and looks after: sites, devices, the daemon itself. Answers of the HTTP API. */
 
@@ -75,5 +76,6 @@ export const healthSchema = z.object({
     .describe(
       'The copy of the day: when one was last made since the start, why the newest try failed; null: none wanted',
     ),
+  reach: reachHealthSchema,
   oldestUnstoredMs: z.number().nullable().describe('Age of the oldest reading not yet committed'),
 });

@@ -47,7 +47,10 @@ export interface Viewer {
 }
 
 type Options = Partial<
-  Pick<DaemonOptions, 'clock' | 'data' | 'openStore' | 'publicName' | 'backup' | 'retention'>
+  Pick<
+    DaemonOptions,
+    'clock' | 'data' | 'openStore' | 'publicName' | 'publicUrl' | 'stillWatching' | 'backup' | 'retention'
+  >
 >;
 
 /** A whole daemon in this process, on free loopback ports and a store of its own. */

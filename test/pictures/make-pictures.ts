@@ -29,7 +29,7 @@ const shed = await openShed();
 const browser = await startChromium();
 try {
   const reader = await browser.newPage();
-  const take = async (page: Route['page'], size: typeof DESK, where: 'desk' | 'phone') => {
+  const take = async (page: keyof typeof shed.hashes, size: typeof DESK, where: 'desk' | 'phone') => {
     const context = await browser.newContext({
       viewport: size,
       colorScheme: 'light',
@@ -52,13 +52,13 @@ try {
     process.stdout.write(`${page}-${where}.png: ${Math.round(png.length / 1000)} kB\n`);
     await context.close();
   };
-  const takeAll = async (pages: readonly Route['page'][]) => {
+  const takeAll = async (pages: readonly (keyof typeof shed.hashes)[]) => {
     for (const page of pages) {
       await take(page, { ...DESK, height: TALLER[page] ?? DESK.height }, 'desk');
       if (ON_PHONES.includes(page)) await take(page, PHONE, 'phone');
     }
   };
-  const pages = Object.keys(shed.hashes) as Route['page'][];
+  const pages = Object.keys(shed.hashes) as (keyof typeof shed.hashes)[];
   let stop = shed.goOn();
   await takeAll(pages.filter((page) => page !== 'power-cut'));
   await stop();

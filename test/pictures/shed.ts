@@ -28,7 +28,8 @@ const PLAN = {
 
 export interface Shed {
   httpPort: number;
-  hashes: Record<Route['page'], string>;
+  /** Of every page but the one that a message's link leads to. */
+  hashes: Record<Exclude<Route['page'], 'answer'>, string>;
   nowMs(): number;
   /** Lets it go on as fast as life, until told otherwise. */
   goOn(): () => Promise<void>;

@@ -25,7 +25,7 @@ import './alarm.css';
 const texts = ALARM_TEXTS.one;
 
 /** Why an alarm came, and when it would have come by other limits. */
-export function AlarmPage({ route }: { route: Extract<Route, { page: 'alarm' | 'batch' }> }) {
+export function AlarmPage({ route }: { route: Route & { page: 'alarm' } }) {
   return <OneAlarm key={route.id} id={route.id} />;
 }
 

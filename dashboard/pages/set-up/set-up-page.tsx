@@ -14,6 +14,7 @@ import { Devices } from './devices.tsx';
 import { Install } from './install.tsx';
 import { Link } from './link.tsx';
 import { Places } from './places.tsx';
+import { ReachPart } from './reach.tsx';
 import './set-up.css';
 import { Tones } from './tones.tsx';
 import { Vessels } from './vessels.tsx';
@@ -22,7 +23,17 @@ const SITES_EVERY_MS = 10_000;
 const DEVICES_EVERY_MS = 5000;
 const HEALTH_EVERY_MS = 5000;
 
-const PARTS = ['places', 'vessels', 'channels', 'devices', 'refused', 'own', 'install', 'link'] as const;
+const PARTS = [
+  'places',
+  'vessels',
+  'channels',
+  'devices',
+  'reach',
+  'refused',
+  'own',
+  'install',
+  'link',
+] as const;
 type Part = (typeof PARTS)[number];
 
 const idOf = (part: Part): string => `set-up-${part}`;
@@ -86,6 +97,9 @@ export function SetUpPage() {
       </Section>
       <Section part="devices">
         {devices.value.value === undefined ? loading : <Devices devices={devices.value.value} />}
+      </Section>
+      <Section part="reach">
+        <ReachPart />
       </Section>
       <Section part="refused">
         {found === undefined ? (

@@ -146,6 +146,28 @@ describe('as soon as a person is set up', () => {
     );
   });
 
+  test('how one is reached is one’s own to set, and to see; who sets up people sees all of it', async () => {
+    const { ada, ben, ...daemon } = await guarded();
+    const own = (name: string) => `/api/v1/reach/people/${encodeURIComponent(name)}`;
+    const wishes = { email: 'someone@barn.example' };
+    expect((await daemon.send('PUT', own(BEN.name), wishes, ben)).status).toBe(200);
+    expect((await daemon.send('PUT', own(ADA.name), wishes, ada)).status).toBe(200);
+    expectProblem(await daemon.send('PUT', own(ADA.name), wishes, ben), 403, 'right-missing');
+    expectProblem(await daemon.send('DELETE', own(ADA.name), undefined, ben), 403, 'right-missing');
+    const test = { way: 'email' };
+    expectProblem(await daemon.send('POST', `${own(ADA.name)}/test`, test, ben), 403, 'right-missing');
+    const server = { smtp: null };
+    expectProblem(await daemon.send('PUT', '/api/v1/reach', server, ben), 403, 'right-missing');
+    const seen = async (who: Record<string, string>) =>
+      (await daemon.get('/api/v1/reach', who)).json.people.map(({ name }: { name: string }) => name);
+    expect(await seen(ben)).toEqual(['Ben']);
+    expect((await seen(ada)).sort()).toEqual([ADA.name, 'Ben']);
+    // A link out of a message asks nobody to sign in.
+    expectProblem(await daemon.get('/api/v1/answers/nothing'), 404, 'answer-unknown');
+    await daemon.send('DELETE', '/api/v1/people/Ben', undefined, ada);
+    expect(await seen(ada)).toEqual([ADA.name]);
+  });
+
   test('who signs out, or is removed, sees no more, on a socket that is open neither', async () => {
     const { ada, ben, ...daemon } = await guarded();
     const codes: number[] = [];

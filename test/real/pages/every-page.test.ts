@@ -26,7 +26,8 @@ let browser: Browser;
 let served: Served;
 let device: MqttClient;
 let removeData: () => void;
-let hashes: Record<Route['page'], string>;
+/** Of every page but the one that a message's link leads to, which `reach.test.ts` opens. */
+let hashes: Record<Exclude<Route['page'], 'answer'>, string>;
 
 beforeAll(async () => {
   const { data, remove } = dataFolder();

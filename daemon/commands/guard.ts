@@ -1,0 +1,170 @@
+import { randomUUID } from 'node:crypto';
+import { setTimeout as wait } from 'node:timers/promises';
+import { z } from 'zod';
+import { smtpSchema } from '../../shared/wire/reach.ts';
+import { isoTime } from '../../shared/wire/time.ts';
+import { readJsonFile } from '../json-file.ts';
+import { Guarding } from '../reach/guarding.ts';
+import { email } from '../reach/ways/email.ts';
+import { statusOf } from '../reach/ways/outgoing.ts';
+import { post } from '../reach/ways/post.ts';
+import { guardWords, type Words } from '../reach/words.ts';
+import { openLog } from './log.ts';
+import { readNumber, readOptions } from './options.ts';
+import { untilSignal } from './until-signal.ts';
+import { UsageError } from './usage.ts';
+
+const DEFAULT_EVERY_S = 30;
+/** A daemon says on MQTT at least every 10 s that it watches; one that has not for so long is missed, ms. */
+const BEAT_WITHIN_MS = 30_000;
+
+const HELP = `esterwatch guard: on a second small machine, tells somebody when a daemon is gone and when it is back. It does
+nothing else.
+
+  --url URL     the daemon's page, as http://10.0.0.5:8080; missed three times in a row, it is gone
+  --every S     look so often, seconds (${DEFAULT_EVERY_S})
+  --broker URL  also listen for its beat (mqtt://10.0.0.5:1883)
+  --post URL    tell by a POST there, signed with the secret in ESTERWATCH_POST_SECRET
+  --config FILE tell by what a JSON file says: {"smtp":{…},"email":["…"],"post":{"url":"…","secret":"…"}}
+  --help
+`;
+
+const guardConfigSchema = z.strictObject({
+  smtp: smtpSchema.optional(),
+  email: z.array(z.email()).min(1).optional(),
+  post: z.strictObject({ url: z.url({ protocol: /^https?$/ }), secret: z.string().min(8) }).optional(),
+});
+
+type Said = { id: string; atMs: number; words: Words };
+type Send = (said: Said) => Promise<void>;
+
+export async function guard(args: string[]): Promise<void> {
+  const given = readOptions(
+    args,
+    {
+      url: { type: 'string' },
+      every: { type: 'string' },
+      broker: { type: 'string' },
+      post: { type: 'string' },
+      config: { type: 'string' },
+    },
+    HELP,
+  );
+  if (given === null) return;
+  const url = webUrl(given.url, '--url').replace(/\/+$/, '');
+  const everyMs = 1000 * (readNumber(given.every, '--every', 1, 3600) ?? DEFAULT_EVERY_S);
+  const ways = waysOf(given);
+  const log = await openLog();
+  const beat = given.broker === undefined ? null : await listenForBeat(given.broker);
+  const guarding = new Guarding(Date.now());
+  /** What each way has still to say: only the newest, since what was before is over. */
+  const waiting = new Map<string, Said>();
+  let isStopped = false;
+  const stop = new AbortController();
+
+  const run = (async () => {
+    while (!isStopped) {
+      const because = (await missedBecause(url)) ?? beat?.missedBecause() ?? null;
+      const nowMs = Date.now();
+      const change = guarding.looked(because, nowMs);
+      if (change !== null) {
+        const words = guardWords(change.state, url, because ?? '', change.sinceMs, nowMs);
+        log.warn(words.text);
+        const said = { id: randomUUID(), atMs: nowMs, words };
+        for (const way of ways.keys()) waiting.set(way, said);
+      }
+      await Promise.all(
+        [...waiting].map(async ([way, said]) => {
+          try {
+            await ways.get(way)!(said);
+            waiting.delete(way);
+          } catch (error) {
+            log.warn(`${way}: ${(error as Error).message}; tried again in ${everyMs / 1000} s`);
+          }
+        }),
+      );
+      await wait(everyMs, undefined, { signal: stop.signal }).catch(() => {});
+    }
+  })();
+  log.info(`guarding ${url}`);
+  await untilSignal(log, new Promise<Error>(() => {}), async () => {
+    isStopped = true;
+    stop.abort();
+    await beat?.close();
+    await run;
+  });
+}
+
+async function missedBecause(url: string): Promise<string | null> {
+  try {
+    const status = await statusOf(`${url}/api/v1/health`, 'GET', {});
+    if (status === 503) return 'it says that it is not well';
+    return status >= 200 && status < 300 ? null : `status ${status}`;
+  } catch (error) {
+    return (error as Error).message;
+  }
+}
+
+function waysOf({ post: postUrl, config }: { post?: string; config?: string }): Map<string, Send> {
+  const file = config === undefined ? {} : readJsonFile(config, 'configuration', guardConfigSchema);
+  const secret = process.env.ESTERWATCH_POST_SECRET;
+  if (postUrl !== undefined && (secret === undefined || secret.length < 8))
+    throw new UsageError('--post wants a secret of at least 8 characters in ESTERWATCH_POST_SECRET');
+  const posts = [
+    ...(postUrl === undefined ? [] : [{ url: webUrl(postUrl, '--post'), secret: secret! }]),
+    ...(file.post === undefined ? [] : [file.post]),
+  ];
+  const ways = new Map<string, Send>();
+  for (const [i, to] of posts.entries())
+    ways.set(`post ${i + 1}`, ({ id, atMs, words }) =>
+      post(
+        to,
+        {
+          id,
+          kind: 'guard',
+          at: isoTime(atMs),
+          to: 'guard',
+          site: null,
+          ...words,
+          alarms: [],
+          heldBack: [],
+          answer: null,
+        },
+        Date.now(),
+      ),
+    );
+  const { smtp } = file;
+  if (file.email !== undefined && smtp === undefined)
+    throw new UsageError(`configuration ${config}: email needs smtp`);
+  for (const [i, to] of (file.email ?? []).entries())
+    ways.set(`email ${i + 1}`, ({ id, words }) => email(smtp!, to, id, words));
+  if (ways.size === 0) throw new UsageError('nobody could be told: say --post URL or --config FILE');
+  return ways;
+}
+
+async function listenForBeat(
+  url: string,
+): Promise<{ missedBecause(): string | null; close(): Promise<void> }> {
+  // Only where it is asked for: its library is large.
+  const { default: mqtt } = await import('mqtt');
+  const client = mqtt.connect(url, { reconnectPeriod: 1000 });
+  client.on('error', () => {});
+  let heardMs = Date.now();
+  let isGone = false;
+  client.on('connect', () => client.subscribe('esterwatch/v1/beat/+'));
+  client.on('message', (_topic, payload) => {
+    isGone = /"state":"gone"/.test(payload.toString());
+    if (!isGone) heardMs = Date.now();
+  });
+  return {
+    missedBecause: () =>
+      isGone ? 'its beat says gone' : Date.now() - heardMs > BEAT_WITHIN_MS ? 'no beat' : null,
+    close: () => client.endAsync(true),
+  };
+}
+
+function webUrl(text: string | undefined, option: string): string {
+  if (text === undefined || !URL.canParse(text) || !/^https?:$/.test(new URL(text).protocol))
+    throw new UsageError(`${option} wants a URL like http://10.0.0.5:8080, not ${text ?? 'nothing'}`);
+  return text;
+}

@@ -1,0 +1,95 @@
+import { join } from 'node:path';
+import {
+  type ReachBody,
+  type ReachedPerson,
+  type ReachSettings,
+  reachFileSchema,
+  type Subscription,
+  type WishesBody,
+} from '../../shared/wire/reach.ts';
+import { readPrivate, writePrivate } from '../private-file.ts';
+
+/** What a password belongs to. */
+const SERVER_FIELDS = ['host', 'port', 'security', 'user', 'ca'] as const;
+/** The most browsers of a person: one more takes the place of the oldest. */
+const MOST_BROWSERS = 10;
+
+/** Who is told what and by which server: `reach.json` in the data folder, which holds addresses and secrets. */
+export class SettingsFile {
+  readonly #file: string;
+  #settings: ReachSettings;
+
+  /** @throws StoreError where the file is there and cannot be understood. */
+  constructor(data: string) {
+    this.#file = join(data, 'reach.json');
+    this.#settings = readPrivate(this.#file, reachFileSchema) ?? reachFileSchema.parse({});
+  }
+
+  get(): ReachSettings {
+    return this.#settings;
+  }
+
+  person(name: string): ReachedPerson | undefined {
+    return this.#settings.people.find((person) => person.name === name);
+  }
+
+  setGeneral({ smtp, nextAfterMinutes, night }: ReachBody): void {
+    const known = this.#settings.smtp;
+    // Only for the server that it was given for: otherwise one that listens could be put in its place.
+    const isSame =
+      known !== null &&
+      smtp !== null &&
+      SERVER_FIELDS.every((field) => known[field] === (smtp[field] ?? null));
+    const password = smtp?.password ?? (isSame && smtp?.password === undefined ? known.password : null);
+    this.#write({ ...this.#settings, nextAfterMinutes, night, smtp: smtp && { ...smtp, password } });
+  }
+
+  /** @throws SecretMissing where a POST is wished for the first time without one. */
+  setPerson(name: string, { post, ...wishes }: WishesBody): void {
+    const known = this.person(name);
+    const secret = post?.secret ?? known?.post?.secret;
+    if (post !== null && secret === undefined) throw new SecretMissing();
+    this.#put(name, {
+      ...wishes,
+      name,
+      post: post && { url: post.url, secret: secret! },
+      push: known?.push ?? [],
+    });
+  }
+
+  addBrowser(name: string, subscription: Subscription): void {
+    const known = this.person(name) ?? reachFileSchema.parse({ people: [{ name }] }).people[0]!;
+    const others = known.push.filter(({ endpoint }) => endpoint !== subscription.endpoint);
+    this.#put(name, { ...known, push: [...others, subscription].slice(-MOST_BROWSERS) });
+  }
+
+  removeBrowsers(name: string, isRemoved: (browser: Subscription) => boolean): void {
+    const known = this.person(name);
+    if (known?.push.some(isRemoved))
+      this.#put(name, { ...known, push: known.push.filter((browser) => !isRemoved(browser)) });
+  }
+
+  removePerson(name: string): void {
+    this.#write({
+      ...this.#settings,
+      people: this.#settings.people.filter((person) => person.name !== name),
+    });
+  }
+
+  #put(name: string, person: ReachedPerson): void {
+    const { people } = this.#settings;
+    const isNew = !people.some((one) => one.name === name);
+    this.#write({
+      ...this.#settings,
+      people: isNew ? [...people, person] : people.map((one) => (one.name === name ? person : one)),
+    });
+  }
+
+  #write(settings: ReachSettings): void {
+    const whole = reachFileSchema.parse(settings);
+    writePrivate(this.#file, whole);
+    this.#settings = whole;
+  }
+}
+
+export class SecretMissing extends Error {}

@@ -1,0 +1,101 @@
+import { useSignal } from '@preact/signals';
+import { z } from 'zod';
+import { type Alone, aloneSchema } from '../../shared/wire/reach.ts';
+import { call, segment } from '../api.ts';
+import { now } from '../store.ts';
+import { ALONE } from '../texts/reach.ts';
+import { parseNumber } from '../units.ts';
+import { useAnswer } from './answer.ts';
+import { by, Field, NameField, Problem, useAction } from './form.tsx';
+import { clock } from './words.ts';
+
+const EVERY_MS = 5000;
+const listSchema = z.object({ alone: z.array(aloneSchema) });
+
+/** Who works here alone, with the two buttons: well, and done. */
+export function AloneLine({ vesselKey }: { vesselKey: string }) {
+  const answer = useAnswer(async () => (await call(listSchema, 'alone')).alone, EVERY_MS);
+  const { busy, problem, run } = useAction();
+  const alone = answer.value.value?.find(({ site, vessel }) => `${site}:${vessel}` === vesselKey);
+  const path = `vessels/${segment(vesselKey)}/alone`;
+  if (answer.value.value === undefined) return null;
+  if (alone === undefined) return <Offer path={path} onBegun={answer.again} />;
+  const act = (method: string, at: string, body?: object): void =>
+    void run(() => call(z.unknown(), at, method, body).finally(answer.again));
+  return (
+    <section class="alone" aria-label={ALONE.title}>
+      <p role={isAsked(alone, now.value) ? 'alert' : 'status'}>{aloneWords(alone, now.value)}</p>
+      <p class="actions">
+        <button type="button" disabled={busy} onClick={() => act('POST', `${path}/answer`, by())}>
+          {ALONE.well}
+        </button>
+        <button
+          type="button"
+          class="plain"
+          disabled={busy}
+          onClick={() => act('DELETE', `${path}?${new URLSearchParams(by())}`)}
+        >
+          {ALONE.end}
+        </button>
+      </p>
+      <Problem problem={problem} />
+    </section>
+  );
+}
+
+const isAsked = ({ asks }: Alone, nowMs: number): boolean => nowMs >= Date.parse(asks);
+
+function aloneWords(alone: Alone, nowMs: number): string {
+  if (alone.unanswered) return ALONE.unanswered(alone.by, alone.tell);
+  if (isAsked(alone, nowMs)) return ALONE.asked(alone.tell, clock(Date.parse(alone.tells)));
+  return ALONE.running(alone.by, clock(Date.parse(alone.asks)), alone.tell);
+}
+
+function Offer({ path, onBegun }: { path: string; onBegun: () => Promise<void> }) {
+  const tell = useSignal('');
+  const every = useSignal('15');
+  const wait = useSignal('3');
+  const { busy, problem, run, complain } = useAction();
+  const begin = (): void => {
+    const [everyMinutes, answerMinutes] = [parseNumber(every.value), parseNumber(wait.value)];
+    if (tell.value.trim() === '' || everyMinutes === undefined || answerMinutes === undefined) {
+      complain(ALONE.wrong);
+      return;
+    }
+    const body = { tell: tell.value, everyMinutes, answerMinutes, ...by() };
+    void run(() => call(z.unknown(), path, 'POST', body).then(onBegun));
+  };
+  const field = (label: string, value: typeof tell, numeric = false) => (
+    <Field
+      label={label}
+      value={value.value}
+      numeric={numeric}
+      required
+      onValue={(text) => {
+        value.value = text;
+      }}
+    />
+  );
+  return (
+    <details class="alone">
+      <summary>{ALONE.title}</summary>
+      <p>{ALONE.offer}</p>
+      <form
+        class="inline"
+        onSubmit={(event) => {
+          event.preventDefault();
+          begin();
+        }}
+      >
+        <NameField label={ALONE.name} />
+        {field(ALONE.tell, tell)}
+        {field(ALONE.every, every, true)}
+        {field(ALONE.answer, wait, true)}
+        <button type="submit" disabled={busy}>
+          {ALONE.begin}
+        </button>
+      </form>
+      <Problem problem={problem} />
+    </details>
+  );
+}

@@ -1,0 +1,154 @@
+import { chmodSync, existsSync, readFileSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { describe, expect, test } from 'vitest';
+import { Guarding } from '../../../daemon/reach/guarding.ts';
+import { type Posted, postedSchema } from '../../../shared/wire/reach.ts';
+import { runCommand, startCommand } from '../../support/command.ts';
+import { ManualClock } from '../../support/manual-clock.ts';
+import { patiently } from '../../support/patiently.ts';
+import { mailServer, type Receiver, receiver } from '../../support/receivers.ts';
+import { serve } from '../../support/serving.ts';
+import { runDaemon } from '../running-daemon.ts';
+import { temporaryDir } from '../store/fixture.ts';
+
+const SECRET = 'a secret of the siren';
+const postsOf = ({ received }: Receiver): Posted[] =>
+  received.map(({ body }) => postedSchema.parse(JSON.parse(String(body))));
+
+describe('still watching', () => {
+  test('is called at its interval, and not while nobody could be told', async () => {
+    const [service, siren] = [await receiver(), await receiver()];
+    const clock = new ManualClock(Date.UTC(2026, 2, 2, 10));
+    const daemon = await runDaemon({
+      clock,
+      stillWatching: { url: `${service.url}/ping/x`, everySeconds: 60 },
+    });
+    const more = async () => {
+      const before = service.received.length;
+      await patiently(() => {
+        clock.advance(60_000);
+        expect(service.received.length).toBeGreaterThan(before);
+      });
+    };
+    clock.advance(59_999);
+    await daemon.get('/api/v1/sites');
+    expect(service.received).toEqual([]);
+    clock.advance(1);
+    await patiently(() => expect(service.received).toMatchObject([{ path: '/ping/x' }]));
+    await more();
+    const tests = () => daemon.send('POST', '/api/v1/reach/people/Ada/test', { way: 'post' });
+    siren.answers(500);
+    await daemon.send('PUT', '/api/v1/reach/people/Ada', { post: { url: siren.url, secret: SECRET } });
+    expect((await tests()).json.result).toBe('failed');
+    const before = service.received.length;
+    for (let minute = 0; minute < 5; minute++) {
+      clock.advance(60_000);
+      await daemon.get('/api/v1/sites');
+    }
+    expect(service.received).toHaveLength(before);
+    siren.answers(204);
+    expect((await tests()).json.result).toBe('delivered');
+    await more();
+  });
+});
+
+describe('systemd', () => {
+  test('hears that it is ready, and goes on hearing from it', async () => {
+    const folder = temporaryDir();
+    const said = join(folder, 'said');
+    const program = join(folder, 'systemd-notify');
+    writeFileSync(program, `#!/bin/sh\necho "$NOTIFY_SOCKET $*" >> ${said}\n`);
+    chmodSync(program, 0o755);
+    const environment = [
+      `PATH=${folder}:${process.env.PATH}`,
+      'NOTIFY_SOCKET=/run/n',
+      'WATCHDOG_USEC=400000',
+    ];
+    const served = await serve({ data: join(folder, 'data'), under: ['env', ...environment] });
+    const lines = () => (existsSync(said) ? readFileSync(said, 'utf8').trim().split('\n') : []);
+    await patiently(() => expect(lines().length).toBeGreaterThan(3));
+    expect(lines()[0]).toBe('/run/n --ready');
+    expect(new Set(lines().slice(1))).toEqual(new Set(['/run/n WATCHDOG=1']));
+    served.kill('SIGTERM');
+    expect((await served.ended).code).toBe(0);
+  });
+});
+
+test('a daemon is gone when it was missed three times in a row, and back when it is found', () => {
+  const guarding = new Guarding(0);
+  const looks = ['no', 'no', null, 'no', 'no', 'no', 'no', null, null, 'no', 'no', 'no'];
+  const said = looks.map((because, i) => guarding.looked(because, i + 1));
+  expect(said).toEqual([
+    ...[null, null, null, null, null],
+    { state: 'gone', sinceMs: 3 },
+    null,
+    { state: 'back', sinceMs: 3 },
+    ...[null, null, null],
+    { state: 'gone', sinceMs: 9 },
+  ]);
+});
+
+describe('guard', () => {
+  test('tells by POST and e-mail when the daemon is gone, tries until it arrives, and says when it is back', {
+    timeout: 40_000,
+  }, async () => {
+    const folder = temporaryDir();
+    const [daemon, siren, mail] = [await receiver(), await receiver(), await mailServer()];
+    siren.answers(500);
+    const config = join(folder, 'guard.json');
+    const smtp = { host: '127.0.0.1', port: mail.port, security: 'none', from: 'guard@example.org' };
+    const post = { url: siren.url, secret: SECRET };
+    writeFileSync(config, JSON.stringify({ smtp, email: ['ada@example.org'], post }));
+    const run = startCommand(folder, ['guard', '--url', daemon.url, '--every', '1', '--config', config]);
+    await patiently(() => expect(daemon.received.length).toBeGreaterThan(2));
+    expect(daemon.received[0]!.path).toBe('/api/v1/health');
+    expect([siren.received, mail.mails]).toEqual([[], []]);
+    daemon.answers(503);
+    await patiently(() => expect(mail.mails).toHaveLength(1));
+    await patiently(() => expect(siren.received.length).toBeGreaterThan(1));
+    siren.answers(204);
+    const before = siren.received.length;
+    await patiently(() => expect(siren.received).toHaveLength(before + 1));
+    expect(new Set(postsOf(siren).map(({ id }) => id)).size).toBe(1);
+    expect(postsOf(siren).at(-1)).toMatchObject({ kind: 'guard', priority: 'critical' });
+    daemon.answers(200);
+    await patiently(() => expect(mail.mails).toHaveLength(2));
+    await patiently(() => expect(postsOf(siren).at(-1)).toMatchObject({ kind: 'guard', priority: 'medium' }));
+    expect(mail.mails[1]!.text).toContain('answers again');
+    run.child.kill('SIGTERM');
+    expect(await run.ended).toBe(0);
+    expect(siren.received).toHaveLength(before + 2);
+  });
+
+  test('notices a real daemon that is killed, by its beat too', { timeout: 60_000 }, async () => {
+    const folder = temporaryDir();
+    const siren = await receiver();
+    const served = await serve({ data: join(folder, 'data') });
+    const config = join(folder, 'guard.json');
+    writeFileSync(config, JSON.stringify({ post: { url: siren.url, secret: SECRET } }));
+    const run = startCommand(folder, [
+      'guard',
+      ...['--url', `http://127.0.0.1:${served.httpPort}`, '--every', '1', '--config', config],
+      ...['--broker', `mqtt://127.0.0.1:${served.mqttPort}`],
+    ]);
+    await run.says(/guarding/);
+    served.kill('SIGKILL');
+    await served.ended;
+    await patiently(() => expect(postsOf(siren)).toMatchObject([{ kind: 'guard', priority: 'critical' }]));
+    expect(postsOf(siren)[0]!.short.length).toBeLessThan(300);
+    run.child.kill('SIGTERM');
+    expect(await run.ended).toBe(0);
+  });
+
+  test.for([
+    [[]],
+    [['--url', 'ftp://10.0.0.5']],
+    [['--url', 'http://10.0.0.5']],
+    [['--url', 'http://10.0.0.5', '--post', 'http://10.0.0.7']],
+    [['--url', 'http://10.0.0.5', '--every', '0']],
+  ] as const)('wrong use %j ends with 2 and one line', async ([args]) => {
+    const { code, err } = await runCommand(temporaryDir(), ['guard', ...args]);
+    expect(code).toBe(2);
+    expect(err.trim().split('\n')).toHaveLength(1);
+  });
+});

@@ -1,0 +1,278 @@
+import { createHmac, createPublicKey, verify } from 'node:crypto';
+import { readFileSync, statSync } from 'node:fs';
+import { join } from 'node:path';
+import { generate } from 'selfsigned';
+import { describe, expect, test } from 'vitest';
+import { postedSchema, type Reach, reachSchema } from '../../../shared/wire/reach.ts';
+import { patiently } from '../../support/patiently.ts';
+import { Browser, mailServer, receiver } from '../../support/receivers.ts';
+import { expectProblem } from '../http/problem.ts';
+import { type RunningDaemon, runDaemon } from '../running-daemon.ts';
+import { temporaryDir } from '../store/fixture.ts';
+
+const SECRET = 'a secret of the siren';
+
+const put = async (daemon: RunningDaemon, name: string, wishes: object): Promise<Reach> => {
+  const { status, json, text } = await daemon.send('PUT', `/api/v1/reach/people/${name}`, wishes);
+  expect(status, text).toBe(200);
+  return json;
+};
+const putServer = (daemon: RunningDaemon, smtp: object | null) =>
+  daemon.send('PUT', '/api/v1/reach', { smtp });
+const testWay = async (daemon: RunningDaemon, name: string, way: string) =>
+  (await daemon.send('POST', `/api/v1/reach/people/${name}/test`, { way })).json;
+
+async function withFolder(): Promise<{ daemon: RunningDaemon; data: string }> {
+  const data = join(temporaryDir(), 'data');
+  return { data, daemon: await runDaemon({ data }) };
+}
+
+describe('e-mail', () => {
+  test('goes by STARTTLS with a sign-in, and the test says that it arrived', async () => {
+    const { cert, private: key } = await generate([{ name: 'commonName', value: 'localhost' }], {
+      extensions: [{ name: 'subjectAltName', altNames: [{ type: 2, value: 'localhost' }] }],
+    });
+    const server = await mailServer({ tls: { key, cert }, login: { user: 'shed', password: 'pass phrase' } });
+    const { daemon } = await withFolder();
+    const smtp = {
+      host: 'localhost',
+      port: server.port,
+      security: 'starttls',
+      user: 'shed',
+      password: 'pass phrase',
+      from: 'shed@example.org',
+    };
+    await put(daemon, 'Ada', { email: 'ada@example.org' });
+    // A certificate that nobody vouches for is not trusted unasked.
+    await putServer(daemon, smtp);
+    expect(await testWay(daemon, 'Ada', 'email')).toMatchObject({ result: 'failed' });
+    expect(server.mails).toEqual([]);
+    await putServer(daemon, { ...smtp, ca: cert });
+    expect(await testWay(daemon, 'Ada', 'email')).toMatchObject({ result: 'delivered', because: null });
+    expect(server.mails).toMatchObject([{ to: ['ada@example.org'], tls: true, user: 'shed' }]);
+    expect(server.mails[0]!.text).toContain('Nothing is wrong');
+    expect(server.mails[0]!.id).toMatch(/^<[\w-]+@example\.org>$/);
+  });
+
+  test('with starttls nothing goes to a server that has none', async () => {
+    const server = await mailServer();
+    const { daemon } = await withFolder();
+    await put(daemon, 'Ada', { email: 'ada@example.org' });
+    await putServer(daemon, {
+      host: '127.0.0.1',
+      port: server.port,
+      security: 'starttls',
+      from: 's@example.org',
+    });
+    expect(await testWay(daemon, 'Ada', 'email')).toMatchObject({ result: 'failed' });
+    expect(server.mails).toEqual([]);
+  });
+
+  test('what the server says is kept as a number, without the address', async () => {
+    const server = await mailServer();
+    server.refuse(550);
+    const { daemon } = await withFolder();
+    await put(daemon, 'Ada', { email: 'ada@example.org' });
+    await putServer(daemon, {
+      host: '127.0.0.1',
+      port: server.port,
+      security: 'none',
+      from: 's@example.org',
+    });
+    const last = await testWay(daemon, 'Ada', 'email');
+    expect(last).toMatchObject({ result: 'failed', because: 'EENVELOPE 550' });
+    const { json } = await daemon.get('/api/v1/reach');
+    expect(json.people[0].ways).toEqual([{ way: 'email', last }]);
+  });
+});
+
+describe('a signed POST', () => {
+  test('carries the published form, and its signature holds for time and body', async () => {
+    const siren = await receiver();
+    const { daemon } = await withFolder();
+    await put(daemon, 'Ada', { post: { url: `${siren.url}/sms`, secret: SECRET } });
+    expect(await testWay(daemon, 'Ada', 'post')).toMatchObject({ result: 'delivered' });
+    const [{ headers, body, path }] = siren.received as [(typeof siren.received)[0]];
+    expect(path).toBe('/sms');
+    const posted = postedSchema.strict().parse(JSON.parse(String(body)));
+    expect(posted).toMatchObject({ kind: 'test', to: 'Ada', priority: 'low' });
+    expect(headers['esterwatch-id']).toBe(posted.id);
+    const signed = `${headers['esterwatch-time']}.${body}`;
+    expect(headers['esterwatch-signature']).toBe(createHmac('sha256', SECRET).update(signed).digest('hex'));
+    expect(Math.abs(Number(headers['esterwatch-time']) - Date.now() / 1000)).toBeLessThan(30);
+  });
+
+  test.for([
+    [500, 'status 500'],
+    [404, 'status 404'],
+  ] as const)('an answer of %i is a failure', async ([status, because]) => {
+    const siren = await receiver();
+    siren.answers(status);
+    const { daemon } = await withFolder();
+    await put(daemon, 'Ada', { post: { url: siren.url, secret: SECRET } });
+    expect(await testWay(daemon, 'Ada', 'post')).toMatchObject({ result: 'failed', because });
+  });
+
+  test('a redirect is not followed', async () => {
+    const [siren, other] = [await receiver(), await receiver()];
+    siren.answers({ redirect: other.url });
+    const { daemon } = await withFolder();
+    await put(daemon, 'Ada', { post: { url: siren.url, secret: SECRET } });
+    expect(await testWay(daemon, 'Ada', 'post')).toMatchObject({ result: 'failed', because: 'status 302' });
+    expect(other.received).toEqual([]);
+  });
+
+  test('one that hangs is given up after 10 s', { timeout: 30_000 }, async () => {
+    const siren = await receiver();
+    siren.answers('hang');
+    const { daemon } = await withFolder();
+    await put(daemon, 'Ada', { post: { url: siren.url, secret: SECRET } });
+    expect(await testWay(daemon, 'Ada', 'post')).toMatchObject({ result: 'failed', because: 'timeout' });
+  });
+
+  test('a URL of another kind is refused, and so is a first one without a secret', async () => {
+    const { daemon } = await withFolder();
+    for (const post of [{ url: 'file:///etc/passwd', secret: SECRET }, { url: 'http://10.0.0.7/' }])
+      expectProblem(await daemon.send('PUT', '/api/v1/reach/people/Ada', { post }), 400, 'body-invalid');
+  });
+});
+
+describe('Web Push', () => {
+  const subscribe = (daemon: RunningDaemon, browser: Browser, endpoint: string) =>
+    daemon.send('POST', '/api/v1/reach/people/Ada/browsers', browser.subscription(endpoint));
+
+  test('is encrypted to the browser and signed by the daemon (RFC 8291, RFC 8292)', async () => {
+    const service = await receiver();
+    service.answers(201);
+    const { daemon } = await withFolder();
+    const browser = new Browser();
+    const { json } = await subscribe(daemon, browser, `${service.url}/push/1`);
+    expect(await testWay(daemon, 'Ada', 'push')).toMatchObject({ result: 'delivered' });
+    const [{ headers, body }] = service.received as [(typeof service.received)[0]];
+    expect(headers).toMatchObject({ 'content-encoding': 'aes128gcm', urgency: 'low' });
+    expect(Number(headers.ttl)).toBeGreaterThan(0);
+    expect(JSON.parse(browser.decrypt(body))).toMatchObject({ title: expect.any(String), priority: 'low' });
+    const [, token, key] = /^vapid t=([^,]+), ?k=(.+)$/.exec(headers.authorization!)!;
+    expect(key).toBe(json.pushKey);
+    const [head, claims, signature] = token!.split('.') as [string, string, string];
+    expect(JSON.parse(Buffer.from(claims, 'base64url').toString())).toMatchObject({ aud: service.url });
+    const point = Buffer.from(json.pushKey, 'base64url');
+    const jwk = {
+      kty: 'EC',
+      crv: 'P-256',
+      x: point.subarray(1, 33).toString('base64url'),
+      y: point.subarray(33).toString('base64url'),
+    };
+    const publicKey = createPublicKey({ key: jwk, format: 'jwk' });
+    expect(
+      verify(
+        'sha256',
+        Buffer.from(`${head}.${claims}`),
+        { key: publicKey, dsaEncoding: 'ieee-p1363' },
+        Buffer.from(signature, 'base64url'),
+      ),
+    ).toBe(true);
+  });
+
+  test('a browser that is gone is forgotten; the others are told on', async () => {
+    const [gone, here] = [await receiver(), await receiver()];
+    gone.answers(410);
+    const { daemon } = await withFolder();
+    await subscribe(daemon, new Browser(), gone.url);
+    await subscribe(daemon, new Browser(), here.url);
+    expect(await testWay(daemon, 'Ada', 'push')).toMatchObject({ result: 'delivered' });
+    const { json } = await daemon.get('/api/v1/reach');
+    expect(json.people[0].push).toHaveLength(1);
+    here.answers(404);
+    expect(await testWay(daemon, 'Ada', 'push')).toMatchObject({ result: 'gone' });
+    expect((await daemon.get('/api/v1/reach')).json.people[0].push).toEqual([]);
+  });
+
+  test('its keys stay over a restart, in a file for the daemon alone', async () => {
+    const { daemon, data } = await withFolder();
+    const { json } = await daemon.get('/api/v1/reach');
+    await daemon.stop();
+    expect(statSync(join(data, 'reach-keys.json')).mode & 0o777).toBe(0o600);
+    const again = await runDaemon({ data });
+    expect((await again.get('/api/v1/reach')).json.pushKey).toBe(json.pushKey);
+  });
+});
+
+describe('settings', () => {
+  const smtp = { host: 'mail.example.org', port: 465, security: 'tls', user: 'shed', from: 's@example.org' };
+
+  test('secrets go in and never come out; they are in one file for the daemon alone', async () => {
+    const { daemon, data } = await withFolder();
+    await daemon.read('barn/r1/liquid-temperature', 20);
+    await putServer(daemon, { ...smtp, password: 'the mail password' });
+    await put(daemon, 'Ada', { email: 'ada@example.org', post: { url: 'http://10.0.0.7/', secret: SECRET } });
+    const { text, json } = await daemon.get('/api/v1/reach');
+    reachSchema.strict().parse(json);
+    expect(json).toMatchObject({
+      smtp: { ...smtp, hasPassword: true },
+      people: [{ name: 'Ada', post: { url: 'http://10.0.0.7/', hasSecret: true } }],
+    });
+    const everywhere = [text, (await daemon.get('/api/v1/health')).text, ...daemon.errors];
+    for (const secret of ['the mail password', SECRET]) {
+      expect(everywhere.join()).not.toContain(secret);
+      expect(readFileSync(join(data, 'reach.json'), 'utf8')).toContain(secret);
+    }
+    expect(statSync(join(data, 'reach.json')).mode & 0o777).toBe(0o600);
+    await daemon.stop();
+    // Neither is any of it in the store, whatever form it is kept in.
+    const { openReadable } = await import('../../../daemon/store/sqlite/database.ts');
+    const database = openReadable(data);
+    const actions = database.prepare('SELECT * FROM action').all();
+    database.close();
+    const kept = JSON.stringify(actions, (_, value) => (Buffer.isBuffer(value) ? String(value) : value));
+    expect(kept).toContain('reach-changed');
+    for (const secret of ['the mail password', SECRET, 'example.org', '10.0.0.7'])
+      expect(kept).not.toContain(secret);
+  });
+
+  test('what is left out of a change stays, but a password only for its own server', async () => {
+    const { daemon, data } = await withFolder();
+    const kept = () => JSON.parse(readFileSync(join(data, 'reach.json'), 'utf8'));
+    await putServer(daemon, { ...smtp, password: 'the mail password' });
+    await putServer(daemon, { ...smtp, from: 'barn@example.org' });
+    expect(kept().smtp).toMatchObject({ password: 'the mail password', from: 'barn@example.org' });
+    await putServer(daemon, { ...smtp, host: 'elsewhere.example.org' });
+    expect(kept().smtp.password).toBe(null);
+    await put(daemon, 'Ada', { post: { url: 'http://10.0.0.7/', secret: SECRET } });
+    await put(daemon, 'Ada', { post: { url: 'http://10.0.0.8/' } });
+    expect(kept().people[0].post).toEqual({ url: 'http://10.0.0.8/', secret: SECRET });
+  });
+
+  test('a person is taken out; whoever is not set up cannot be tested', async () => {
+    const { daemon } = await withFolder();
+    await put(daemon, 'Ada', {});
+    expectProblem(
+      await daemon.send('POST', '/api/v1/reach/people/Ada/test', { way: 'email' }),
+      409,
+      'way-missing',
+    );
+    expect((await daemon.send('DELETE', '/api/v1/reach/people/Ada', {})).json.people).toEqual([]);
+    for (const [method, path, body] of [
+      ['DELETE', '/api/v1/reach/people/Ada', {}],
+      ['POST', '/api/v1/reach/people/Ada/test', { way: 'email' }],
+    ] as const)
+      expectProblem(await daemon.send(method, path, body), 404, 'person-unknown');
+  });
+
+  test('health says that no way works, and that one works again', async () => {
+    const siren = await receiver();
+    const { daemon } = await withFolder();
+    expect((await daemon.get('/api/v1/health')).json.reach).toBe(null);
+    await put(daemon, 'Ada', { post: { url: siren.url, secret: SECRET } });
+    expect((await daemon.get('/api/v1/health')).json).toMatchObject({ ready: true, reach: { works: true } });
+    siren.answers(503);
+    await testWay(daemon, 'Ada', 'post');
+    const { status, json } = await daemon.get('/api/v1/health');
+    expect(status).toBe(503);
+    expect(json).toMatchObject({ ready: false, reach: { works: false } });
+    expect(json.because.join()).toContain('status 503');
+    siren.answers(200);
+    await testWay(daemon, 'Ada', 'post');
+    await patiently(async () => expect((await daemon.get('/api/v1/health')).status).toBe(200));
+  });
+});

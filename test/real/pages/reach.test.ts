@@ -1,0 +1,181 @@
+import { readFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import type { Browser, Page } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { hrefOf, vesselHref } from '../../../dashboard/route.ts';
+import { postedSchema } from '../../../shared/wire/reach.ts';
+import { type RunningDaemon, runDaemon } from '../../daemon/running-daemon.ts';
+import { startChromium } from '../../support/chromium.ts';
+import { openPage } from '../../support/opened-page.ts';
+import { patiently } from '../../support/patiently.ts';
+import { mailServer, type Receiver, receiver } from '../../support/receivers.ts';
+
+const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+const TAGS = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'];
+const SECRET = 'a secret of the siren';
+
+let browser: Browser;
+beforeAll(async () => {
+  browser = await startChromium();
+});
+afterAll(() => browser.close());
+
+async function violations(page: Page): Promise<unknown[]> {
+  await page.evaluate(AXE);
+  return page.evaluate(async (tags) => {
+    const axe = (globalThis as never as { axe: { run(options: object): Promise<{ violations: unknown[] }> } })
+      .axe;
+    return (await axe.run({ runOnly: { type: 'tag', values: tags } })).violations;
+  }, TAGS);
+}
+
+/** A vessel near boiling, and Ada, who was told of it. */
+async function told(): Promise<{ daemon: RunningDaemon; siren: Receiver; hash: string }> {
+  const siren = await receiver();
+  const daemon = await runDaemon({ publicUrl: 'http://127.0.0.1' });
+  await daemon.send('PUT', '/api/v1/reach/people/Ada', { post: { url: siren.url, secret: SECRET } });
+  await daemon.read('barn/r1/liquid-temperature', 62);
+  await daemon.send('PUT', '/api/v1/sites/barn', { pressureHPa: 1013.25 });
+  const { json: batch } = await daemon.send('POST', '/api/v1/batches', { vessel: 'barn:r1' });
+  await daemon.send('POST', `/api/v1/batches/${batch.id}/stage`, { stage: 'react' });
+  await daemon.read('barn/r1/liquid-temperature', 62.5);
+  await patiently(() => expect(siren.received).toHaveLength(1));
+  const { answer } = postedSchema.parse(JSON.parse(String(siren.received[0]!.body)));
+  return { daemon, siren, hash: answer!.slice(answer!.indexOf('#')) };
+}
+
+describe('the link of a message', { timeout: 60_000 }, () => {
+  test('shows what it is about, asks once more, acknowledges, and does it once', async () => {
+    const { daemon, hash } = await told();
+    const { page, errors, width } = await openPage(browser, daemon.httpPort, hash);
+    const yes = page.getByRole('button', { name: 'Yes, Ada looks after it' });
+    await yes.waitFor();
+    await page.getByText('Turn the heat off').first().waitFor();
+    expect(await violations(page)).toEqual([]);
+    expect(await width()).toBeLessThanOrEqual(320);
+    const standing = async () => (await daemon.get('/api/v1/alarms?standing=true')).json.alarms;
+    expect(await standing()).toMatchObject([{ acknowledged: null }]);
+    await yes.click();
+    await page.getByText('It has been answered').waitFor();
+    expect(await standing()).toMatchObject([{ acknowledged: { by: 'Ada' } }]);
+    await page.reload();
+    await page.getByText('It has been answered').waitFor();
+    expect(await yes.count()).toBe(0);
+    expect(errors).toEqual([]);
+  });
+});
+
+describe('set-up', { timeout: 90_000 }, () => {
+  test('a person and a mail server are set up, tested, and the last result stands there', async () => {
+    const mail = await mailServer();
+    const daemon = await runDaemon();
+    const { page, errors, width } = await openPage(browser, daemon.httpPort, hrefOf('set-up'));
+    const part = page.getByRole('region', { name: 'Reaching people' });
+    await part.getByText('Nobody is told of anything yet').waitFor();
+    await part.locator('summary', { hasText: 'Mail server' }).click();
+    await part.getByLabel('Mail server').fill('127.0.0.1');
+    await part.getByLabel('Port').fill(String(mail.port));
+    await part.getByLabel('Encryption').selectOption('none');
+    await part.getByLabel('Sender address').fill('shed@example.org');
+    await part.getByRole('button', { name: 'Keep it' }).click();
+    await part.getByText('Kept.').waitFor();
+    await part.locator('summary', { hasText: 'Mail server' }).click();
+    await part.locator('summary', { hasText: 'A person' }).click();
+    await part.getByLabel('Name', { exact: true }).fill('Ada');
+    await part.getByLabel('E-mail address').fill('ada@example.org');
+    await part.getByRole('button', { name: 'Keep it' }).click();
+    await part.getByText('Kept for Ada.').waitFor();
+    expect(await violations(page)).toEqual([]);
+    await part.getByText('not tried yet').waitFor();
+    await part.getByRole('button', { name: 'Test: E-mail to Ada' }).click();
+    await part.getByText('arrived').waitFor();
+    expect(mail.mails).toMatchObject([{ to: ['ada@example.org'] }]);
+    mail.refuse(451);
+    await part.getByRole('button', { name: 'Test: E-mail to Ada' }).click();
+    await part.getByText('451').waitFor();
+    expect(await width()).toBeLessThanOrEqual(320);
+    const { json } = await daemon.get('/api/v1/reach');
+    expect(json).toMatchObject({
+      smtp: { port: mail.port, security: 'none' },
+      nextAfterMinutes: { critical: 3, high: 15 },
+      people: [{ name: 'Ada', least: 'medium', order: 1, quietLines: true, hours: null, vessels: null }],
+    });
+    // A test that fails answers 503 for health, which the browser notes.
+    expect(errors.filter((error) => !error.includes('503'))).toEqual([]);
+  });
+
+  test.for([
+    ['unsupported', 'delete window.PushManager', 'this browser knows no Web Push'],
+    ['denied', 'Object.defineProperty(Notification, "permission", { get: () => "denied" })', 'permission'],
+    [
+      'insecure',
+      'Object.defineProperty(window, "isSecureContext", { get: () => false })',
+      'a secure address',
+    ],
+  ] as const)('what Web Push lacks is named: %s', async ([_, script, said]) => {
+    const daemon = await runDaemon();
+    const { page } = await openPage(browser, daemon.httpPort, hrefOf('set-up'), (tab) =>
+      tab.addInitScript(script),
+    );
+    await page.getByRole('region', { name: 'Reaching people' }).getByText(said).waitFor();
+  });
+
+  test('a push is shown, with where a click on it leads', async () => {
+    const daemon = await runDaemon();
+    const { page } = await openPage(browser, daemon.httpPort, hrefOf('overview'));
+    const origin = `http://127.0.0.1:${daemon.httpPort}`;
+    await page.context().grantPermissions(['notifications'], { origin });
+    const worker = page.context().serviceWorkers()[0] ?? (await page.context().waitForEvent('serviceworker'));
+    await page.evaluate(() => navigator.serviceWorker.ready);
+    const shown = await worker.evaluate(async () => {
+      const self = globalThis as never as {
+        registration: { showNotification: (title: string, options: object) => Promise<void> };
+        dispatchEvent(event: Event): void;
+      };
+      const calls: unknown[] = [];
+      self.registration.showNotification = async (title, options) => void calls.push([title, options]);
+      const data = JSON.stringify({
+        id: 'm1',
+        title: 'High: r1',
+        body: 'Turn the heat off.',
+        url: '/#/answer/x',
+      });
+      const PushEvent = (globalThis as never as { PushEvent: new (type: string, init: object) => Event })
+        .PushEvent;
+      self.dispatchEvent(new PushEvent('push', { data }));
+      return calls;
+    });
+    expect(shown).toMatchObject([
+      ['High: r1', { body: 'Turn the heat off.', tag: 'm1', data: { url: '/#/answer/x' } }],
+    ]);
+  });
+});
+
+test('who works alone is asked on the page of the vessel', { timeout: 60_000 }, async () => {
+  const daemon = await runDaemon();
+  await daemon.read('barn/r1/liquid-temperature', 20);
+  await daemon.send('PUT', '/api/v1/sites/barn', { altitudeM: 340 });
+  const post = { url: 'http://127.0.0.1:9/', secret: SECRET };
+  await daemon.send('PUT', '/api/v1/reach/people/Ben', { post });
+  const { page, errors, width } = await openPage(
+    browser,
+    daemon.httpPort,
+    vesselHref({ site: 'barn', vessel: 'r1' }),
+  );
+  await page.locator('summary', { hasText: 'Working alone' }).click();
+  const line = page.locator('.alone');
+  await line.getByLabel('Your name').fill('Eve');
+  await line.getByLabel('Who is told').fill('Ben');
+  await line.getByRole('button', { name: 'Ask me' }).click();
+  await line.getByText('Eve works here alone').waitFor();
+  expect((await daemon.get('/api/v1/alone')).json.alone).toMatchObject([
+    { by: 'Eve', tell: 'Ben', everyMinutes: 15, answerMinutes: 3 },
+  ]);
+  expect(await violations(page)).toEqual([]);
+  expect(await width()).toBeLessThanOrEqual(320);
+  await line.getByRole('button', { name: 'I am well' }).click();
+  await line.getByRole('button', { name: 'I am done here' }).click();
+  await page.locator('summary', { hasText: 'Working alone' }).waitFor();
+  expect((await daemon.get('/api/v1/alone')).json.alone).toEqual([]);
+  expect(errors).toEqual([]);
+});
