@@ -298,7 +298,7 @@ describe('the link of a message', () => {
 
   test('ends after 24 h', async () => {
     const { clock, daemon, path } = await sent();
-    clock.advance(24 * 3_600_000 - 1000);
+    clock.setWallBy(24 * 3_600_000 - 1000);
     expect((await daemon.get(path)).json.state).toBe('open');
     clock.advance(2000);
     expectProblem(await daemon.send('POST', path, {}), 410, 'answer-ended');
