@@ -73,7 +73,7 @@ describe('an alarm', () => {
 
   test('holds what was held back, by name', () => {
     const held = alarm({ alarm: 'reading-late', because: 'No sound reading.', explainedBy: 'boiling-near' });
-    expect(told([alarm()], [held]).text).toMatch(/Held back[^]*reading late: No sound reading\./);
+    expect(told([alarm()], [held]).text).toMatch(/Held back[\s\S]*reading late: No sound reading\./);
   });
 });
 
