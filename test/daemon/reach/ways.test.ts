@@ -4,7 +4,9 @@ import { join } from 'node:path';
 import { generate } from 'selfsigned';
 import { describe, expect, test } from 'vitest';
 import { postedSchema, type Reach, reachSchema } from '../../../shared/wire/reach.ts';
+import { Api } from '../../support/api.ts';
 import { Browser, mailServer, receiver } from '../../support/receivers.ts';
+import { serve } from '../../support/serving.ts';
 import { expectProblem } from '../http/problem.ts';
 import { type RunningDaemon, runDaemon } from '../running-daemon.ts';
 import { temporaryDir } from '../store/fixture.ts';
@@ -185,6 +187,19 @@ describe('Web Push', () => {
     here.answers(404);
     expect(await testWay(daemon, 'Ada', 'push')).toMatchObject({ result: 'gone' });
     expect((await daemon.get('/api/v1/reach')).json.people[0].push).toEqual([]);
+  });
+
+  test('goes out of the program as built, too', { timeout: 40_000 }, async () => {
+    const service = await receiver();
+    const served = await serve({ data: join(temporaryDir(), 'data') });
+    const api = new Api(served.httpPort);
+    const browser = new Browser();
+    await api.call('POST', '/api/v1/reach/people/Ada/browsers', browser.subscription(service.url));
+    const answer = await api.call('POST', '/api/v1/reach/people/Ada/test', { way: 'push' });
+    expect(await answer.json()).toMatchObject({ result: 'delivered' });
+    expect(JSON.parse(browser.decrypt(service.received[0]!.body))).toMatchObject({ priority: 'low' });
+    served.kill('SIGTERM');
+    expect((await served.ended).code).toBe(0);
   });
 
   test('its keys stay over a restart, in a file for the daemon alone', async () => {
