@@ -25,10 +25,11 @@ export function clockTime(ms: number, nowMs: number): string {
 }
 
 const MONTHS = ['Jan', 'Feb', 'Mar', 'Apr', 'May', 'Jun', 'Jul', 'Aug', 'Sep', 'Oct', 'Nov', 'Dec'];
+/** As the page has them; a danger louder, since the title is all that some show. */
 const PRIORITY_WORDS: Readonly<Record<Priority, string>> = {
-  low: 'Low',
-  medium: 'Medium',
-  high: 'High',
+  low: 'Note',
+  medium: 'Take care',
+  high: 'Warning',
   critical: 'DANGER',
 };
 

@@ -1,5 +1,5 @@
 /**
- * `npm run pictures`, after `npm run build`: takes the pictures of the README and of docs/dashboard.md, every page as
+ * `npm run pictures`, after `npm run build` (`npm run pictures -- alarm set-up` of these pages only): takes the pictures of the README and of docs/dashboard.md, every page as
  * a real Chromium shows it to the invented shed of `shed.ts`.
  */
 import { mkdirSync, writeFileSync } from 'node:fs';
@@ -29,7 +29,7 @@ const shed = await openShed();
 const browser = await startChromium();
 try {
   const reader = await browser.newPage();
-  const take = async (page: keyof typeof shed.hashes, size: typeof DESK, where: 'desk' | 'phone') => {
+  const take = async (page: Route['page'], size: typeof DESK, where: 'desk' | 'phone') => {
     const context = await browser.newContext({
       viewport: size,
       colorScheme: 'light',
@@ -52,19 +52,22 @@ try {
     process.stdout.write(`${page}-${where}.png: ${Math.round(png.length / 1000)} kB\n`);
     await context.close();
   };
-  const takeAll = async (pages: readonly (keyof typeof shed.hashes)[]) => {
+  const takeAll = async (pages: readonly Route['page'][]) => {
     for (const page of pages) {
       await take(page, { ...DESK, height: TALLER[page] ?? DESK.height }, 'desk');
       if (ON_PHONES.includes(page)) await take(page, PHONE, 'phone');
     }
   };
-  const pages = Object.keys(shed.hashes) as (keyof typeof shed.hashes)[];
+  const wanted = process.argv.slice(2);
+  const pages = (Object.keys(shed.hashes) as Route['page'][]).filter(
+    (page) => wanted.length === 0 || wanted.includes(page),
+  );
   let stop = shed.goOn();
   await takeAll(pages.filter((page) => page !== 'power-cut'));
   await stop();
   await shed.cutPower(25);
   stop = shed.goOn();
-  await takeAll(['power-cut']);
+  await takeAll(pages.filter((page) => page === 'power-cut'));
   await stop();
 } finally {
   await browser.close();

@@ -1,3 +1,6 @@
+import { once } from 'node:events';
+import { createServer } from 'node:http';
+import type { AddressInfo } from 'node:net';
 import { setTimeout as wait } from 'node:timers/promises';
 import { connectAsync, type MqttClient } from 'mqtt';
 import { besideHref, hrefOf, idHref, type Route, vesselHref } from '../../dashboard/route.ts';
@@ -28,8 +31,7 @@ const PLAN = {
 
 export interface Shed {
   httpPort: number;
-  /** Of every page but the one that a message's link leads to. */
-  hashes: Record<Exclude<Route['page'], 'answer'>, string>;
+  hashes: Record<Route['page'], string>;
   nowMs(): number;
   /** Lets it go on as fast as life, until told otherwise. */
   goOn(): () => Promise<void>;
@@ -41,7 +43,7 @@ export interface Shed {
 export async function openShed(): Promise<Shed> {
   const { data, remove } = dataFolder();
   const clock = new ManualClock(FIRST_MS);
-  let daemon = await startHere({ data, clock });
+  let daemon = await startHere({ data, clock, publicUrl: 'https://watch.larkfield.example' });
   let device = await connectDevice(daemon.mqttPort);
   let api = new Api(daemon.httpPort);
   const httpPort = daemon.httpPort;
@@ -149,6 +151,8 @@ export async function openShed(): Promise<Shed> {
   const [alarm] = alarms.filter((one) => one.alarm === 'mixing-stopped');
   if (alarm === undefined) throw new Error('the stirrer has not stopped');
 
+  const link = await linkSentTo(api, ADA);
+
   const r1 = { site: SITE, vessel: 'r1' };
   return {
     httpPort,
@@ -165,6 +169,7 @@ export async function openShed(): Promise<Shed> {
       stock: hrefOf('stock'),
       alarms: hrefOf('alarms'),
       alarm: idHref('alarm', alarm.id),
+      answer: link.slice(link.indexOf('#')),
       'power-cut': hrefOf('power-cut'),
       'set-up': hrefOf('set-up'),
       refused: hrefOf('refused'),
@@ -384,4 +389,20 @@ async function earlierBatches(api: Api): Promise<void> {
         { at: startMs + 30 * HOUR_MS },
       );
   }
+}
+
+/** Has a person told of what stands, and gives the link that the message had. */
+async function linkSentTo(api: Api, name: string): Promise<string> {
+  const receiver = createServer().listen(0, LOOPBACK);
+  await once(receiver, 'listening');
+  const { port } = receiver.address() as AddressInfo;
+  const received = once(receiver, 'request');
+  const post = { url: `http://${LOOPBACK}:${port}/`, secret: 'only for the pictures' };
+  await api.call('PUT', `/api/v1/reach/people/${encodeURIComponent(name)}`, { post });
+  const [request, response] = await received;
+  let body = '';
+  for await (const chunk of request) body += String(chunk);
+  response.writeHead(204).end();
+  receiver.close();
+  return (JSON.parse(body) as { answer: string }).answer;
 }

@@ -8,6 +8,7 @@ import { ANSWER } from '../../texts/reach.ts';
 import { Problem, useAction } from '../../views/form.tsx';
 import { when } from '../../views/words.ts';
 import type { PageOf } from '../pages.ts';
+import './answer.css';
 
 /** What the link of a message leads to: what it is about, and the question once more. Needs no sign-in. */
 export const AnswerPage: PageOf<'answer'> = ({ route }) => {

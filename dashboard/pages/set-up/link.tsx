@@ -140,6 +140,7 @@ function HealthRows({
   store,
   clock: daemonClock,
   backup,
+  reach,
   oldestUnstoredMs,
   askedMs,
 }: Health & { askedMs: number }) {
@@ -166,6 +167,9 @@ function HealthRows({
       </Row>
       <Row name={rows.backup} bad={(backup?.because ?? null) !== null}>
         {backupWords(backup)}
+      </Row>
+      <Row name={rows.reach} bad={reach?.works !== true}>
+        {reach === null ? texts.reachNobody : reach.works ? texts.reachWorks : reach.because}
       </Row>
       <Row name={rows.version}>{version}</Row>
     </dl>

@@ -44,7 +44,7 @@ const told = (alarms: [Alarm, ...Alarm[]], heldBack: Alarm[] = []) =>
 describe('an alarm', () => {
   test('is said with place, time, numbers, and what to do', () => {
     const { title, short, text } = told([alarm()]);
-    expect(title).toBe('High: r1 (barn), boiling near');
+    expect(title).toBe('Warning: r1 (barn), boiling near');
     for (const part of ['r1 (barn)', 'since 06:58', '62.5 °C', '2.0 °C below', 'Turn the heat off'])
       for (const words of [short, text]) expect(words).toContain(part);
     expect(text).toContain('limit 3');
