@@ -11,8 +11,8 @@ import {
 } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { z } from 'zod';
-import { RIGHTS } from '../../shared/wire/access.ts';
 import { name, person } from '../../shared/wire/parts.ts';
+import { RIGHTS } from '../../shared/wire/session.ts';
 
 const rights = z.array(z.enum(RIGHTS));
 const sha256 = z.string().regex(/^[0-9a-f]{64}$/);

@@ -166,6 +166,7 @@ export async function openShed(): Promise<Shed> {
       alarm: idHref('alarm', alarm.id),
       'power-cut': hrefOf('power-cut'),
       'set-up': hrefOf('set-up'),
+      people: hrefOf('people'),
       refused: hrefOf('refused'),
     },
     nowMs: () => clock.wallMs(),
