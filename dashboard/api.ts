@@ -1,3 +1,4 @@
+import { signal } from '@preact/signals';
 import { z } from 'zod';
 import type { PlanRequest } from '../shared/plan/request.ts';
 import {
@@ -26,14 +27,20 @@ export class ApiProblem extends Error {
   readonly status: number;
   readonly code: string;
   readonly missing: Missing;
+  /** How long to wait before it is tried again, s, where the daemon says so. */
+  readonly waitS: number | undefined;
 
-  constructor(status: number, code: string, message: string, missing: Missing = []) {
+  constructor(status: number, code: string, message: string, missing: Missing = [], waitS?: number) {
     super(message);
     this.status = status;
     this.code = code;
     this.missing = missing;
+    this.waitS = waitS;
   }
 }
+
+/** Counts answers by which somebody is not signed in any more, or may less than this page takes them to. */
+export const shutOut = signal(0);
 
 /** Longest wait for an answer where none is given, ms; for a picture over a slow link longer. */
 const PATIENCE_MS = 15_000;
@@ -70,11 +77,15 @@ export async function call<T>(
     const problem = problemSchema.safeParse(answer);
     if (!problem.success) throw new ApiProblem(response.status, 'unexpected', TEXTS.problem.unexpected);
     const missing = missingSchema.safeParse(problem.data.missing);
+    const { code } = problem.data;
+    const isRightMissing = code === 'right-missing';
+    if (isRightMissing || code === 'sign-in-wanted') shutOut.value += 1;
     throw new ApiProblem(
       response.status,
-      problem.data.code,
-      problem.data.detail ?? problem.data.title,
+      code,
+      isRightMissing ? TEXTS.problem.rightMissing : (problem.data.detail ?? problem.data.title),
       missing.success ? missing.data : [],
+      Number(response.headers.get('retry-after')) || undefined,
     );
   }
   const parsed = schema.safeParse(answer);

@@ -4,6 +4,7 @@ import { PRIORITIES } from '../shared/wire/names.ts';
 import { alarmSentence } from './alarm-sentence.ts';
 import { isOutdated } from './outdated.ts';
 import { hrefOf, pathOf, route } from './route.ts';
+import { isAsked, isShut } from './session.ts';
 import { unit } from './settings.ts';
 import {
   alarms,
@@ -25,10 +26,12 @@ import { Late } from './views/late.tsx';
 import { LatePage } from './views/late-page.tsx';
 import { Overview } from './views/overview.tsx';
 import { Hatch } from './views/scale.tsx';
+import { SignedIn } from './views/signed-in.tsx';
 import { SoundNotice } from './views/sound-notice.tsx';
 import { TestWarning } from './views/test-warning.tsx';
 import { clock } from './views/words.ts';
 
+const loadSignIn = async () => (await import('./pages/sign-in/sign-in.tsx')).SignIn;
 const loadVesselPage = async () => (await import('./views/vessel-page.tsx')).VesselPage;
 
 /** Pages with a place in the line at the top, in the order of their use. */
@@ -135,6 +138,9 @@ function Content() {
       </div>
     );
   }
+  if (isShut.value) return <Late name="sign-in" load={loadSignIn} props={{}} />;
+  // Whether anything may be shown is not known yet; without an answer the page shows what it can.
+  if (!(isAsked.value || isUnheard.value)) return null;
   return here.page === 'vessel' ? (
     <Late name="vessel" load={loadVesselPage} props={{ vesselKey: here.key }} />
   ) : here.page === 'overview' ? (
@@ -147,6 +153,7 @@ function Content() {
 export function App() {
   useSignalEffect(showOnTab);
   const here = route.value;
+  const shut = isShut.value;
   return (
     <div class={`page ${isLive.value ? 'live' : 'stale-page'}`}>
       <Hatch />
@@ -156,34 +163,37 @@ export function App() {
       <header class="top">
         <div class="own">
           <p class="product">{TEXTS.product}</p>
-          <Link />
+          {!shut && <Link />}
         </div>
-        <nav aria-label={TEXTS.nav.label}>
-          {NAV.map((page) => (
-            <a key={page} href={hrefOf(page)} aria-current={here.page === page ? 'page' : undefined}>
-              {TEXTS.nav[page]}
-              {page === 'refused' &&
-                refusedCount.value > 0 &&
-                ` (${TEXTS.nav.refusedCount(refusedCount.value)})`}
-            </a>
-          ))}
-        </nav>
+        {!shut && (
+          <nav aria-label={TEXTS.nav.label}>
+            {NAV.map((page) => (
+              <a key={page} href={hrefOf(page)} aria-current={here.page === page ? 'page' : undefined}>
+                {TEXTS.nav[page]}
+                {page === 'refused' &&
+                  refusedCount.value > 0 &&
+                  ` (${TEXTS.nav.refusedCount(refusedCount.value)})`}
+              </a>
+            ))}
+          </nav>
+        )}
         <Standing />
-        <div class="at-end">
-          <SoundNotice />
-        </div>
+        <div class="at-end">{!shut && <SoundNotice />}</div>
       </header>
-      <NotLive />
+      {!shut && <NotLive />}
       <NotKept />
       <Outdated />
       <TestWarning />
       {speed.value !== 1 && <p class="demo">{TEXTS.link.demo(String(speed.value))}</p>}
       <main id="content" tabIndex={-1}>
         {/* Another address is another page, with nothing left of the one before. */}
-        <Content key={pathOf(here)} />
+        <Content key={shut ? 'sign-in' : pathOf(here)} />
       </main>
       <footer>
-        <Display />
+        <div class="actions">
+          <SignedIn />
+          <Display />
+        </div>
         <p>{TEXTS.footer}</p>
       </footer>
       <Announcer />

@@ -3,6 +3,7 @@ import { App } from './app.tsx';
 import { keepLive } from './live.ts';
 import { noticeNewBuilds } from './outdated.ts';
 import { followHash } from './route.ts';
+import { followRefusals } from './session.ts';
 import { keepShell } from './shell.ts';
 import { keepSound } from './sound/keep.ts';
 import { followTheme } from './theme.ts';
@@ -10,6 +11,7 @@ import './style.css';
 
 followTheme();
 followHash();
+followRefusals();
 keepLive();
 keepSound();
 keepShell();

@@ -12,6 +12,7 @@ const PLAIN_PAGES = [
   'alarms',
   'power-cut',
   'set-up',
+  'people',
 ] as const;
 /** Pages of one vessel: `#/PAGE/SITE/VESSEL`. */
 const VESSEL_PAGES = ['vessel', 'wall', 'history'] as const;

@@ -1,4 +1,4 @@
-import { computed, signal } from '@preact/signals';
+import { batch as atOnce, computed, signal } from '@preact/signals';
 import type { LiveMessage, Vessel } from '../shared/wire/api.ts';
 import type { Batch } from '../shared/wire/batch.ts';
 import type { Stage } from '../shared/wire/names.ts';
@@ -39,9 +39,9 @@ export const isLive = computed(
     current.value && lastHeard.value !== undefined && elapsedMs(lastHeard.value, here.value) < LOST_AFTER_MS,
 );
 /** Whether the page has been open for so long without a word that it must say so. */
-const opened = moment();
+const opened = signal(moment());
 export const isUnheard = computed(
-  () => lastHeard.value === undefined && elapsedMs(opened, here.value) >= LOST_AFTER_MS,
+  () => lastHeard.value === undefined && elapsedMs(opened.value, here.value) >= LOST_AFTER_MS,
 );
 /** When the link was last heard, by the daemon's clock; undefined before the first word. */
 export const heardAt = computed(() =>
@@ -180,6 +180,22 @@ export async function connected(stillOpen: () => boolean): Promise<void> {
 export const disconnected = (): void => {
   current.value = false;
 };
+
+/** Nobody is signed in any more: nothing of what was heard stays. */
+export function forget(): void {
+  atOnce(() => {
+    disconnected();
+    // What is still under way is answered too late.
+    answered = ++requests;
+    vessels.value = undefined;
+    batches.value = new Map();
+    refused.value = undefined;
+    testWarning.value = undefined;
+    lastHeard.value = undefined;
+    opened.value = moment();
+    tick();
+  });
+}
 
 export function hear(message: LiveMessage): void {
   lastHeard.value = moment();

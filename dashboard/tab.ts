@@ -1,5 +1,6 @@
 import type { Alarm } from '../shared/wire/api.ts';
 import { alarmSentence } from './alarm-sentence.ts';
+import { isShut } from './session.ts';
 import { unit } from './settings.ts';
 import { alarms, heardAt, isLive, isUnheard } from './store.ts';
 import { PRIORITY_WORDS, TEXTS } from './texts/live.ts';
@@ -17,7 +18,7 @@ export function showOnTab(): void {
 
 /** What the page says of a lost link, or of one that never was. */
 function notLive(): string | undefined {
-  if (isLive.value) return undefined;
+  if (isLive.value || isShut.value) return undefined;
   if (heardAt.value !== undefined) return TEXTS.link.lost(clock(heardAt.value));
   return isUnheard.value ? TEXTS.link.neverLive : undefined;
 }

@@ -2,8 +2,8 @@ import { createHash, randomBytes } from 'node:crypto';
 import { readFileSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import { z } from 'zod';
-import { RIGHTS } from '../../shared/wire/access.ts';
 import { name, person } from '../../shared/wire/parts.ts';
+import { RIGHTS } from '../../shared/wire/session.ts';
 import { writePrivate } from '../private-file.ts';
 
 const rights = z.array(z.enum(RIGHTS));

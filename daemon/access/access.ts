@@ -1,13 +1,8 @@
 import { timingSafeEqual } from 'node:crypto';
 import type { IncomingHttpHeaders } from 'node:http';
 import { parseCookie } from 'cookie';
-import {
-  type KnownPerson,
-  type Publisher,
-  type Right,
-  rightsSchema,
-  type Token,
-} from '../../shared/wire/access.ts';
+import { type Publisher, rightsSchema, type Token } from '../../shared/wire/access.ts';
+import type { KnownPerson, Right } from '../../shared/wire/session.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import type { ArrivalClock, Clock } from '../clock.ts';
 import { AccessError, AccessFile, type AccessList, newSecret, sha256Of } from './access-file.ts';

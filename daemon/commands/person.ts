@@ -1,7 +1,8 @@
 import { createInterface } from 'node:readline';
 import { Writable } from 'node:stream';
-import { RIGHTS, type Right, rightsSchema } from '../../shared/wire/access.ts';
+import { rightsSchema } from '../../shared/wire/access.ts';
 import { person as personName } from '../../shared/wire/parts.ts';
+import { RIGHTS, type Right } from '../../shared/wire/session.ts';
 import { AccessRefused } from '../access/access.ts';
 import { openAccess } from './open-access.ts';
 import { DEFAULT_DATA, readOptions, takeWords } from './options.ts';

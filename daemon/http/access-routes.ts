@@ -10,12 +10,12 @@ import {
   publisherBodySchema,
   publisherSchema,
   secretSchema,
-  sessionSchema,
   signInBodySchema,
   tokenBodySchema,
   tokenSchema,
 } from '../../shared/wire/access.ts';
 import { name, person } from '../../shared/wire/parts.ts';
+import { sessionSchema } from '../../shared/wire/session.ts';
 import { type Access, AccessRefused, sessionCookie } from '../access/access.ts';
 import type { AccessNotes } from '../access/notes.ts';
 import { Problem } from './problem.ts';

@@ -14,8 +14,8 @@ import {
 } from 'fastify-type-provider-zod';
 import type { Logger } from 'pino';
 import { z } from 'zod';
-import type { Right } from '../../shared/wire/access.ts';
 import { problemSchema } from '../../shared/wire/api.ts';
+import type { Right } from '../../shared/wire/session.ts';
 import type { Access, Caller } from '../access/access.ts';
 import { AccessError } from '../access/access-file.ts';
 import type { Address } from '../config.ts';

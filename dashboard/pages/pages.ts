@@ -21,5 +21,6 @@ export const PAGES: { readonly [P in LatePageName]: () => Promise<PageOf<P>> } =
   recipe: async () => (await import('./recipe/recipe-page.tsx')).RecipePage,
   oil: async () => (await import('./oil/oil-page.tsx')).OilPage,
   'set-up': async () => (await import('./set-up/set-up-page.tsx')).SetUpPage,
+  people: async () => (await import('./people/people-page.tsx')).PeoplePage,
   'power-cut': async () => (await import('./power-cut/power-cut-page.tsx')).PowerCutPage,
 };

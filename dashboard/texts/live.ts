@@ -70,22 +70,7 @@ export const TEXTS = {
     broken: 'This page has failed',
     brokenHelp: 'Nothing that it showed may be relied on. Load it anew; what was typed and not sent is gone.',
   },
-  display: {
-    open: 'Units, page and name',
-    temperature: 'Temperature',
-    clock: 'Clock',
-    hours: { '24': '24 h', '12': '12 h' },
-    volume: 'Volume',
-    volumes: { L: 'L', gal: 'US gal' },
-    height: 'Altitude',
-    heights: { m: 'm', ft: 'ft' },
-    theme: 'Page',
-    themes: { system: 'as the device', light: 'light', dark: 'dark' },
-    glycerol: 'What sinks',
-    glycerolWords: { glycerol: 'glycerol', glycerine: 'glycerine' },
-    name: 'Your name',
-    nameHelp: 'Noted beside what you acknowledge and start.',
-  },
+  display: { open: 'Units, page and name' },
 
   link: {
     connecting: 'Connecting …',
@@ -226,20 +211,6 @@ export const TEXTS = {
     failed: 'The charts could not be fetched.',
   },
 
-  typed: {
-    title: 'Type in a reading',
-    help: 'A kitchen thermometer and a clock are enough.',
-    field: (unit: string) => `Liquid temperature, ${unit}`,
-    save: 'Note reading',
-    saved: (value: string, time: string) => `${value} noted at ${time}.`,
-    wrong: 'A number, please, such as 54.2.',
-    hot: (read: string, boiling: string) =>
-      `${read} is far above methanol’s boiling point here, ${boiling}. Is it so, and in this unit?`,
-    otherUnit: (read: string, other: string, last: string) =>
-      `${read}? The last reading was ${last}: this looks like ${other}.`,
-    anyway: 'Take it all the same',
-  },
-
   batch: {
     start: 'Start a batch',
     name: 'Name of the batch',
@@ -280,18 +251,13 @@ export const TEXTS = {
     by: 'Your name',
   },
 
-  refused: {
-    title: 'Refused readings',
-    lead: 'What could not be taken in, and why. Nothing is dropped in silence.',
-    none: 'None. Everything that came was understood.',
-    others: (count: number) => `${count.toLocaleString('en')} more on other topics.`,
-    columns: { topic: 'Topic', because: 'Why', count: 'Times', first: 'First', last: 'Last' },
-    again: 'Fetch again',
-  },
-
   cautions: {
     title: (stages: string) => `Usual cautions: ${stages}`,
     practice: 'Where no source is named: common practice.',
+  },
+  signedIn: {
+    as: 'Signed in as',
+    out: 'Sign out',
   },
   footer:
     'It watches and warns. It is no safety interlock and switches nothing. Local codes and licensed practice come first.',
@@ -301,5 +267,6 @@ export const TEXTS = {
     notKnown:
       'esterwatch did not answer: whether this was noted is not known. Look before you send it again.',
     unexpected: 'esterwatch’s answer was not understood.',
+    rightMissing: 'You have no right to do this. Whoever sets up people can give it to you.',
   },
 } as const;

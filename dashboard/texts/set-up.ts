@@ -49,6 +49,7 @@ export const SET_UP = {
   lead: 'Places, vessels and what sends readings; and how this browser shows them.',
   firstStart: 'Go through the first start',
   parts: 'Parts of this page',
+  people: 'People, tokens, devices that may publish',
   loading: 'Fetching …',
   none: 'None yet.',
 

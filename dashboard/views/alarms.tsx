@@ -7,7 +7,8 @@ import { alarmSentence } from '../alarm-sentence.ts';
 import { acknowledge, shelve } from '../api.ts';
 import { type Present, presentNumber } from '../present-number.ts';
 import { hrefOf, idHref, vesselHref } from '../route.ts';
-import { personName, unit } from '../settings.ts';
+import { may, ownName } from '../session.ts';
+import { unit } from '../settings.ts';
 import { isLive, later, now, refetch, vesselAt } from '../store.ts';
 import { alarmTitle } from '../texts/alarm-titles.ts';
 import { channelUnit, PRIORITY_WORDS, TEXTS } from '../texts/live.ts';
@@ -113,8 +114,9 @@ export function Acknowledge({ alarm, small }: { alarm: Alarm; small?: boolean })
     });
   };
 
+  if (!may('work')) return null;
   if (!open.value) {
-    const knownName = personName.value.trim();
+    const knownName = ownName.value;
     return (
       <div class="actions">
         <button
@@ -179,6 +181,7 @@ function Shelve({ alarm }: { alarm: Alarm }) {
   const texts = TEXTS.alarms;
   const longest = longestShelfMinutes(alarm.priority);
 
+  if (!may('work')) return null;
   if (!open.value) {
     return (
       <button

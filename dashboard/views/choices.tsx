@@ -1,4 +1,5 @@
 import type { Signal } from '@preact/signals';
+import { isShut, person } from '../session.ts';
 import {
   glycerolWord,
   heightUnit,
@@ -10,7 +11,7 @@ import {
   volumeUnit,
 } from '../settings.ts';
 import { chooseSound } from '../sound/keep.ts';
-import { TEXTS } from '../texts/live.ts';
+import { DISPLAY } from '../texts/display.ts';
 import { SHELL_TEXTS } from '../texts/shell.ts';
 import { Field } from './form.tsx';
 
@@ -48,7 +49,7 @@ function Choice<T extends string>({
 const UNIT_NAMES = { C: '°C', F: '°F' } as const;
 
 export function Choices() {
-  const texts = TEXTS.display;
+  const texts = DISPLAY;
   return (
     <div class="choices-kept">
       <Choice legend={texts.temperature} name="unit" chosen={unit} options={UNIT_NAMES} />
@@ -64,14 +65,16 @@ export function Choices() {
         options={SHELL_TEXTS.sound.choices}
         onChoose={chooseSound}
       />
-      <Field
-        label={TEXTS.display.name}
-        help={TEXTS.display.nameHelp}
-        value={personName.value}
-        onValue={(name) => {
-          personName.value = name;
-        }}
-      />
+      {person.value === undefined && !isShut.value && (
+        <Field
+          label={DISPLAY.name}
+          help={DISPLAY.nameHelp}
+          value={personName.value}
+          onValue={(name) => {
+            personName.value = name;
+          }}
+        />
+      )}
     </div>
   );
 }

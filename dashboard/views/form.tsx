@@ -2,6 +2,7 @@ import { useSignal, useSignalEffect } from '@preact/signals';
 import type { ComponentChildren } from 'preact';
 import { useEffect, useId, useLayoutEffect, useRef } from 'preact/hooks';
 import { ApiProblem } from '../api.ts';
+import { ownName, person } from '../session.ts';
 import { personName } from '../settings.ts';
 import { synced } from '../store.ts';
 import { focusAgain, type Trail, trail, useFocusBack } from './focus.ts';
@@ -46,10 +47,10 @@ export function Field({ label, value, onValue, numeric, required, help, caution 
   );
 }
 
-/** The reader's name where it is not known yet: asked once, kept for later. */
+/** The reader's name where it is not known yet: asked once, kept for later; nobody is asked who is signed in. */
 export function NameField({ label }: { label: string }) {
-  const asked = useRef(personName.peek() === '');
-  if (!asked.current) return null;
+  const asked = useRef(ownName.peek() === '');
+  if (!asked.current || person.value !== undefined) return null;
   return (
     <Field
       label={label}
@@ -62,11 +63,9 @@ export function NameField({ label }: { label: string }) {
   );
 }
 
-/** The name as a body carries it. */
-export const by = (): { by?: string } => {
-  const name = personName.peek().trim().slice(0, 80);
-  return name === '' ? {} : { by: name };
-};
+/** The name as a body carries it; of somebody who is signed in the daemon knows it. */
+export const by = (): { by?: string } =>
+  person.peek() !== undefined || ownName.peek() === '' ? {} : { by: ownName.peek() };
 
 /** What an action answered: nothing yet, busy, or a problem in words. */
 export function useAction(): {

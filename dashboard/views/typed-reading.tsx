@@ -1,9 +1,10 @@
 import { useSignal } from '@preact/signals';
 import { formatTemperature } from '../../shared/units/temperature.ts';
 import { typeInReading } from '../api.ts';
+import { may } from '../session.ts';
 import { unit } from '../settings.ts';
 import { later, refetch, vesselAt } from '../store.ts';
-import { TEXTS } from '../texts/live.ts';
+import { TYPED } from '../texts/typed.ts';
 import { doubtOf } from '../typed-doubt.ts';
 import { degree, fromUnit, parseNumber } from '../units.ts';
 import { by, Field, Problem, useAction } from './form.tsx';
@@ -21,8 +22,8 @@ function doubtHere(vesselKey: string, text: string): string | undefined {
   if (doubt === undefined) return undefined;
   const read = degrees(fromUnit(typed, unit.value));
   return doubt === 'hot'
-    ? TEXTS.typed.hot(read, degrees(boilingC))
-    : TEXTS.typed.otherUnit(read, degree(unit.value === 'C' ? 'F' : 'C'), degrees(lastC!));
+    ? TYPED.hot(read, degrees(boilingC))
+    : TYPED.otherUnit(read, degree(unit.value === 'C' ? 'F' : 'C'), degrees(lastC!));
 }
 
 const CHANNEL = 'liquid-temperature';
@@ -42,7 +43,7 @@ export function TypedReading({ vesselKey }: { vesselKey: string }) {
     saved.value = '';
     const typed = parseNumber(text.value);
     if (typed === undefined) {
-      complain(TEXTS.typed.wrong);
+      complain(TYPED.wrong);
       return;
     }
     if (!anyway && doubtHere(vesselKey, text.value) !== undefined) {
@@ -57,15 +58,16 @@ export function TypedReading({ vesselKey }: { vesselKey: string }) {
       });
       text.value = '';
       asked.value = undefined;
-      saved.value = TEXTS.typed.saved(formatTemperature(answer.value, unit.value), when(answer.at, 'second'));
+      saved.value = TYPED.saved(formatTemperature(answer.value, unit.value), when(answer.at, 'second'));
       await refetch().catch(later);
     });
   };
 
+  if (!may('work')) return null;
   return (
     <section class="typed">
-      <h2>{TEXTS.typed.title}</h2>
-      <p class="quiet">{TEXTS.typed.help}</p>
+      <h2>{TYPED.title}</h2>
+      <p class="quiet">{TYPED.help}</p>
       <form
         class="inline"
         onSubmit={(event) => {
@@ -74,7 +76,7 @@ export function TypedReading({ vesselKey }: { vesselKey: string }) {
         }}
       >
         <Field
-          label={TEXTS.typed.field(degree(unit.value))}
+          label={TYPED.field(degree(unit.value))}
           value={text.value}
           numeric
           required
@@ -84,11 +86,11 @@ export function TypedReading({ vesselKey }: { vesselKey: string }) {
           }}
         />
         <button type="submit" disabled={busy}>
-          {TEXTS.typed.save}
+          {TYPED.save}
         </button>
         {doubt !== undefined && (
           <button type="button" class="plain" disabled={busy} onClick={() => send(true)}>
-            {TEXTS.typed.anyway}
+            {TYPED.anyway}
           </button>
         )}
       </form>

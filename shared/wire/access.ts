@@ -1,11 +1,8 @@
 import { z } from 'zod';
 import { isoTimeOut, name, person } from './parts.ts';
+import { knownPersonSchema, RIGHTS, type Right } from './session.ts';
 
 /** Who may do what: people who sign in, scripts with a token, devices that publish. */
-
-/** `look` sees everything, `work` notes what is done and acknowledges, `keep` sets limits, people and devices. */
-export const RIGHTS = ['look', 'work', 'keep'] as const;
-export type Right = (typeof RIGHTS)[number];
 
 /** Everybody who may do anything may look. */
 export const rightsSchema = z
@@ -19,14 +16,6 @@ const passphrase = z.string().max(MOST_PASSPHRASE);
 // ---- being signed in ----
 
 export const signInBodySchema = z.strictObject({ name: person, passphrase });
-
-const knownPersonSchema = z.object({ name: z.string(), rights: z.array(z.enum(RIGHTS)) });
-export type KnownPerson = z.infer<typeof knownPersonSchema>;
-
-export const sessionSchema = z.object({
-  wanted: z.boolean().describe('Whether anybody has to sign in: false while no person is set up'),
-  person: knownPersonSchema.nullable().describe('Who is signed in'),
-});
 
 // ---- people ----
 

@@ -172,6 +172,7 @@ export async function openShed(): Promise<Shed> {
       answer: link.slice(link.indexOf('#')),
       'power-cut': hrefOf('power-cut'),
       'set-up': hrefOf('set-up'),
+      people: hrefOf('people'),
       refused: hrefOf('refused'),
     },
     nowMs: () => clock.wallMs(),

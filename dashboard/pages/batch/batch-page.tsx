@@ -2,12 +2,14 @@ import { useComputed, useSignalEffect } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { Batch } from '../../../shared/wire/batch.ts';
 import { hrefOf, idHref, type Route, vesselHref } from '../../route.ts';
+import { may } from '../../session.ts';
 import { isEnded } from '../../stages.ts';
 import { batches, fetchBatch, synced, vessels } from '../../store.ts';
 import { BATCH, DRAINING, SCALES } from '../../texts/batch.ts';
 import { STAGE_NAMES } from '../../texts/live.ts';
 import { useNewest } from '../../views/answer.ts';
 import { Problem } from '../../views/form.tsx';
+import { Lacks } from '../../views/lacks.tsx';
 import { inTheirWords, when } from '../../views/words.ts';
 import { Draining } from './draining.tsx';
 import { Draws } from './draws.tsx';
@@ -75,21 +77,22 @@ export function BatchPage({ route }: { route: Route & { page: 'batch' } }) {
     location.hash = idHref('batch', id);
   };
   const at = query.get('at');
+  const works = may('work');
   return (
     <article class="batch-page" key={id}>
       <Head batch={batch} />
       {batch.open && <Next batch={batch} />}
       <Story batch={batch} />
-      <NoteForm batch={batch} />
-      <Pictures batch={batch} />
+      {works && <NoteForm batch={batch} />}
+      {works && <Pictures batch={batch} />}
       <Draws batch={batch} />
       <Figures batch={batch} />
       <Plan batch={batch} />
       <Papers batch={batch} />
-      {batch.open && <MoveOn batch={batch} />}
-      {batch.open && <End batch={batch} />}
-      {at === 'scales' && <Scales batch={batch} onClose={leave} />}
-      {at === 'draining' && <Draining batch={batch} onClose={leave} />}
+      {works && batch.open && <MoveOn batch={batch} />}
+      {works && batch.open && <End batch={batch} />}
+      {works && at === 'scales' && <Scales batch={batch} onClose={leave} />}
+      {works && at === 'draining' && <Draining batch={batch} onClose={leave} />}
     </article>
   );
 }
@@ -132,7 +135,8 @@ function Head({ batch }: { batch: Batch }) {
         {ended && last?.reason != null && <>, {BATCH.because(last.reason)}</>}
       </p>
       {batch.glycerolIn.length > 0 && <p>{inTheirWords(BATCH.glycerolIn(batch.glycerolIn.join(', ')))}</p>}
-      {batch.open && (
+      {batch.open && !may('work') && <Lacks right="work" />}
+      {batch.open && may('work') && (
         <p class="actions">
           <a class="button" href={idHref('batch', batch.id, { at: 'scales' })}>
             {SCALES.title}

@@ -1,6 +1,7 @@
 import { useSignal } from '@preact/signals';
 import type { Batch } from '../../../shared/wire/batch.ts';
 import { idHref } from '../../route.ts';
+import { may } from '../../session.ts';
 import { fetchBatch, later } from '../../store.ts';
 import { BATCH } from '../../texts/batch.ts';
 import { by, Dialog, Field, NameField, Problem, useAction } from '../../views/form.tsx';
@@ -29,21 +30,23 @@ export function Draws({ batch }: { batch: Batch }) {
               <span class="quiet">
                 {when(draw.at)}, <bdi>{draw.by}</bdi>
               </span>{' '}
-              <button
-                type="button"
-                class="plain small"
-                aria-label={texts.undoLabel(draw.name)}
-                onClick={() => {
-                  undoing.value = draw;
-                }}
-              >
-                {texts.undo}
-              </button>
+              {may('work') && (
+                <button
+                  type="button"
+                  class="plain small"
+                  aria-label={texts.undoLabel(draw.name)}
+                  onClick={() => {
+                    undoing.value = draw;
+                  }}
+                >
+                  {texts.undo}
+                </button>
+              )}
             </li>
           ))}
         </ul>
       )}
-      {batch.stage !== 'void' && <DrawForm site={batch.site} batch={batch} />}
+      {may('work') && batch.stage !== 'void' && <DrawForm site={batch.site} batch={batch} />}
       {batch.wentInto.length > 0 && (
         <>
           <h3>{texts.wentInto}</h3>

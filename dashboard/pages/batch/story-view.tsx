@@ -2,6 +2,7 @@ import { useSignal } from '@preact/signals';
 import type { Batch } from '../../../shared/wire/batch.ts';
 import type { BatchEntry } from '../../../shared/wire/entries.ts';
 import { idHref } from '../../route.ts';
+import { may } from '../../session.ts';
 import { BATCH } from '../../texts/batch.ts';
 import { isToSee, missingName, STAGE_NAMES, toSee } from '../../texts/live.ts';
 import { duration } from '../../units.ts';
@@ -176,7 +177,8 @@ function ItemView({
       {entry.correctedBy !== null ? (
         <span class="quiet"> ({texts.corrected})</span>
       ) : (
-        entry.what.kind !== 'photograph' && (
+        entry.what.kind !== 'photograph' &&
+        may('work') && (
           <>
             {' '}
             <button

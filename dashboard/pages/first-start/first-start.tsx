@@ -1,7 +1,7 @@
-import { useSignal } from '@preact/signals';
 import type { ComponentChildren } from 'preact';
-import { useEffect, useRef } from 'preact/hooks';
+import { useEffect } from 'preact/hooks';
 import { readingTopic } from '../../../shared/wire/topics.ts';
+import { may } from '../../session.ts';
 import { firstStart } from '../../settings.ts';
 import { chooseSound, soundState } from '../../sound/keep.ts';
 import { vessels } from '../../store.ts';
@@ -9,7 +9,9 @@ import { channelWord, FIRST_START, ROLE_NAMES, SET_UP } from '../../texts/set-up
 import { SHELL_TEXTS } from '../../texts/shell.ts';
 import { keyOf } from '../../vessels.ts';
 import { useAnswer } from '../../views/answer.ts';
+import { CopyLine } from '../../views/copy-line.tsx';
 import { Problem } from '../../views/form.tsx';
+import { Lacks } from '../../views/lacks.tsx';
 import { TypedReading } from '../../views/typed-reading.tsx';
 import { degrees, when } from '../../views/words.ts';
 import { getHealth, getSites } from '../set-up/calls.ts';
@@ -57,35 +59,6 @@ function Step({
   );
 }
 
-/** A line for a shell, and a button that copies it; where the browser forbids that it is marked. */
-function CopyLine({ line }: { line: string }) {
-  const code = useRef<HTMLElement>(null);
-  const said = useSignal('');
-  const copy = async (): Promise<void> => {
-    underWay();
-    try {
-      await navigator.clipboard.writeText(line);
-      said.value = FIRST_START.reading.copied;
-    } catch {
-      getSelection()?.selectAllChildren(code.current!);
-      said.value = FIRST_START.reading.notCopied;
-    }
-  };
-  return (
-    <>
-      <pre>
-        <code ref={code}>{line}</code>
-      </pre>
-      <div class="actions">
-        <button type="button" class="plain" onClick={() => void copy()}>
-          {FIRST_START.reading.copy}
-        </button>
-        <span role="status">{said.value}</span>
-      </div>
-    </>
-  );
-}
-
 function HowToSend({ at }: { at: { site: string; vessel: string } }) {
   const texts = FIRST_START.reading;
   const health = useAnswer(getHealth, HEALTH_EVERY_MS);
@@ -95,7 +68,10 @@ function HowToSend({ at }: { at: { site: string; vessel: string } }) {
   return (
     <>
       <p>{texts.how}</p>
-      <CopyLine line={publishLine(broker, readingTopic(at.site, at.vessel, CHANNEL), SAMPLE_C)} />
+      <CopyLine
+        line={publishLine(broker, readingTopic(at.site, at.vessel, CHANNEL), SAMPLE_C)}
+        onCopy={underWay}
+      />
       {broker.only !== null && <p class="quiet">{broker.only === 'here' ? texts.here : texts.outside}</p>}
       <p>{texts.waiting}</p>
       <details>
@@ -158,6 +134,13 @@ export function FirstStart() {
   useEffect(() => void sites.again(), [count]);
   const known = sites.value.value;
   const texts = FIRST_START;
+  if (!may('keep'))
+    return (
+      <section class="first-start">
+        <h1>{texts.title}</h1>
+        <Lacks right="keep" />
+      </section>
+    );
   if (known === undefined)
     return (
       <section class="first-start">

@@ -3,6 +3,7 @@ import { useEffect, useRef } from 'preact/hooks';
 import type { Vessel } from '../../../shared/wire/api.ts';
 import type { Batch } from '../../../shared/wire/batch.ts';
 import { vesselHref } from '../../route.ts';
+import { may } from '../../session.ts';
 import { isLive, refetch, vessels } from '../../store.ts';
 import { RECIPE_TEXTS } from '../../texts/recipe.ts';
 import { keyOf } from '../../vessels.ts';
@@ -73,6 +74,7 @@ export function Begin() {
   };
 
   const batch = started.value;
+  if (!may('work')) return null;
   return (
     <section class="begin">
       <h2>{TEXTS.title}</h2>

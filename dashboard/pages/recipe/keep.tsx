@@ -1,5 +1,6 @@
 import { useSignal } from '@preact/signals';
 import type { Template } from '../../../shared/wire/templates.ts';
+import { may } from '../../session.ts';
 import { RECIPE_TEXTS } from '../../texts/recipe.ts';
 import { by, Field, NameField, Problem, useAction } from '../../views/form.tsx';
 import { when } from '../../views/words.ts';
@@ -45,15 +46,17 @@ function Listed({ template, said }: { template: Template; said: (text: string) =
         >
           {TEXTS.load}
         </button>
-        <button
-          type="button"
-          class="plain"
-          aria-label={`${TEXTS.retire}: ${name}`}
-          disabled={busy}
-          onClick={retire}
-        >
-          {TEXTS.retire}
-        </button>
+        {may('work') && (
+          <button
+            type="button"
+            class="plain"
+            aria-label={`${TEXTS.retire}: ${name}`}
+            disabled={busy}
+            onClick={retire}
+          >
+            {TEXTS.retire}
+          </button>
+        )}
       </div>
       <Problem problem={problem} />
     </li>
@@ -105,7 +108,7 @@ export function Keep() {
           ))}
         </ul>
       )}
-      {known.length === 0 ? (
+      {!may('work') ? null : known.length === 0 ? (
         <p class="quiet">{TEXTS.noSites}</p>
       ) : (
         <form class="inline" onSubmit={save}>

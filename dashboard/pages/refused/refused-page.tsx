@@ -1,6 +1,6 @@
 import { useEffect } from 'preact/hooks';
 import { fetchRefused, refused } from '../../store.ts';
-import { TEXTS } from '../../texts/live.ts';
+import { REFUSED } from '../../texts/refused.ts';
 import { Problem, useAction } from '../../views/form.tsx';
 import { RefusedTable } from './refused-table.tsx';
 
@@ -12,7 +12,7 @@ export function RefusedPage() {
   };
   useEffect(fetchAgain, []);
 
-  const texts = TEXTS.refused;
+  const texts = REFUSED;
   const found = refused.value;
   return (
     <section class="refused">

@@ -1,7 +1,7 @@
 import type { ComponentChildren } from 'preact';
 import type { refused } from '../../store.ts';
-import { TEXTS } from '../../texts/live.ts';
 import { mendOf } from '../../texts/mends.ts';
+import { REFUSED } from '../../texts/refused.ts';
 import { SET_UP } from '../../texts/set-up.ts';
 import { when } from '../../views/words.ts';
 import './refused.css';
@@ -21,7 +21,7 @@ const breakable = (topic: string): ComponentChildren =>
 
 /** What could not be taken in, why, and what to change so that it is. */
 export function RefusedTable({ found }: { found: NonNullable<(typeof refused)['value']> }) {
-  const texts = TEXTS.refused;
+  const texts = REFUSED;
   if (found.refused.length === 0) return <p>{texts.none}</p>;
   return (
     <>

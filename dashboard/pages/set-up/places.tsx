@@ -5,6 +5,7 @@ import type { SiteAnswer } from '../../../shared/wire/set-up.ts';
 import { readingTopic } from '../../../shared/wire/topics.ts';
 import { putSite } from '../../api.ts';
 import { typedAltitudeM } from '../../height.ts';
+import { may } from '../../session.ts';
 import { heightUnit } from '../../settings.ts';
 import { later, now, refetch } from '../../store.ts';
 import { SET_UP } from '../../texts/set-up.ts';
@@ -143,7 +144,7 @@ function Place({ place, onChanged }: { place: SiteAnswer; onChanged: () => unkno
             }.`}
       </p>
       <p class="quiet">{tested === null ? texts.neverTested : texts.tested(when(tested.at), tested.by)}.</p>
-      {open.value ? (
+      {!may('keep') ? null : open.value ? (
         <PlaceForm
           site={site}
           submit={texts.save}
@@ -182,7 +183,7 @@ export function Places({ places, onChanged }: { places: readonly SiteAnswer[]; o
           <Place key={place.site} place={place} onChanged={onChanged} />
         ))}
       </ul>
-      {adding.value ? (
+      {!may('keep') ? null : adding.value ? (
         <PlaceForm
           submit={texts.adding}
           onDone={async () => {

@@ -1,12 +1,14 @@
 import type { ComponentChildren } from 'preact';
 import { useEffect } from 'preact/hooks';
 import { hrefOf } from '../../route.ts';
+import { may } from '../../session.ts';
 import { firstStart } from '../../settings.ts';
 import { fetchRefused, refused, refusedCount } from '../../store.ts';
 import { SET_UP } from '../../texts/set-up.ts';
 import { useAnswer } from '../../views/answer.ts';
 import { Choices } from '../../views/choices.tsx';
 import { Problem } from '../../views/form.tsx';
+import { Lacks } from '../../views/lacks.tsx';
 import { RefusedTable } from '../refused/refused-table.tsx';
 import { getDevices, getHealth, getSites } from './calls.ts';
 import { Channels } from './channels.tsx';
@@ -78,6 +80,7 @@ export function SetUpPage() {
     <div class="set-up">
       <h1>{SET_UP.title}</h1>
       <p>{SET_UP.lead}</p>
+      {!may('work') ? <Lacks right="work" /> : !may('keep') && <Lacks right="keep" />}
       <Problem problem={sites.problem ?? devices.problem ?? health.problem} />
       <nav class="parts" aria-label={SET_UP.parts}>
         {PARTS.map((part) => (
@@ -85,6 +88,9 @@ export function SetUpPage() {
             {SET_UP[part].title}
           </button>
         ))}
+        <a class="button plain" href={hrefOf('people')}>
+          {SET_UP.people}
+        </a>
       </nav>
       <Section part="places">
         {places === undefined ? loading : <Places places={places} onChanged={sites.again} />}
@@ -126,17 +132,19 @@ export function SetUpPage() {
       <Section part="link">
         <Link health={health.value.value} sites={names} />
       </Section>
-      <p>
-        <a
-          class="button plain"
-          href={hrefOf('overview')}
-          onClick={() => {
-            firstStart.value = 'under-way';
-          }}
-        >
-          {SET_UP.firstStart}
-        </a>
-      </p>
+      {may('keep') && (
+        <p>
+          <a
+            class="button plain"
+            href={hrefOf('overview')}
+            onClick={() => {
+              firstStart.value = 'under-way';
+            }}
+          >
+            {SET_UP.firstStart}
+          </a>
+        </p>
+      )}
     </div>
   );
 }

@@ -3,6 +3,7 @@ import { useId } from 'preact/hooks';
 import type { Vessel } from '../../../shared/wire/api.ts';
 import type { Role } from '../../../shared/wire/names.ts';
 import { vesselHref } from '../../route.ts';
+import { may } from '../../session.ts';
 import { later, refetch, vessels } from '../../store.ts';
 import { ROLE_NAMES, SET_UP } from '../../texts/set-up.ts';
 import { keyOf } from '../../vessels.ts';
@@ -113,19 +114,21 @@ function OneVessel({ vessel }: { vessel: Vessel }) {
         {ROLE_NAMES[vessel.role]}, {batch === null ? texts.free : texts.inBatch(batchName ?? '')}
         {methanolPresent && `; ${texts.methanol}`}
       </p>
-      <form
-        class="inline"
-        onSubmit={(event) => {
-          event.preventDefault();
-          void put({ role: role.value }, texts.saved(name, ROLE_NAMES[role.value]));
-        }}
-      >
-        <RoleField label={texts.role(name)} role={role} />
-        <button type="submit" class="plain" disabled={busy || role.value === vessel.role}>
-          {SET_UP.places.save}
-        </button>
-      </form>
-      {batch === null && methanolPresent && (
+      {may('work') && (
+        <form
+          class="inline"
+          onSubmit={(event) => {
+            event.preventDefault();
+            void put({ role: role.value }, texts.saved(name, ROLE_NAMES[role.value]));
+          }}
+        >
+          <RoleField label={texts.role(name)} role={role} />
+          <button type="submit" class="plain" disabled={busy || role.value === vessel.role}>
+            {SET_UP.places.save}
+          </button>
+        </form>
+      )}
+      {may('work') && batch === null && methanolPresent && (
         <div class="actions">
           {sure.value ? (
             <>
@@ -187,7 +190,8 @@ export function Vessels({ sites }: { sites: readonly string[] }) {
           <OneVessel key={keyOf(vessel)} vessel={vessel} />
         ))}
       </ul>
-      {sites.length > 0 &&
+      {may('work') &&
+        sites.length > 0 &&
         (adding.value ? (
           <NewVessel
             sites={sites}

@@ -3,11 +3,13 @@ import { useEffect } from 'preact/hooks';
 import { type Draw, LOT_KINDS, type Lot, type LotKind, type WentInto } from '../../../shared/wire/lots.ts';
 import { bodyOf, startOf, type Typed } from '../../forms.ts';
 import { hrefOf, idHref, type Route } from '../../route.ts';
+import { may } from '../../session.ts';
 import { batches, synced, vessels } from '../../store.ts';
 import { BATCH } from '../../texts/batch.ts';
 import { STOCK } from '../../texts/stock.ts';
 import { useNewest } from '../../views/answer.ts';
 import { by, Field, NameField, Problem, useAction } from '../../views/form.tsx';
+import { Lacks } from '../../views/lacks.tsx';
 import { Part } from '../../views/part.tsx';
 import { TableFields, theirUnits } from '../../views/table-form.tsx';
 import { amount, degrees, litres, when } from '../../views/words.ts';
@@ -83,7 +85,7 @@ function AllLots({ lots, onChanged }: { lots: readonly Lot[]; onChanged: () => P
           <LotsOf key={kind} kind={kind} lots={shown.filter((lot) => lot.kind === kind)} />
         ))}
       </div>
-      <TakeIn onTaken={onChanged} />
+      {may('work') ? <TakeIn onTaken={onChanged} /> : <Lacks right="work" />}
     </>
   );
 }
@@ -296,8 +298,8 @@ function OneLot({ lot, onChanged }: { lot: Lot; onChanged: () => Promise<boolean
           </ul>
         </Part>
       )}
-      {!lot.closed && <DrawHere lot={lot} onDrawn={onChanged} />}
-      <NoteOfLot lot={lot} onNoted={onChanged} />
+      {may('work') && !lot.closed && <DrawHere lot={lot} onDrawn={onChanged} />}
+      {may('work') && <NoteOfLot lot={lot} onNoted={onChanged} />}
     </>
   );
 }

@@ -94,6 +94,7 @@ beforeAll(async () => {
     alarm: idHref('alarm', alarm!.id),
     'power-cut': hrefOf('power-cut'),
     'set-up': hrefOf('set-up'),
+    people: hrefOf('people'),
     refused: hrefOf('refused'),
   };
 }, 90_000);
@@ -120,10 +121,16 @@ const PAGES = [
   'alarm',
   'power-cut',
   'set-up',
+  'people',
   'refused',
 ] as const satisfies readonly Route['page'][];
 
-async function open(hash: string, width: number, theme: 'light' | 'dark') {
+async function open(
+  hash: string,
+  width: number,
+  theme: 'light' | 'dark',
+  prepare: (page: Page) => Promise<unknown> = async () => {},
+) {
   const context = await browser.newContext({
     viewport: { width, height: width === 320 ? 640 : 900 },
     colorScheme: theme,
@@ -145,6 +152,7 @@ async function open(hash: string, width: number, theme: 'light' | 'dark') {
     if (host !== '') hosts.add(host);
   });
   page.on('websocket', (socket) => hosts.add(new URL(socket.url()).host));
+  await prepare(page);
   await page.goto(`http://${LOOPBACK}:${served.httpPort}/${hash}`);
   return { page, errors, hosts };
 }
@@ -207,6 +215,29 @@ describe.each(THEMES)('%s', (theme) => {
         'text at 200 %',
       ).toBeLessThanOrEqual(width);
     });
+  });
+});
+
+/** As where somebody is set up and nobody signed in. */
+const shut = (page: Page) =>
+  page.route('**/api/v1/session', (route) => route.fulfill({ json: { wanted: true, person: null } }));
+
+describe.each(THEMES)('%s', (theme) => {
+  test.for(WIDTHS)('%i px, the form to sign in', { timeout: 60_000 }, async (width) => {
+    const { page, errors } = await open(hashes.overview, width, theme, shut);
+    await page.locator('main form').waitFor();
+    await page.locator('main summary').click();
+    expect(await page.locator('main h1').count(), 'one first heading').toBe(1);
+    expect(await page.evaluate(() => document.documentElement.scrollWidth)).toBeLessThanOrEqual(width);
+    expect(await violations(page)).toEqual([]);
+    expect(errors).toEqual([]);
+    await page.evaluate(() => {
+      document.documentElement.style.fontSize = '200%';
+    });
+    expect(
+      await page.evaluate(() => document.documentElement.scrollWidth),
+      'text at 200 %',
+    ).toBeLessThanOrEqual(width);
   });
 });
 

@@ -2,8 +2,8 @@ import { connectAsync } from 'mqtt';
 import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, expect, onTestFinished, test } from 'vitest';
 import { boilsThere } from '../../../dashboard/pages/set-up/place.ts';
-import { TEXTS } from '../../../dashboard/texts/live.ts';
 import { FIRST_START, SET_UP } from '../../../dashboard/texts/set-up.ts';
+import { TYPED } from '../../../dashboard/texts/typed.ts';
 import { formatTemperature } from '../../../shared/units/temperature.ts';
 import type { SiteAnswer } from '../../../shared/wire/set-up.ts';
 import { Api } from '../../support/api.ts';
@@ -97,7 +97,7 @@ test('without a sensor a reading is typed in, and it can be gone through again f
   await page.locator('article.vessel').first().waitFor();
   await page.getByText(FIRST_START.reading.byHand).click();
   await page.getByRole('textbox', { name: /Liquid temperature/ }).fill('21.5');
-  await page.getByRole('button', { name: TEXTS.typed.save }).click();
+  await page.getByRole('button', { name: TYPED.save }).click();
   await page.getByRole('button', { name: FIRST_START.warning.send }).waitFor();
   expect((await api.vessel('attic:jar')).readings['liquid-temperature']).toMatchObject({
     value: 21.5,
