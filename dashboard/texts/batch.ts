@@ -232,7 +232,7 @@ export const BATCH = {
       moved: 'moved to another vessel',
       noted: 'washes noted',
       drawn: 'drawn from stock',
-      planned: 'as planned',
+      planned: 'nobody noted it',
       none: 'none',
       missing: 'nobody noted it',
     },
