@@ -89,14 +89,25 @@ export function clockTime(
   detail: TimeDetail = 'minute',
   timeZone?: string,
 ): string {
-  const text = format(`${cycle}${detail}${timeZone ?? ''}`, {
+  // Stands on every page from its first moment on, and what knows time zones is slow to wake.
+  if (timeZone === undefined) return localClockTime(new Date(ms), cycle, detail);
+  const text = format(`${cycle}${detail}${timeZone}`, {
     hour: cycle === '24' ? '2-digit' : 'numeric',
     minute: '2-digit',
     ...(detail === 'second' ? { second: '2-digit' as const } : {}),
     hourCycle: cycle === '24' ? 'h23' : 'h12',
-    ...(timeZone === undefined ? {} : { timeZone }),
+    timeZone,
   }).format(ms);
   return text.replace(/\s?([ap]m)$/i, (_, half: string) => ` ${half.toLowerCase()}`);
+}
+
+const twoDigits = (value: number): string => String(value).padStart(2, '0');
+
+function localClockTime(date: Date, cycle: HourCycle, detail: TimeDetail): string {
+  const hour = date.getHours();
+  const rest = [date.getMinutes(), ...(detail === 'second' ? [date.getSeconds()] : [])].map(twoDigits);
+  if (cycle === '24') return [twoDigits(hour), ...rest].join(':');
+  return `${[hour % 12 || 12, ...rest].join(':')} ${hour < 12 ? 'am' : 'pm'}`;
 }
 
 /** '25 Nov' in the reader's time zone. */
@@ -115,7 +126,9 @@ export function momentNear(
   detail: TimeDetail = 'minute',
 ): string {
   const time = clockTime(ms, cycle, detail);
-  return dayAndMonth(ms) === dayAndMonth(nowMs) ? time : `${dayAndMonth(ms)}, ${time}`;
+  const [day, today] = [new Date(ms), new Date(nowMs)];
+  const isToday = day.getDate() === today.getDate() && day.getMonth() === today.getMonth();
+  return isToday ? time : `${dayAndMonth(ms)}, ${time}`;
 }
 
 /** An age or a length of time in its one or two largest units: '8 s', '12 min', '3 h 5 min', '2 days'. */

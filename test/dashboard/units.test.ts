@@ -61,6 +61,15 @@ describe('times', () => {
     expect(clockTime(at + 13 * 3_600_000, '12', 'second', 'UTC')).toBe('1:05:09 pm');
   });
 
+  it('are the same in the reader’s own time zone, named or not', () => {
+    const { timeZone } = new Intl.DateTimeFormat().resolvedOptions();
+    // Every hour of a year, with the days on which clocks are changed.
+    for (let ms = at; ms < at + 366 * 86_400_000; ms += 3_601_000)
+      for (const cycle of ['24', '12'] as const)
+        for (const detail of ['minute', 'second'] as const)
+          expect(clockTime(ms, cycle, detail)).toBe(clockTime(ms, cycle, detail, timeZone));
+  });
+
   it.each([
     [-500, '0 s'],
     [8_400, '8 s'],
