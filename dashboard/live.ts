@@ -89,10 +89,11 @@ export function keepLive(): void {
   connect();
   effect(() => {
     if (isShut.value) {
+      // First, so that nothing takes it for a lost link.
+      forget();
       hangUp();
       clearTimeout(retry);
       retry = undefined;
-      forget();
     } else if (isAsked.value && !isAsking && socket === undefined && retry === undefined) {
       attempt = 0;
       open();
