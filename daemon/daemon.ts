@@ -100,9 +100,12 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   const { http, mqtt, isOpenMeant = false } = options;
   const isBeyond = (at: Address | string | undefined) =>
     typeof at === 'object' && !isLoopback(at.host) && !isOpenMeant;
-  const beyond = { people: isBeyond(http), devices: isBeyond(mqtt) || isBeyond(options.mqtts) };
+  // A proxy serves others, wherever it is itself.
+  const beyond = {
+    people: isBeyond(http) || (options.trustsProxy === true && !isOpenMeant),
+    devices: isBeyond(mqtt) || isBeyond(options.mqtts),
+  };
   const access = new Access({ dataFolder: options.data, clock, arrivals, beyond });
-  const notes = new AccessNotes({ access, watch, recorder, store, arrivals, clock, warn });
   const intake = new Intake({ clock: arrivals, recorder, known: watch, topics, refused });
   const acting = new Acting({ recorder, arrivals });
   const operations = new Operations({ watch, acting, intake });
@@ -110,8 +113,15 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   const announcer = new Announcer({ watch, arrivals, clock, warn });
   const keys = new ReachKeys(options.data);
   const { publicUrl } = options;
-  const teller = new Teller({ watch, recorder, arrivals, clock, settings, keys, publicUrl, warn });
-  const answers = new Answers({ watch, acting, operations, keys });
+  const mayAnswer = (name: string) => access.mayWork(name);
+  const teller = new Teller({ watch, recorder, arrivals, clock, settings, keys, publicUrl, mayAnswer, warn });
+  const answers = new Answers({ watch, acting, operations, keys, mayAnswer });
+  // Whoever has left is not woken any more.
+  const onRemoved = (name: string) => {
+    settings.removePerson(name);
+    teller.look();
+  };
+  const notes = new AccessNotes({ access, watch, recorder, store, arrivals, clock, onRemoved, warn });
   const heads = new HeadPublisher({ store, arrivals, clock, warn });
   const sites = () => watch.sites().map(({ site }) => site);
   const sealing = new Sealing({ store, sites, arrivals, clock, warn });

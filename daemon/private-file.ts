@@ -1,5 +1,14 @@
 import { randomBytes } from 'node:crypto';
-import { closeSync, fsyncSync, mkdirSync, openSync, readFileSync, renameSync, writeSync } from 'node:fs';
+import {
+  closeSync,
+  fsyncSync,
+  mkdirSync,
+  openSync,
+  readFileSync,
+  renameSync,
+  unlinkSync,
+  writeFileSync,
+} from 'node:fs';
 import { dirname } from 'node:path';
 import type { z } from 'zod';
 import { StoreError } from './store/store.ts';
@@ -38,12 +47,16 @@ export function writePrivateText(file: string, text: string): void {
   const fresh = `${file}.${randomBytes(6).toString('hex')}`;
   const handle = openSync(fresh, 'wx', 0o600);
   try {
-    writeSync(handle, text);
+    // Unlike one call of write, this goes on until all is written, or fails.
+    writeFileSync(handle, text);
     fsyncSync(handle);
+    renameSync(fresh, file);
+  } catch (error) {
+    unlinkSync(fresh);
+    throw error;
   } finally {
     closeSync(handle);
   }
-  renameSync(fresh, file);
   const folder = openSync(dirname(file), 'r');
   try {
     fsyncSync(folder);

@@ -138,7 +138,8 @@ function Content() {
       </div>
     );
   }
-  if (isShut.value) return <Late name="sign-in" load={loadSignIn} props={{}} />;
+  // Whoever has the link of a message was sent it.
+  if (isShut.value && here.page !== 'answer') return <Late name="sign-in" load={loadSignIn} props={{}} />;
   // Whether anything may be shown is not known yet; without an answer the page shows what it can.
   if (!(isAsked.value || isUnheard.value)) return null;
   return here.page === 'vessel' ? (

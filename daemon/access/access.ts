@@ -25,13 +25,21 @@ export interface Caller {
   rights: readonly Right[];
   /** Of a browser: what its session is known by. */
   session: string | null;
+  /** Of a script: what its token is known by. */
+  token: string | null;
 }
 
 /** A device that is set up. */
 export type KnownDevice = Readonly<AccessList['devices'][number]>;
 
 /** Everybody on the machine, while no person is set up. */
-const ANYBODY: Caller = { name: null, person: null, rights: ['look', 'work', 'keep'], session: null };
+const ANYBODY: Caller = {
+  name: null,
+  person: null,
+  rights: ['look', 'work', 'keep'],
+  session: null,
+  token: null,
+};
 
 export type SignedIn = { secret: string; person: KnownPerson } | { wrong: true } | { waitMs: number };
 
@@ -91,26 +99,30 @@ export class Access {
    * Null where nobody is signed in who has to be.
    * @throws AccessError
    */
-  caller({ authorization, cookie }: Pick<IncomingHttpHeaders, 'authorization' | 'cookie'>): Caller | null {
+  caller(
+    { authorization, cookie }: Pick<IncomingHttpHeaders, 'authorization' | 'cookie'>,
+    isSecure: boolean,
+  ): Caller | null {
     const list = this.#file.list();
     if (!this.#arePeopleWanted(list)) return ANYBODY;
     if (authorization !== undefined) return this.#bearer(list, authorization);
-    const cookies = cookie === undefined ? {} : parseCookie(cookie);
-    const secret = cookies[sessionCookie(true)] ?? cookies[sessionCookie(false)];
+    const secret = cookie === undefined ? undefined : parseCookie(cookie)[sessionCookie(isSecure)];
     const session = secret === undefined ? null : this.#sessions.find(secret);
     const person = list.people.find(({ name }) => name === session?.person);
     if (session === null || person === undefined) return null;
+    if (!this.#sessions.isOn(session.sha256, person.passphrase)) return null;
     const { name, rights } = person;
-    return { name, person: name, rights, session: session.sha256 };
+    return { name, person: name, rights, session: session.sha256, token: null };
   }
 
   /** Whether a caller who looks on for long is still let in. */
-  isCallerStillIn({ session, person }: Caller): boolean {
+  isCallerStillIn({ session, token, person }: Caller): boolean {
     return this.#unlessDamaged((list) => {
       if (person === null) return !this.#arePeopleWanted(list);
-      return (
-        list.people.some(({ name }) => name === person) && (session === null || this.#sessions.isOn(session))
-      );
+      const known = list.people.find(({ name }) => name === person);
+      if (known === undefined) return false;
+      if (token !== null) return list.tokens.some((one) => one.sha256 === token && this.#isGood(one));
+      return session !== null && this.#sessions.isOn(session, known.passphrase);
     });
   }
 
@@ -146,9 +158,19 @@ export class Access {
     const sha256 = sha256Of(secret);
     const token = tokens.find((one) => isSame(one.sha256, sha256));
     const person = people.find(({ name }) => name === token?.person);
-    if (token === undefined || person === undefined || token.endsMs <= this.#nowMs()) return null;
+    if (token === undefined || person === undefined || !this.#isGood(token)) return null;
     const rights = token.rights.filter((right) => person.rights.includes(right));
-    return { name: `${person.name} (${token.name})`, person: person.name, rights, session: null };
+    return {
+      name: `${person.name} (${token.name})`,
+      person: person.name,
+      rights,
+      session: null,
+      token: token.sha256,
+    };
+  }
+
+  #isGood({ endsMs }: AccessList['tokens'][number]): boolean {
+    return endsMs > this.#nowMs();
   }
 
   // ---- signing in and out ----
@@ -162,7 +184,7 @@ export class Access {
     if (typeof isRight === 'object') return isRight;
     const person = this.#file.list().people.find((one) => one.name === name);
     if (!isRight || person === undefined) return { wrong: true };
-    return { secret: this.#sessions.begin(name), person: { name, rights: person.rights } };
+    return { secret: this.#sessions.begin(name, person.passphrase), person: { name, rights: person.rights } };
   }
 
   /** One passphrase is compared at a time, and none after too many wrong ones: then how long to wait. */
@@ -207,6 +229,15 @@ export class Access {
     return this.#file.list().people.some((one) => one.name === name);
   }
 
+  /** Whether somebody may note what is done, be it that they are not here now; anybody, while nobody has to sign in. */
+  mayWork(name: string): boolean {
+    return this.#unlessDamaged(
+      (list) =>
+        !this.#arePeopleWanted(list) ||
+        list.people.some((one) => one.name === name && one.rights.includes('work')),
+    );
+  }
+
   // ---- people ----
 
   people(): KnownPerson[] {
@@ -215,11 +246,22 @@ export class Access {
 
   /**
    * Sets a person up, with a passphrase, or changes their rights or passphrase, which ends their sessions.
-   * @throws AccessRefused `passphrase-weak`, `person-unknown` (a new one without a passphrase)
+   * With `keepsOne` somebody who may set up people must be left: with the first, or after this.
+   * @throws AccessRefused `passphrase-weak`, `person-unknown` (a new one without a passphrase), `nobody-keeps`
    */
   async setPerson(
     name: string,
-    { rights, passphrase }: { rights?: readonly Right[] | undefined; passphrase?: string | undefined },
+    {
+      rights,
+      passphrase,
+      keepsOne = false,
+      isKnown = false,
+    }: {
+      rights?: readonly Right[] | undefined;
+      passphrase?: string | undefined;
+      keepsOne?: boolean;
+      isKnown?: boolean;
+    },
     by: string,
   ): Promise<KnownPerson> {
     const weak = passphrase === undefined ? null : weakness(passphrase, name);
@@ -227,9 +269,10 @@ export class Access {
     const hash = passphrase === undefined ? undefined : await hashOf(passphrase);
     const before = this.#file.list().people.find((one) => one.name === name);
     const kept = hash ?? before?.passphrase;
-    if (kept === undefined)
+    if (kept === undefined || (isKnown && before === undefined))
       throw new AccessRefused('person-unknown', `${name} is not set up, and would need a passphrase`);
     const person = { name, rights: rightsSchema.parse(rights ?? before?.rights ?? []), passphrase: kept };
+    if (keepsOne) refuseNobodyKeeps([...this.#file.list().people.filter((one) => one.name !== name), person]);
     this.#change(
       ({ people, ...rest }) => ({
         ...rest,
@@ -240,7 +283,6 @@ export class Access {
       }),
       { by, kind: 'person', name, may: person.rights.join(',') },
     );
-    if (before !== undefined && hash !== undefined) this.#sessions.endAll(name);
     return { name, rights: person.rights };
   }
 
@@ -255,16 +297,17 @@ export class Access {
     address: string,
   ): Promise<boolean | { waitMs: number }> {
     const isRight = await this.#compared(name, address, () => this.#isOwn(name, old, address));
-    if (isRight === true) await this.setPerson(name, { passphrase }, name);
+    if (isRight === true) await this.setPerson(name, { passphrase, isKnown: true }, name);
     return isRight;
   }
 
   /**
    * Removes a person: their sessions and tokens end.
-   * @throws AccessRefused `person-unknown`
+   * @throws AccessRefused `person-unknown`, `nobody-keeps`
    */
-  removePerson(name: string, by: string): void {
+  removePerson(name: string, by: string, { keepsOne = false } = {}): void {
     if (!this.isPerson(name)) throw new AccessRefused('person-unknown', `there is no person ${name}`);
+    if (keepsOne) refuseNobodyKeeps(this.#file.list().people.filter((one) => one.name !== name));
     this.#change(
       ({ people, tokens, ...rest }) => ({
         ...rest,
@@ -273,7 +316,6 @@ export class Access {
       }),
       { by, kind: 'person', name, may: null },
     );
-    this.#sessions.endAll(name);
   }
 
   // ---- tokens of scripts ----
@@ -331,8 +373,10 @@ export class Access {
     return this.#file.list().devices.map(({ name, site }) => ({ name, site }));
   }
 
-  /** Sets a device up, or gives it another secret; gives that. */
-  setPublisher(name: string, site: string | null, by: string): string {
+  /** Sets a device up, or gives it another secret; gives that. Its site stays as it was where none is given. */
+  setPublisher(name: string, wanted: string | null | undefined, by: string): string {
+    const known = this.publishers().find((one) => one.name === name);
+    const site = wanted === undefined ? (known?.site ?? null) : wanted;
     const secret = newSecret();
     const device = { name, site, sha256: sha256Of(secret) };
     this.#change(
@@ -377,6 +421,11 @@ export class Access {
   ): void {
     this.#file.change(how, { atMs: this.#nowMs(), ...noted });
   }
+}
+
+function refuseNobodyKeeps(people: readonly { rights: readonly Right[] }[]): void {
+  if (people.some(({ rights }) => rights.includes('keep'))) return;
+  throw new AccessRefused('nobody-keeps', 'one person at least must have the right keep');
 }
 
 const isOther =

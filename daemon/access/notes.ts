@@ -22,6 +22,7 @@ export class AccessNotes {
   readonly #recorder: Pick<Recorder, 'submit'>;
   readonly #store: Pick<Store, 'actions'>;
   readonly #arrivals: ArrivalClock;
+  readonly #onRemoved: (name: string) => void;
   readonly #warn: (message: string) => void;
   readonly #looking: Timer;
   #noting: Promise<void> = Promise.resolve();
@@ -33,6 +34,8 @@ export class AccessNotes {
     store: Pick<Store, 'actions'>;
     arrivals: ArrivalClock;
     clock: Clock;
+    /** A person was removed, here or by a command. */
+    onRemoved: (name: string) => void;
     warn: (message: string) => void;
   }) {
     this.#access = parts.access;
@@ -40,6 +43,7 @@ export class AccessNotes {
     this.#recorder = parts.recorder;
     this.#store = parts.store;
     this.#arrivals = parts.arrivals;
+    this.#onRemoved = parts.onRemoved;
     this.#warn = parts.warn;
     this.#looking = every(parts.clock, LOOK_MS, () => void this.changes());
     void this.changes();
@@ -64,8 +68,10 @@ export class AccessNotes {
       try {
         const changes = this.#access.unnoted();
         if (changes.length === 0 || this.#watch.sites().length === 0) return;
-        for (const { atMs, by, ...change } of changes)
+        for (const { atMs, by, ...change } of changes) {
           await this.#write('access-changed', change, { by, atMs });
+          if (change.kind === 'person' && change.may === null) this.#onRemoved(change.name);
+        }
         this.#access.noted(changes);
       } catch (error) {
         // A list that cannot be read is told by everything else.

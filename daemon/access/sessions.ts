@@ -14,7 +14,14 @@ const WRITTEN_EVERY_MS = 3_600_000;
 const MOST_OF_PERSON = 20;
 
 const sessionsSchema = z.array(
-  z.strictObject({ sha256: z.string(), person: z.string(), beganMs: z.number(), usedMs: z.number() }),
+  z.strictObject({
+    sha256: z.string(),
+    person: z.string(),
+    /** What the passphrase as it is kept hashes to: another one ends the session, whoever set it. */
+    passphrase: z.string(),
+    beganMs: z.number(),
+    usedMs: z.number(),
+  }),
 );
 type Session = z.infer<typeof sessionsSchema>[number];
 
@@ -31,14 +38,20 @@ export class Sessions {
     this.#sessions = new Map(readSessions(this.#path).map((session) => [session.sha256, session]));
   }
 
-  /** Begins one; gives its secret. */
-  begin(person: string): string {
+  /** Begins one of a person whose passphrase is kept like this; gives its secret. */
+  begin(person: string, passphrase: string): string {
     const secret = newSecret();
     const now = this.#nowMs();
     const own = [...this.#sessions.values()].filter((session) => session.person === person);
     own.sort((a, b) => b.usedMs - a.usedMs);
     for (const { sha256 } of own.slice(MOST_OF_PERSON - 1)) this.#sessions.delete(sha256);
-    const session = { sha256: sha256Of(secret), person, beganMs: now, usedMs: now };
+    const session = {
+      sha256: sha256Of(secret),
+      person,
+      passphrase: sha256Of(passphrase),
+      beganMs: now,
+      usedMs: now,
+    };
     this.#sessions.set(session.sha256, session);
     this.#write();
     return secret;
@@ -49,24 +62,16 @@ export class Sessions {
     return this.#use(sha256Of(secret));
   }
 
-  /** Whether one goes on. */
-  isOn(sha256: string): boolean {
-    return this.#use(sha256) !== null;
+  /** Whether one goes on, of a person whose passphrase is kept like this now. */
+  isOn(sha256: string, passphrase: string): boolean {
+    return this.#use(sha256)?.passphrase === sha256Of(passphrase);
   }
 
   end(sha256: string): void {
     if (this.#sessions.delete(sha256)) this.#write();
   }
 
-  /** Ends all of a person. */
-  endAll(person: string): void {
-    for (const session of [...this.#sessions.values()]) {
-      if (session.person === person) this.#sessions.delete(session.sha256);
-    }
-    this.#write();
-  }
-
-  #use(sha256: string): { person: string; sha256: string } | null {
+  #use(sha256: string): Session | null {
     const session = this.#sessions.get(sha256);
     if (session === undefined) return null;
     const now = this.#nowMs();
@@ -81,7 +86,11 @@ export class Sessions {
 
   #write(): void {
     this.#writtenMs = this.#nowMs();
-    writePrivate(this.#path, [...this.#sessions.values()]);
+    try {
+      writePrivate(this.#path, [...this.#sessions.values()]);
+    } catch {
+      // A disk that refuses keeps nobody out, and ends nothing: it is written with the next change.
+    }
   }
 }
 

@@ -66,6 +66,13 @@ export async function startEmbeddedBroker(
 ): Promise<Broker & { port: number; securePort: number | null }> {
   /** Who is connected; null: one that did not have to say. */
   const devices = new Map<Client, KnownDevice | null>();
+  /** The same of those that have gone: their last will is still to come. */
+  const identities = new WeakMap<Client, KnownDevice | null>();
+  const identityOf = (client: Client | null): KnownDevice | null => {
+    if (client === null) return null;
+    const known = identities.get(client);
+    return known === undefined ? NOBODY : known;
+  };
   /** One a message that is not stored yet: its client reads no further until all of what it had read is done with. */
   const waiting = new Set<() => void>();
   const reading = setInterval(() => {
@@ -75,10 +82,10 @@ export async function startEmbeddedBroker(
 
   const authorizePublish: AuthorizePublishHandler = (client, packet, done) => {
     const { topic, payload, retain, qos } = packet;
+    const from = identityOf(client);
     const takeIt = async () => {
       if (qos === 2 && (await isKnown(client, packet))) return;
       const buffer = Buffer.isBuffer(payload) ? payload : Buffer.from(payload);
-      const from = client === null ? null : (devices.get(client) ?? null);
       const taken = await take({ topic, payload: buffer, retained: retain, from });
       if (taken) return;
       packet.topic = NOWHERE;
@@ -121,6 +128,7 @@ export async function startEmbeddedBroker(
         if (device !== null && connectionsOf(devices, device) >= MOST_CONNECTIONS_OF_DEVICE)
           return done(refusal(UNAVAILABLE), false);
         devices.set(client, device);
+        identities.set(client, device);
         done(null, true);
       } catch {
         // A list that cannot be read lets nobody in.
@@ -128,8 +136,8 @@ export async function startEmbeddedBroker(
       }
     },
     authorizeSubscribe: (client, subscription, done) => {
-      const device = client === null ? null : devices.get(client);
-      const may = device == null || maySubscribe(device, subscription.topic);
+      const device = identityOf(client);
+      const may = device === null || maySubscribe(device, subscription.topic);
       done(null, may ? subscription : null);
     },
     maxTopicLevels: MOST_LEVELS,
@@ -231,6 +239,9 @@ function limitPackets(client: Client): void {
     return left;
   };
 }
+
+/** One that never said who it is may nothing: no site and no device has such a name. */
+const NOBODY: KnownDevice = { name: '', site: '', sha256: '' };
 
 const connectionsOf = (devices: ReadonlyMap<Client, KnownDevice | null>, { name }: KnownDevice): number =>
   [...devices].filter(([client, device]) => device?.name === name && !client.closed).length;

@@ -12,7 +12,7 @@ const HELP = `esterwatch device: what may publish. As soon as there is one, noth
   device list
   device remove NAME
 
-  --site SITE  the one that it may publish for (any)
+  --site SITE  the one that it may publish for (as it was; any for a new one)
   --data DIR   where everything is kept (${DEFAULT_DATA})
   --help
 `;
@@ -41,10 +41,9 @@ export async function device(args: string[]): Promise<void> {
       if (isLast) process.stderr.write('No device is left: everything may connect again.\n');
       return;
     }
-    const secret = access.setPublisher(name, given.site ?? null, OWNER);
-    process.stdout.write(
-      `${name} may publish for ${given.site ?? 'any site'}. Its password, shown this once:\n`,
-    );
+    const secret = access.setPublisher(name, given.site, OWNER);
+    const { site } = access.publishers().find((one) => one.name === name)!;
+    process.stdout.write(`${name} may publish for ${site ?? 'any site'}. Its password, shown this once:\n`);
     process.stdout.write(`${secret}\n`);
   } catch (error) {
     if (error instanceof AccessRefused) throw new UsageError(error.message);

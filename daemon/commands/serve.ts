@@ -58,7 +58,10 @@ export async function serve(args: string[]): Promise<void> {
   const data = given.data ?? file.data ?? DEFAULT_DATA;
   const mqttsText = given.mqtts ?? file.mqtts;
   const mqtts = mqttsText === undefined ? undefined : parseAddress(mqttsText, '--mqtts');
-  if (given['open-network'] !== true) refuseOpenNetwork(http, [mqtt, mqtts], data);
+  const trustsProxy = (given['trust-proxy'] ?? file.trustProxy) === true;
+  if (mqtts !== undefined && typeof mqtt === 'string')
+    throw new UsageError('--mqtts and --broker exclude each other: the broker is its own or another');
+  if (given['open-network'] !== true) refuseOpenNetwork({ http, trustsProxy, brokers: [mqtt, mqtts] }, data);
   const files = certificateFiles(given, file);
   const isOwnCertificate = files === undefined && (given['own-certificate'] ?? file.ownCertificate) === true;
   if (mqtts !== undefined && files === undefined && !isOwnCertificate)
@@ -86,7 +89,7 @@ export async function serve(args: string[]): Promise<void> {
     topics: file.topics ?? [],
     publicName: file.publicName,
     isOpenMeant: given['open-network'],
-    trustsProxy: given['trust-proxy'] ?? file.trustProxy,
+    trustsProxy,
     publicUrl: file.publicUrl,
     stillWatching: file.stillWatching,
     backup: file.backup,
@@ -151,23 +154,26 @@ interface OpenCertificate {
   warn: (message: string) => void;
 }
 
+interface OpenNetwork {
+  http: Address;
+  trustsProxy: boolean;
+  brokers: readonly (Address | string | undefined)[];
+}
+
 /**
  * Beyond loopback everybody in the network could read, note stages in anybody's name, and send readings.
  * @throws UsageError where a listener is beyond loopback, nobody is set up who may use it, and that is not meant.
  */
-function refuseOpenNetwork(
-  http: Address,
-  brokers: readonly (Address | string | undefined)[],
-  data: string,
-): void {
-  const access = openAccess(data);
-  if (!isLoopback(http.host) && access.people().length === 0) {
+function refuseOpenNetwork({ http, trustsProxy, brokers }: OpenNetwork, data: string): void {
+  // What a damaged list says is only needed here where others can come: on loopback readings are taken in all the same.
+  const page = isLoopback(http.host) ? (trustsProxy ? '--trust-proxy' : undefined) : http.host;
+  if (page !== undefined && openAccess(data).people().length === 0) {
     throw new UsageError(
-      `${http.host} is beyond this machine and no person is set up (esterwatch person add NAME): say --open-network if that is meant`,
+      `${page} is beyond this machine and no person is set up (esterwatch person add NAME): say --open-network if that is meant`,
     );
   }
   const open = brokers.find((at): at is Address => typeof at === 'object' && !isLoopback(at.host));
-  if (open !== undefined && access.publishers().length === 0) {
+  if (open !== undefined && openAccess(data).publishers().length === 0) {
     throw new UsageError(
       `${open.host} is beyond this machine and no device is set up (esterwatch device add NAME): say --open-network if that is meant`,
     );

@@ -19,7 +19,6 @@ import { sessionSchema } from '../../shared/wire/session.ts';
 import { type Access, AccessRefused, sessionCookie } from '../access/access.ts';
 import type { AccessNotes } from '../access/notes.ts';
 import { Problem } from './problem.ts';
-import type { ReachParts } from './reach-routes.ts';
 
 /** A browser forgets it no later than the daemon does, s. */
 const COOKIE_S = 180 * 24 * 3600;
@@ -32,11 +31,10 @@ const nameParams = z.object({ name: person });
 const deviceParams = z.object({ name });
 
 /** Signing in and out, and who is let in at all. */
-export const accessRoutes: FastifyPluginAsyncZod<{
-  access: Access;
-  notes: AccessNotes;
-  reach: Pick<ReachParts, 'settings'>;
-}> = async (app, { access, notes, reach }) => {
+export const accessRoutes: FastifyPluginAsyncZod<{ access: Access; notes: AccessNotes }> = async (
+  app,
+  { access, notes },
+) => {
   /** Makes a change; what it may not be is a problem. */
   const changed = async <T>(change: () => T | Promise<T>): Promise<T> => {
     try {
@@ -49,8 +47,10 @@ export const accessRoutes: FastifyPluginAsyncZod<{
     }
   };
   const by = ({ caller }: FastifyRequest): string => caller?.name ?? OWNER;
+  /** Of whoever is signed in themself: a script could give itself another token, and never end. */
   const ownName = ({ caller }: FastifyRequest): string => {
     if (caller?.person == null) throw new Problem('person-unknown', 'nobody is signed in');
+    if (caller.session === null) throw new Problem('right-missing', 'a script may not do this');
     return caller.person;
   };
 
@@ -59,8 +59,8 @@ export const accessRoutes: FastifyPluginAsyncZod<{
   app.get(
     '/api/v1/session',
     { config: { right: null }, schema: { response: { 200: sessionSchema } } },
-    async ({ headers }) => {
-      const caller = access.caller(headers);
+    async ({ headers, protocol }) => {
+      const caller = access.caller(headers, protocol === 'https');
       return {
         wanted: access.isWanted,
         person: caller?.person == null ? null : { name: caller.person, rights: [...caller.rights] },
@@ -94,7 +94,7 @@ export const accessRoutes: FastifyPluginAsyncZod<{
     '/api/v1/session',
     { config: { right: null }, schema: { response: { 204: z.null() } } },
     async (request, reply) => {
-      const caller = access.caller(request.headers);
+      const caller = access.caller(request.headers, request.protocol === 'https');
       if (caller !== null && caller.session !== null) {
         access.signOut(caller);
         await notes.note('signed-out', {}, caller.name!);
@@ -145,11 +145,7 @@ export const accessRoutes: FastifyPluginAsyncZod<{
     },
     async (request, reply) => {
       const { params, body } = request;
-      // Who sets up the first person, or takes this right from the last, could set up nobody after it.
-      const others = access.people().filter((one) => one.name !== params.name);
-      const keeps = body.rights ?? access.people().find((one) => one.name === params.name)?.rights ?? [];
-      refuseNobodyKeeps([...others, { rights: keeps }]);
-      await changed(() => access.setPerson(params.name, body, by(request)));
+      await changed(() => access.setPerson(params.name, { ...body, keepsOne: true }, by(request)));
       return reply.code(204).send(null);
     },
   );
@@ -159,10 +155,7 @@ export const accessRoutes: FastifyPluginAsyncZod<{
     { config: { right: 'keep' }, schema: { params: nameParams, response: { 204: z.null() } } },
     async (request, reply) => {
       const { params } = request;
-      refuseNobodyKeeps(access.people().filter((one) => one.name !== params.name));
-      await changed(() => access.removePerson(params.name, by(request)));
-      // Whoever has left is not woken any more.
-      reach.settings.removePerson(params.name);
+      await changed(() => access.removePerson(params.name, by(request), { keepsOne: true }));
       return reply.code(204).send(null);
     },
   );
@@ -201,6 +194,7 @@ export const accessRoutes: FastifyPluginAsyncZod<{
     },
     async (request, reply) => {
       const { params, caller } = request;
+      if (caller?.person !== null) ownName(request);
       if (params.person !== caller?.person && !caller?.rights.includes('keep'))
         throw new Problem('right-missing', 'it is somebody else’s');
       await changed(() => access.removeToken(params.person, params.name, by(request)));
@@ -240,11 +234,6 @@ export const accessRoutes: FastifyPluginAsyncZod<{
     },
   );
 };
-
-function refuseNobodyKeeps(people: readonly { rights: readonly string[] }[]): void {
-  if (people.some(({ rights }) => rights.includes('keep'))) return;
-  throw new Problem('nobody-keeps', 'one person at least must have the right keep');
-}
 
 function setCookie(reply: FastifyReply, request: FastifyRequest, secret: string | null): void {
   const isSecure = request.protocol === 'https';

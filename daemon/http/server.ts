@@ -92,7 +92,10 @@ export async function buildServer(
     const problem = problemOf(error, log);
     if (problem.code === 'right-missing') {
       const { method, url, ip, headers } = request;
-      log.warn({ person: access.caller(headers)?.name, method, url, ip }, 'refused: no right to it');
+      log.warn(
+        { person: access.caller(headers, request.protocol === 'https')?.name, method, url, ip },
+        'refused: no right to it',
+      );
     }
     // Bytes, since Fastify gives a text a charset, which this media type does not have.
     const body = Buffer.from(JSON.stringify(problem));
@@ -123,7 +126,8 @@ export async function buildServer(
     checkRequest(request.raw, changes, own);
     if (request.url.startsWith('/api/')) reply.header('cache-control', 'no-store');
     const right = rightFor(request, changes);
-    request.caller = right === null ? null : callerWith(access, request.headers, right);
+    request.caller =
+      right === null ? null : callerWith(access, request.headers, request.protocol === 'https', right);
   });
   app.decorateRequest('caller', null);
   // Whoever is signed in did it, whatever the body says.
@@ -162,7 +166,10 @@ export async function buildServer(
       if (request.url?.split('?')[0] !== '/api/v1/live') {
         throw new Problem('not-found', 'there is no socket here');
       }
-      const caller = callerWith(access, request.headers, 'look');
+      const isSecure =
+        certificate !== null ||
+        (parts.trustsProxy && lastOf(request.headers['x-forwarded-proto']) === 'https');
+      const caller = callerWith(access, request.headers, isSecure, 'look');
       viewers.accept(request, socket, head, () => access.isCallerStillIn(caller));
     } catch (error) {
       const { status } = problemOf(error, log);
@@ -185,9 +192,18 @@ function rightFor({ url, routeOptions }: FastifyRequest, changes: boolean): Righ
   return changes ? 'work' : 'look';
 }
 
+/** The last of a list in a header: the one that the nearest proxy wrote. */
+const lastOf = (header: string | string[] | undefined): string | undefined =>
+  [header].flat().at(-1)?.split(',').at(-1)?.trim();
+
 /** @throws Problem `sign-in-wanted` (401), `right-missing` (403) */
-function callerWith(access: Access, headers: IncomingMessage['headers'], right: Right): Caller {
-  const caller = access.caller(headers);
+function callerWith(
+  access: Access,
+  headers: IncomingMessage['headers'],
+  isSecure: boolean,
+  right: Right,
+): Caller {
+  const caller = access.caller(headers, isSecure);
   if (caller === null) throw new Problem('sign-in-wanted', 'sign in, or send the token of a script');
   if (!caller.rights.includes(right)) throw new Problem('right-missing', `this wants the right ${right}`);
   return caller;

@@ -20,8 +20,16 @@ export class Answers {
   readonly #acting: Acting;
   readonly #operations: Operations;
   readonly #keys: ReachKeys;
+  readonly #mayAnswer: (name: string) => boolean;
 
-  constructor(parts: { watch: Watch; acting: Acting; operations: Operations; keys: ReachKeys }) {
+  constructor(parts: {
+    watch: Watch;
+    acting: Acting;
+    operations: Operations;
+    keys: ReachKeys;
+    mayAnswer: (name: string) => boolean;
+  }) {
+    this.#mayAnswer = parts.mayAnswer;
     this.#watch = parts.watch;
     this.#acting = parts.acting;
     this.#operations = parts.operations;
@@ -79,7 +87,8 @@ export class Answers {
     if (id === null) throw unknown();
     for (const site of this.#watch.sites()) {
       const message = site.ledger.message(id);
-      if (message !== undefined) return { site, message };
+      // Whoever was removed since, or may only look, has no link any more.
+      if (message !== undefined && this.#mayAnswer(message.to)) return { site, message };
     }
     throw unknown();
   }

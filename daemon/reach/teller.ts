@@ -48,6 +48,7 @@ export class Teller implements WatchListener {
   readonly #underWay = new Map<string, Promise<void>>();
   /** Messages whose note is not on the disk yet. */
   readonly #unstored = new Map<string, Promise<void>>();
+  readonly #mayAnswer: (name: string) => boolean;
   /** The newest try of each person and way. */
   readonly #last = new Map<string, Try>();
   #timer: Timer | undefined;
@@ -62,6 +63,8 @@ export class Teller implements WatchListener {
     settings: SettingsFile;
     keys: ReachKeys;
     publicUrl: string | undefined;
+    /** Whether a person may answer by a link: as who is signed in, they need a right to it. */
+    mayAnswer: (name: string) => boolean;
     warn: (message: string) => void;
   }) {
     this.#watch = parts.watch;
@@ -71,6 +74,7 @@ export class Teller implements WatchListener {
     this.#settings = parts.settings;
     this.#keys = parts.keys;
     this.#publicUrl = parts.publicUrl?.replace(/\/+$/, '');
+    this.#mayAnswer = parts.mayAnswer;
     this.#warn = parts.warn;
     for (const { ledger } of this.#watch.sites())
       for (const message of ledger.messages())
@@ -153,9 +157,9 @@ export class Teller implements WatchListener {
     return this.lastTry(person.name, way)!;
   }
 
-  /** Where a message can be acknowledged; null without an address under which people reach the page. */
-  linkOf(message: Pick<Message, 'id'>): string | null {
-    if (this.#publicUrl === undefined) return null;
+  /** Where a message can be acknowledged; null without an address of the page, or a right of theirs to work. */
+  linkOf(message: Pick<Message, 'id' | 'to'>): string | null {
+    if (this.#publicUrl === undefined || !this.#mayAnswer(message.to)) return null;
     return `${this.#publicUrl}/#/answer/${this.#keys.tokenOf(message.id)}`;
   }
 
@@ -212,19 +216,32 @@ export class Teller implements WatchListener {
     const key = `${message.id} ${way}`;
     const trying = (async () => {
       await Promise.race([this.#unstored.get(message.id), wait(DISK_WITHIN_MS, undefined, { ref: false })]);
-      const content = this.#contentOf(site, message);
-      // It ended while its note went to the disk.
-      if (content === null) return;
-      const result = await this.#send(site, message, way, content);
-      this.#remember(message.to, result);
+      const result = await this.#tried(site, message, way);
+      // Whatever came of it: a try that is not noted would be due again at once, and again.
       this.#noteTry(site, message, result);
     })()
-      .catch((error: Error) => this.#warn(`a message cannot be made: ${error.message}`))
+      .catch((error: Error) => this.#warn(`a try cannot be noted: ${error.message}`))
       .finally(() => {
         this.#underWay.delete(key);
         this.look();
       });
     this.#underWay.set(key, trying);
+  }
+
+  async #tried(site: SiteWatch, message: Message, way: Way): Promise<Try> {
+    const nothing = { way, atMs: this.#arrivals.nowMs() };
+    let content: Content | null;
+    try {
+      content = this.#contentOf(site, message);
+    } catch (error) {
+      this.#warn(`a message cannot be made: ${(error as Error).message}`);
+      return { ...nothing, result: 'failed', because: 'the message cannot be made' };
+    }
+    // It ended since it was due.
+    if (content === null) return { ...nothing, result: 'gone', because: 'there is nothing to tell any more' };
+    const result = await this.#send(site, message, way, content);
+    this.#remember(message.to, result);
+    return result;
   }
 
   async #send(site: SiteWatch | undefined, message: Message, way: Way, content: Content): Promise<Try> {

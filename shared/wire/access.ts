@@ -56,7 +56,9 @@ export const publisherSchema = z.object({
 });
 export type Publisher = z.infer<typeof publisherSchema>;
 
-export const publisherBodySchema = z.strictObject({ site: name.nullable().default(null) });
+export const publisherBodySchema = z.strictObject({
+  site: name.nullable().optional().describe('Left out: as it was; any for a new one'),
+});
 
 /** A secret is shown once: only what it hashes to is kept. */
 export const secretSchema = z.object({ secret: z.string() });

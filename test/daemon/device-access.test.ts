@@ -77,17 +77,26 @@ test('a device publishes for its site, and its own presence; anything else is ac
 test('a last will is no way round', async () => {
   const daemon = await runDaemon({ data });
   const secret = openAccess(data).setPublisher('probe-1', 'barn', OWNER);
-  const will = {
-    topic: 'esterwatch/v1/alarm/barn/r1',
-    payload: Buffer.from('[]'),
-    qos: 1,
-    retain: true,
-  } as const;
-  const client = await device(daemon, { username: 'probe-1', password: secret, will });
-  client.stream.destroy();
+  const topics = [
+    'esterwatch/v1/alarm/barn/r1',
+    reading('shed/r1/liquid-temperature'),
+    'esterwatch/v1/presence/shed/x',
+  ];
+  for (const topic of topics) {
+    for (const qos of [1, 2] as const) {
+      const will = { topic, payload: Buffer.from('20'), qos, retain: false };
+      const client = await device(daemon, { username: 'probe-1', password: secret, will });
+      client.stream.destroy();
+    }
+  }
   await patiently(async () =>
-    expect(await refusedTopics(daemon)).toEqual(['topic-reserved esterwatch/v1/alarm/barn/r1']),
+    expect((await refusedTopics(daemon)).sort()).toEqual([
+      `device-not-allowed ${topics[2]}`,
+      `device-not-allowed ${topics[1]}`,
+      `topic-reserved ${topics[0]}`,
+    ]),
   );
+  expect((await daemon.get('/api/v1/sites')).json.sites).toEqual([]);
 });
 
 test('a device listens to what is of its site', async () => {

@@ -1,8 +1,10 @@
-import { cpSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
+import { cpSync, mkdirSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { WebSocket } from 'ws';
+import { Access } from '../../../daemon/access/access.ts';
+import { ArrivalClock } from '../../../daemon/clock.ts';
 import { openAccess } from '../../../daemon/commands/open-access.ts';
 import { eventually } from '../../support/api.ts';
 import { ManualClock } from '../../support/manual-clock.ts';
@@ -165,7 +167,7 @@ describe('as soon as a person is set up', () => {
     // A link out of a message asks nobody to sign in.
     expectProblem(await daemon.get('/api/v1/answers/nothing'), 404, 'answer-unknown');
     await daemon.send('DELETE', '/api/v1/people/Ben', undefined, ada);
-    expect(await seen(ada)).toEqual([ADA.name]);
+    await patiently(async () => expect(await seen(ada)).toEqual([ADA.name]));
   });
 
   test('who signs out, or is removed, sees no more, on a socket that is open neither', async () => {
@@ -300,6 +302,44 @@ describe('tokens of scripts', () => {
   });
 });
 
+test('a token’s end ends what is open by it, and no script makes itself another', async () => {
+  const { ben, ...daemon } = await guarded();
+  const { secret } = (await daemon.send('POST', '/api/v1/tokens', { name: 'plotter', days: 1 }, ben)).json;
+  const headers = { authorization: `Bearer ${secret}` };
+  const again = await daemon.send('POST', '/api/v1/tokens', { name: 'other' }, headers);
+  expectProblem(again, 403, 'right-missing');
+  expectProblem(
+    await daemon.send('DELETE', '/api/v1/tokens/Ben/plotter', undefined, headers),
+    403,
+    'right-missing',
+  );
+  const socket = new WebSocket(`ws://127.0.0.1:${daemon.httpPort}/api/v1/live`, { headers });
+  const closed = new Promise<number>((resolve) => socket.once('close', resolve));
+  await new Promise((resolve) => socket.once('message', resolve));
+  daemon.clock.setWallBy(DAY_MS);
+  daemon.clock.advance(3000);
+  expect(await closed).toBe(4401);
+});
+
+test('a disk that refuses what is kept of sessions shuts nobody out, and ends nothing', async () => {
+  const { ada, ...daemon } = await guarded();
+  rmSync(join(data, 'sessions.json'));
+  mkdirSync(join(data, 'sessions.json'));
+  daemon.clock.setWallBy(2 * 3_600_000);
+  daemon.clock.advance(3000);
+  expect((await daemon.get('/api/v1/vessels', ada)).status).toBe(200);
+  await signIn(daemon, BEN);
+});
+
+test('under TLS no other cookie counts than the one that nobody else can set', () => {
+  for (const name of ['access.json', 'sessions.json']) cpSync(join(ready.data, name), join(data, name));
+  const clock = new ManualClock(START_MS);
+  const access = new Access({ dataFolder: data, clock, arrivals: new ArrivalClock(clock) });
+  expect(access.caller(ready.ada, false)?.name).toBe(ADA.name);
+  expect(access.caller(ready.ada, true)).toBeNull();
+  expect(access.caller({ cookie: `__Host-${ready.ada.cookie}` }, true)?.name).toBe(ADA.name);
+});
+
 describe('the list of who is let in', () => {
   test('is for its owner alone, and has no passphrase and no secret in it', async () => {
     const { ada, ...daemon } = await guarded();
@@ -336,6 +376,15 @@ describe('the list of who is let in', () => {
     );
     expectProblem(await daemon.get('/api/v1/vessels'), 401, 'sign-in-wanted');
     await signIn(daemon, { name: 'Cy', passphrase: 'nine owls on a fence' });
+  });
+
+  test('a command that sets another passphrase, or removes and adds a person, ends their sessions here', async () => {
+    const { ada, ben, ...daemon } = await guarded();
+    openAccess(data).removePerson('Ben', 'the owner');
+    expectProblem(await daemon.get('/api/v1/vessels', ben), 401, 'sign-in-wanted');
+    await openAccess(data).setPerson('Ben', { passphrase: BEN.passphrase }, 'the owner');
+    expectProblem(await daemon.get('/api/v1/vessels', ben), 401, 'sign-in-wanted');
+    expect((await daemon.get('/api/v1/vessels', ada)).status).toBe(200);
   });
 });
 
