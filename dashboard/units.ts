@@ -118,6 +118,10 @@ export const dayAndMonth = (ms: number, timeZone?: string): string =>
     ...(timeZone === undefined ? {} : { timeZone }),
   }).format(ms);
 
+/** '25 Nov 2026' in the reader's time zone. */
+export const dayMonthAndYear = (ms: number): string =>
+  format('day and year', { day: 'numeric', month: 'short', year: 'numeric' }).format(ms);
+
 /** Clock time, with the day before it where that is not the day of `nowMs`. */
 export function momentNear(
   ms: number,

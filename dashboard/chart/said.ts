@@ -5,7 +5,7 @@ import { alarmSentence } from '../alarm-sentence.ts';
 import { hourCycle, unit } from '../settings.ts';
 import { deedWord, entryWord, HISTORY, unitOf } from '../texts/history.ts';
 import { PRIORITY_WORDS, STAGE_NAMES } from '../texts/live.ts';
-import { clockTime, decimal, degree, toUnit } from '../units.ts';
+import { clockTime, dayMonthAndYear, decimal, degree, toUnit } from '../units.ts';
 import { degreesApart } from '../views/words.ts';
 import type { FeedState } from './feed.ts';
 import type { Mark } from './marks.ts';
@@ -106,7 +106,7 @@ export function belowBoilingAt(
 
 /** A moment with its day and year, to the second. */
 export const fullTime = (ms: number): string =>
-  `${new Date(ms).toLocaleDateString('en-GB', { day: 'numeric', month: 'short', year: 'numeric' })}, ${clockTime(ms, hourCycle.value, 'second')}`;
+  `${dayMonthAndYear(ms)}, ${clockTime(ms, hourCycle.value, 'second')}`;
 
 export const stageAt = (timeline: Timeline | undefined, ms: number): Stage | undefined =>
   timeline?.stages.findLast(({ from, to }) => Date.parse(from) <= ms && (to === null || Date.parse(to) >= ms))
