@@ -1,6 +1,6 @@
 import { createHash, randomBytes } from 'node:crypto';
-import { readFileSync, statSync } from 'node:fs';
-import { join } from 'node:path';
+import { closeSync, mkdirSync, openSync, readFileSync, rmSync, statSync } from 'node:fs';
+import { dirname, join } from 'node:path';
 import { z } from 'zod';
 import { name, person } from '../../shared/wire/parts.ts';
 import { RIGHTS } from '../../shared/wire/session.ts';
@@ -35,6 +35,9 @@ export type AccessChange = z.infer<typeof accessChange>;
 
 const NOBODY: AccessList = { people: [], tokens: [], devices: [], unnoted: [] };
 const FILE = 'access.json';
+/** Another process has the file for some ms: it is waited for so long, in steps of this, ms. */
+const LOCK_WITHIN_MS = 1000;
+const LOCK_STEP_MS = 10;
 /** Changes that wait for a first site are no more than these: the newest. */
 const MOST_UNNOTED = 1000;
 
@@ -71,15 +74,43 @@ export class AccessFile {
 
   /** Changes the list as it is now, with what is to be noted of it; it is on disk then, whole, or as it was before. */
   change(how: (list: AccessList) => AccessList, noted: { atMs: number; by: string } & AccessChange): void {
-    const changed = how(this.list());
-    this.#write({ ...changed, unnoted: [...changed.unnoted, noted].slice(-MOST_UNNOTED) });
+    this.#alone(() => {
+      const changed = how(this.list());
+      this.#write({ ...changed, unnoted: [...changed.unnoted, noted].slice(-MOST_UNNOTED) });
+    });
   }
 
   /** Takes off the list what was noted. */
   noted(changes: AccessList['unnoted']): void {
     const isNoted = new Set(changes.map((change) => JSON.stringify(change)));
-    const list = this.list();
-    this.#write({ ...list, unnoted: list.unnoted.filter((change) => !isNoted.has(JSON.stringify(change))) });
+    this.#alone(() => {
+      const list = this.list();
+      this.#write({
+        ...list,
+        unnoted: list.unnoted.filter((change) => !isNoted.has(JSON.stringify(change))),
+      });
+    });
+  }
+
+  /** Runs while no other process changes the file; one that was killed meanwhile is not waited for. */
+  #alone(run: () => void): void {
+    const lock = `${this.#path}.lock`;
+    mkdirSync(dirname(lock), { recursive: true, mode: 0o700 });
+    for (let waitedMs = 0; ; waitedMs += LOCK_STEP_MS) {
+      try {
+        closeSync(openSync(lock, 'wx', 0o600));
+        break;
+      } catch (error) {
+        if ((error as NodeJS.ErrnoException).code !== 'EEXIST') throw error;
+        if (waitedMs >= LOCK_WITHIN_MS) rmSync(lock, { force: true });
+        else Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0, LOCK_STEP_MS);
+      }
+    }
+    try {
+      run();
+    } finally {
+      rmSync(lock, { force: true });
+    }
   }
 
   #write(list: AccessList): void {

@@ -25,8 +25,12 @@ const MOST_BEFORE_CONNACK = 1000;
 
 /** A topic of the project's own has six levels, one of the configuration a few more; the work of a message grows with them. */
 const MOST_LEVELS = 16;
-/** A packet is held in memory until all of it has come: without this a connection could fill it. */
-const MOST_PACKET_BYTES = 1024 * 1024;
+/** A packet is held in memory until all of it has come: without this a connection could fill it. Payloads have 256 KiB at most. */
+const MOST_PACKET_BYTES = 320 * 1024;
+/** The same before a client is let in. */
+const MOST_CONNECT_BYTES = 8 * 1024;
+/** Of one connection: each message is compared with all of them. */
+const MOST_SUBSCRIPTIONS = 200;
 /** Each connection costs memory and a descriptor; without this, devices that reconnect wildly shut the page out. */
 const MOST_CONNECTIONS = 4000;
 /** Of one device: one that forgets to close its connections would use up those of all others. */
@@ -119,6 +123,7 @@ export async function startEmbeddedBroker(
     return Math.max(0, paced - now);
   };
 
+  const subscriptions = new WeakMap<Client, number>();
   const aedes = await Aedes.createBroker({
     authorizePublish,
     authenticate: (client, name, password, done) => {
@@ -136,6 +141,11 @@ export async function startEmbeddedBroker(
       }
     },
     authorizeSubscribe: (client, subscription, done) => {
+      if (client !== null) {
+        const count = (subscriptions.get(client) ?? 0) + 1;
+        subscriptions.set(client, count);
+        if (count > MOST_SUBSCRIPTIONS) return done(null, null);
+      }
       const device = identityOf(client);
       const may = device === null || maySubscribe(device, subscription.topic);
       done(null, may ? subscription : null);
@@ -235,7 +245,8 @@ function limitPackets(client: Client): void {
   const { parse } = parser;
   parser.parse = (chunk) => {
     const left = parse.call(parser, chunk);
-    if (parser.packet.length > MOST_PACKET_BYTES) client.conn.destroy();
+    const most = client.connected ? MOST_PACKET_BYTES : MOST_CONNECT_BYTES;
+    if (parser.packet.length > most) client.conn.destroy();
     return left;
   };
 }

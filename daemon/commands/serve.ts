@@ -120,7 +120,8 @@ export const urlHost = (host: string): string => (host.includes(':') ? `[${host}
 
 function checkBrokerUrl(url: string): string {
   if (!URL.canParse(url) || !['mqtt:', 'mqtts:', 'ws:', 'wss:'].includes(new URL(url).protocol)) {
-    throw new UsageError(`--broker wants a URL like mqtt://host:1883, not ${url}`);
+    // It may have a password in it.
+    throw new UsageError('--broker wants a URL like mqtt://host:1883');
   }
   return url;
 }

@@ -1,3 +1,4 @@
+import { isIP } from 'node:net';
 import { stringifySetCookie } from 'cookie';
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
@@ -46,6 +47,9 @@ export const accessRoutes: FastifyPluginAsyncZod<{ access: Access; notes: Access
       await notes.changes();
     }
   };
+  /** What a proxy says may be any text. */
+  const addressOf = ({ ip, socket }: FastifyRequest): string =>
+    isIP(ip) === 0 ? (socket.remoteAddress ?? 'unknown') : ip;
   const by = ({ caller }: FastifyRequest): string => caller?.name ?? OWNER;
   /** Of whoever is signed in themself: a script could give itself another token, and never end. */
   const ownName = ({ caller }: FastifyRequest): string => {
@@ -73,7 +77,7 @@ export const accessRoutes: FastifyPluginAsyncZod<{ access: Access; notes: Access
     { config: { right: null }, schema: { body: signInBodySchema, response: { 200: sessionSchema } } },
     async (request, reply) => {
       const { name: who, passphrase } = request.body;
-      const signedIn = await access.signIn(who, passphrase, request.ip);
+      const signedIn = await access.signIn(who, passphrase, addressOf(request));
       if ('waitMs' in signedIn) {
         const seconds = Math.ceil(signedIn.waitMs / 1000);
         reply.header('retry-after', String(seconds));
@@ -81,11 +85,11 @@ export const accessRoutes: FastifyPluginAsyncZod<{ access: Access; notes: Access
       }
       if ('wrong' in signedIn) {
         const known = access.isPerson(who) ? who : null;
-        await notes.note('sign-in-refused', { person: known, from: request.ip }, 'someone');
+        await notes.note('sign-in-refused', { person: known, from: addressOf(request) }, 'someone');
         throw new Problem('sign-in-refused', 'name and passphrase do not belong together');
       }
       setCookie(reply, request, signedIn.secret);
-      await notes.note('signed-in', { from: request.ip }, who);
+      await notes.note('signed-in', { from: addressOf(request) }, who);
       return { wanted: true, person: signedIn.person };
     },
   );
@@ -110,7 +114,7 @@ export const accessRoutes: FastifyPluginAsyncZod<{ access: Access; notes: Access
     async (request, reply) => {
       const { old, passphrase } = request.body;
       const own = ownName(request);
-      const result = await changed(() => access.changePassphrase(own, old, passphrase, request.ip));
+      const result = await changed(() => access.changePassphrase(own, old, passphrase, addressOf(request)));
       if (typeof result === 'object') {
         reply.header('retry-after', String(Math.ceil(result.waitMs / 1000)));
         throw new Problem('too-many-tries', 'try again later');

@@ -50,6 +50,11 @@ export const aloneRoutes: FastifyPluginAsyncZod<{
     '/api/v1/vessels/:vessel/alone',
     { schema: { params: vesselParams, body: aloneBodySchema, response: { 200: aloneSchema } } },
     async ({ params, body: { by, ...wanted } }) => {
+      if (wanted.tell === by) throw new Problem('way-missing', 'tell: name somebody who is not there');
+      const { site, vessel } = operations.findVessel(params.vessel);
+      const other = site.ledger.aloneAt(vessel);
+      if (other !== undefined && by !== undefined && other.by !== by)
+        throw new Problem('alone-other', `${other.by} works alone at ${vessel}: let them end it first`);
       if (!teller.canReach(wanted.tell))
         throw new Problem('way-missing', `tell: there is no way to reach ${wanted.tell}: set one up first`);
       return (await act(params.vessel, 'alone-begun', wanted, by))!;

@@ -39,6 +39,7 @@ export const PROBLEMS = {
   'answer-unknown': { status: 404, title: 'There is no such link' },
   'answer-ended': { status: 410, title: 'There is nothing to answer any more' },
   'alone-unknown': { status: 404, title: 'Nobody works alone there' },
+  'alone-other': { status: 409, title: 'Somebody else works alone there' },
   'too-large': { status: 413, title: 'The body is too large' },
   'not-json': { status: 415, title: 'The body is not application/json' },
   'not-picture': { status: 415, title: 'The body is no picture of a type that is taken in' },

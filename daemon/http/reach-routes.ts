@@ -42,6 +42,8 @@ const nameParams = z.object({ name: personName });
 const tokenParams = z.object({ token: z.string().max(200) });
 const byQuery = z.strictObject({ by: personName.optional() });
 const MOST_MESSAGES = 200;
+/** Between two tests for a person: each is a message to an address of anybody's choice, and stands in the history. */
+const TEST_PAUSE_MS = 2000;
 
 /** Who is told what and by which way; and messages answered by their link. */
 export const reachRoutes: FastifyPluginAsyncZod<{ watch: Watch; acting: Acting; reach: ReachParts }> = async (
@@ -49,6 +51,8 @@ export const reachRoutes: FastifyPluginAsyncZod<{ watch: Watch; acting: Acting; 
   { watch, acting, reach },
 ) => {
   const { settings, keys, teller, answers, publicUrl } = reach;
+  /** When each person's ways were last tried out. */
+  const tested = new Map<string, number>();
 
   /** To who sets things up all of it; to anybody else what is their own: the rest are other people's addresses. */
   const answer = (caller: Caller | null): Reach => {
@@ -103,8 +107,10 @@ export const reachRoutes: FastifyPluginAsyncZod<{ watch: Watch; acting: Acting; 
 
   /** What is one's own, or anybody's for who sets people up. */
   const own = async ({ params, caller }: { params: unknown; caller: Caller | null }): Promise<void> => {
-    if (caller?.rights.includes('keep') || caller?.person === (params as { name: string }).name) return;
-    throw new Problem('right-missing', 'it is somebody else’s');
+    if (caller?.rights.includes('keep')) return;
+    // Not by a script that may only look: it could send its person's warnings elsewhere.
+    if (caller?.person === (params as { name: string }).name && caller.token === null) return;
+    throw new Problem('right-missing', 'it is not yours to set');
   };
   const ownOnly = { config: { right: 'look' }, preHandler: own } as const;
 
@@ -194,6 +200,10 @@ export const reachRoutes: FastifyPluginAsyncZod<{ watch: Watch; acting: Acting; 
       const person = found(name);
       if (!waysOf(person, settings.get()).includes(way))
         throw new Problem('way-missing', `${name} has no ${way} set up`);
+      const nowMs = acting.nowMs();
+      if (nowMs - (tested.get(name) ?? 0) < TEST_PAUSE_MS)
+        throw new Problem('too-many-tries', 'a test was sent a moment ago');
+      tested.set(name, nowMs);
       return teller.test(person, way);
     },
   );

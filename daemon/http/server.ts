@@ -131,7 +131,14 @@ export async function buildServer(
   });
   app.decorateRequest('caller', null);
   // Whoever is signed in did it, whatever the body says.
-  app.addHook('preHandler', async ({ body, query, caller, routeOptions: { schema } }) => {
+  app.addHook('preHandler', async (request) => {
+    const changes = request.method !== 'GET' && request.method !== 'HEAD';
+    const right = rightFor(request, changes);
+    // Once more: a body may have taken long to come.
+    if (right !== null && changes)
+      request.caller = callerWith(access, request.headers, request.protocol === 'https', right);
+    const { body, query, caller, routeOptions } = request;
+    const { schema } = routeOptions;
     if (caller?.name == null) return;
     if (takesBy(schema?.body)) (body as { by?: string }).by = caller.name;
     if (takesBy(schema?.querystring)) (query as { by?: string }).by = caller.name;
@@ -173,7 +180,9 @@ export async function buildServer(
       viewers.accept(request, socket, head, () => access.isCallerStillIn(caller));
     } catch (error) {
       const { status } = problemOf(error, log);
-      socket.end(`HTTP/1.1 ${status} Refused\r\nConnection: close\r\nContent-Length: 0\r\n\r\n`);
+      const answer = `HTTP/1.1 ${status} Refused\r\nConnection: close\r\nContent-Length: 0\r\n\r\n`;
+      // It is no request any more, so no time-out of HTTP ends it.
+      socket.end(answer, () => socket.destroy());
     }
   });
   return app as unknown as FastifyInstance;

@@ -69,7 +69,7 @@ export class Viewers implements WatchListener {
   /** Takes over a connection whose request was found to be in order, for as long as its viewer is let in. */
   accept(request: IncomingMessage, socket: Duplex, head: Buffer, isStillIn: () => boolean): void {
     if (this.#server.clients.size >= MOST_VIEWERS) {
-      socket.end('HTTP/1.1 503 Service Unavailable\r\nConnection: close\r\n\r\n');
+      socket.end('HTTP/1.1 503 Service Unavailable\r\nConnection: close\r\n\r\n', () => socket.destroy());
       return;
     }
     this.#server.handleUpgrade(request, socket, head, (viewer) => {

@@ -47,7 +47,8 @@ export class SettingsFile {
   /** @throws SecretMissing where a POST is wished for the first time without one. */
   setPerson(name: string, { post, ...wishes }: WishesBody): void {
     const known = this.person(name);
-    const secret = post?.secret ?? known?.post?.secret;
+    // Only for the address that it was given for: otherwise one that listens could be put in its place.
+    const secret = post?.secret ?? (post?.url === known?.post?.url ? known?.post?.secret : undefined);
     if (post !== null && secret === undefined) throw new SecretMissing();
     this.#put(name, {
       ...wishes,

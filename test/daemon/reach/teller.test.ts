@@ -93,6 +93,28 @@ test('an e-mail has it as well', async () => {
   expect(id).toBe(`<${message!.id}@example.org>`);
 });
 
+test('a quiet line that failed, and has nothing to say any more when it is due again, is let go of', async () => {
+  const { clock, daemon, receivers, comesTo } = await reacting([{ name: 'Ada' }]);
+  const [siren] = receivers as [Receiver];
+  siren.answers(500);
+  const [{ id }] = (await daemon.get('/api/v1/batches')).json.batches;
+  const goOn = (stage: string) =>
+    daemon.send('POST', `/api/v1/batches/${id}/stage`, { stage, anyway: { reason: 'a test' } });
+  await goOn('settle');
+  for (let i = 0; i < 3; i++) await comesTo(25);
+  const hour = new Date(clock.wallMs()).toTimeString().slice(0, 5);
+  await daemon.send('PUT', '/api/v1/reach', { smtp: null, night: { from: hour, to: '00:00' } });
+  const quiet = async () => (await messagesOf(daemon)).find(({ about }) => about === 'quiet')?.tries;
+  await patiently(async () => expect(await quiet()).toHaveLength(1));
+  await goOn('drain');
+  clock.advance(5000);
+  await patiently(async () =>
+    expect(await quiet()).toMatchObject([{ result: 'failed' }, { result: 'gone' }]),
+  );
+  clock.advance(3_600_000);
+  expect(await quiet()).toHaveLength(2);
+});
+
 test('tried again with growing pauses while the receiver fails, hangs and comes back: once, with one id', async () => {
   const { clock, daemon, receivers, comesTo } = await reacting([{ name: 'Ada' }]);
   const [siren] = receivers as [Receiver];

@@ -45,6 +45,17 @@ async function told(): Promise<{ daemon: RunningDaemon; siren: Receiver; hash: s
 }
 
 describe('the link of a message', { timeout: 60_000 }, () => {
+  test('is open to whom it was sent, while everything else asks for a sign-in', async () => {
+    const { daemon, hash } = await told();
+    const person = { rights: ['work', 'keep'], passphrase: 'seven ducks in a row' };
+    expect((await daemon.send('PUT', '/api/v1/people/Ada', person)).status).toBe(204);
+    const { page } = await openPage(browser, daemon.httpPort, hash);
+    await page.getByRole('button', { name: 'Yes, Ada looks after it' }).click();
+    await page.getByText('It has been answered').waitFor();
+    await page.goto(`http://127.0.0.1:${daemon.httpPort}/#/`);
+    await page.getByLabel('Passphrase').waitFor();
+  });
+
   test('shows what it is about, asks once more, acknowledges, and does it once', async () => {
     const { daemon, hash } = await told();
     const { page, errors, width } = await openPage(browser, daemon.httpPort, hash);
