@@ -1,4 +1,4 @@
-import { afterEach, beforeAll, beforeEach, describe, expect, test, vi } from 'vitest';
+import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test, vi } from 'vitest';
 import { ApiProblem, acknowledge } from '../../dashboard/api.ts';
 import * as session from '../../dashboard/session.ts';
 import { TEXTS } from '../../dashboard/texts/live.ts';
@@ -29,6 +29,10 @@ beforeEach(() => {
   );
 });
 afterEach(() => vi.unstubAllGlobals());
+afterAll(() => {
+  session.session.value = undefined;
+  session.lastOpen.value = undefined;
+});
 
 async function asked(answer: object): Promise<void> {
   const done = session.askSession();

@@ -1,7 +1,6 @@
 import { expect, test, vi } from 'vitest';
 import { LOST_AFTER_MS } from '../../dashboard/link.ts';
-import * as store from '../../dashboard/store.ts';
-import { showOnTab, tabOf } from '../../dashboard/tab.ts';
+import { tabOf } from '../../dashboard/tab.ts';
 import { PRIORITY_WORDS, TEXTS } from '../../dashboard/texts/live.ts';
 import type { Alarm } from '../../shared/wire/api.ts';
 
@@ -27,7 +26,11 @@ const alarm: Alarm = {
   shelved: null,
 };
 
-test('a page that never had a link says so on its tab', () => {
+test('a page that never had a link says so on its tab', async () => {
+  // A page of its own: others, in the same process, have had one, or were shut.
+  vi.resetModules();
+  const store = await import('../../dashboard/store.ts');
+  const { showOnTab } = await import('../../dashboard/tab.ts');
   const icon = { href: './mark.svg' };
   const link = {
     getAttribute: () => icon.href,
