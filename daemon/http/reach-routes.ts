@@ -42,8 +42,9 @@ const nameParams = z.object({ name: personName });
 const tokenParams = z.object({ token: z.string().max(200) });
 const byQuery = z.strictObject({ by: personName.optional() });
 const MOST_MESSAGES = 200;
-/** Between two tests for a person: each is a message to an address of anybody's choice, and stands in the history. */
-const TEST_PAUSE_MS = 2000;
+/** Tests for a person in a minute: each is a message to an address of anybody's choice, and stands in the history. */
+const MOST_TESTS = 10;
+const MINUTE_MS = 60_000;
 
 /** Who is told what and by which way; and messages answered by their link. */
 export const reachRoutes: FastifyPluginAsyncZod<{ watch: Watch; acting: Acting; reach: ReachParts }> = async (
@@ -52,7 +53,7 @@ export const reachRoutes: FastifyPluginAsyncZod<{ watch: Watch; acting: Acting; 
 ) => {
   const { settings, keys, teller, answers, publicUrl } = reach;
   /** When each person's ways were last tried out. */
-  const tested = new Map<string, number>();
+  const tested = new Map<string, number[]>();
 
   /** To who sets things up all of it; to anybody else what is their own: the rest are other people's addresses. */
   const answer = (caller: Caller | null): Reach => {
@@ -201,9 +202,9 @@ export const reachRoutes: FastifyPluginAsyncZod<{ watch: Watch; acting: Acting; 
       if (!waysOf(person, settings.get()).includes(way))
         throw new Problem('way-missing', `${name} has no ${way} set up`);
       const nowMs = acting.nowMs();
-      if (nowMs - (tested.get(name) ?? 0) < TEST_PAUSE_MS)
-        throw new Problem('too-many-tries', 'a test was sent a moment ago');
-      tested.set(name, nowMs);
+      const lately = (tested.get(name) ?? []).filter((atMs) => nowMs - atMs < MINUTE_MS);
+      if (lately.length >= MOST_TESTS) throw new Problem('too-many-tries', 'try again in a minute');
+      tested.set(name, [...lately, nowMs]);
       return teller.test(person, way);
     },
   );

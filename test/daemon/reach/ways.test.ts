@@ -244,7 +244,7 @@ describe('settings', () => {
       expect(kept).not.toContain(secret);
   });
 
-  test('what is left out of a change stays, but a password only for its own server', async () => {
+  test('what is left out of a change stays, but a secret only for its own server or address', async () => {
     const { daemon, data } = await withFolder();
     const kept = () => JSON.parse(readFileSync(join(data, 'reach.json'), 'utf8'));
     await putServer(daemon, { ...smtp, password: 'the mail password' });
@@ -253,8 +253,10 @@ describe('settings', () => {
     await putServer(daemon, { ...smtp, host: 'elsewhere.example.org' });
     expect(kept().smtp.password).toBe(null);
     await put(daemon, 'Ada', { post: { url: 'http://10.0.0.7/', secret: SECRET } });
-    await put(daemon, 'Ada', { post: { url: 'http://10.0.0.8/' } });
-    expect(kept().people[0].post).toEqual({ url: 'http://10.0.0.8/', secret: SECRET });
+    await put(daemon, 'Ada', { post: { url: 'http://10.0.0.7/' }, order: 2 });
+    expect(kept().people[0].post).toEqual({ url: 'http://10.0.0.7/', secret: SECRET });
+    const elsewhere = { post: { url: 'http://10.0.0.8/' } };
+    expectProblem(await daemon.send('PUT', '/api/v1/reach/people/Ada', elsewhere), 400, 'body-invalid');
   });
 
   test('a person is taken out; whoever is not set up cannot be tested', async () => {
