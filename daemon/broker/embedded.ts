@@ -25,8 +25,11 @@ const MOST_BEFORE_CONNACK = 1000;
 
 /** A topic of the project's own has six levels, one of the configuration a few more; the work of a message grows with them. */
 const MOST_LEVELS = 16;
-/** A packet is held in memory until all of it has come: without this a connection could fill it. Payloads have 256 KiB at most. */
-const MOST_PACKET_BYTES = 320 * 1024;
+/**
+ * A packet is held in memory until all of it has come: without this a connection could fill it. Far above what a payload
+ * may have, so that one that is too large is acknowledged and listed, and not sent for ever.
+ */
+const MOST_PACKET_BYTES = 4 * 1024 * 1024;
 /** The same before a client is let in. */
 const MOST_CONNECT_BYTES = 8 * 1024;
 /** Of one connection: each message is compared with all of them. */
