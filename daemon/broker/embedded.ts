@@ -23,8 +23,6 @@ const STALLED_MS = 5000;
 /** Packets that a client may send before its CONNECT is answered. */
 const MOST_BEFORE_CONNACK = 1000;
 
-/** A topic of the project's own has six levels, one of the configuration a few more; the work of a message grows with them. */
-const MOST_LEVELS = 16;
 /**
  * A packet is held in memory until all of it has come: without this a connection could fill it. Far above what a payload
  * may have, so that one that is too large is acknowledged and listed, and not sent for ever.
@@ -153,7 +151,6 @@ export async function startEmbeddedBroker(
       const may = device === null || maySubscribe(device, subscription.topic);
       done(null, may ? subscription : null);
     },
-    maxTopicLevels: MOST_LEVELS,
     connectTimeout: CONNECT_WITHIN_MS,
     // What a client subscribed to is not kept while it is away: nothing would bound it. Alarms are retained.
     preConnect: (_client, packet, done) => {

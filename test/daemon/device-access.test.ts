@@ -169,7 +169,7 @@ test('a topic of too many levels, and a packet that is too large, end the connec
   const daemon = await runDaemon({ data });
   const deep = await device(daemon);
   const closed = new Promise<void>((resolve) => deep.once('close', () => resolve()));
-  deep.publish('a/'.repeat(40), '20', { qos: 1 });
+  deep.publish('a/'.repeat(120), '20', { qos: 1 });
   await closed;
   // CONNECT, then the head of a PUBLISH that says it is 200 MB long (MQTT 3.1.1, 2.2.3).
   const socket = connectSocket(daemon.mqttPort, '127.0.0.1');
