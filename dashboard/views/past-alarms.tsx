@@ -5,9 +5,9 @@ import { type ApiProblem, getPastAlarms } from '../api.ts';
 import { unit } from '../settings.ts';
 import { synced, vesselAt } from '../store.ts';
 import { alarmTitle } from '../texts/alarm-titles.ts';
-import { isolated } from '../texts/isolated.ts';
 import { TEXTS } from '../texts/live.ts';
 import { PriorityMark, WhyLink } from './alarms.tsx';
+import { seenBy } from './seen-by.ts';
 import { when } from './words.ts';
 
 /** What was raised on a vessel before, the newest first; fetched again whenever its alarms change. */
@@ -67,13 +67,7 @@ export function PastAlarms({ vesselKey }: { vesselKey: string }) {
                   <td data-name={texts.columns.over} class="time">
                     {alarm.clearedAt === null ? texts.stands : when(alarm.clearedAt, 'second')}
                   </td>
-                  <td data-name={texts.columns.seen}>
-                    {alarm.acknowledged === null
-                      ? '–'
-                      : `${isolated(alarm.acknowledged.by)}, ${when(alarm.acknowledged.at)}${
-                          alarm.acknowledged.reason === null ? '' : `: ‘${alarm.acknowledged.reason}’`
-                        }`}
-                  </td>
+                  <td data-name={texts.columns.seen}>{seenBy(alarm)}</td>
                 </tr>
               ))}
             </tbody>

@@ -9,9 +9,9 @@ import { unit } from '../../settings.ts';
 import { alarms, synced, vessels } from '../../store.ts';
 import { ALARM_TITLES, alarmTitle } from '../../texts/alarm-titles.ts';
 import { ALARM_TEXTS } from '../../texts/alarms.ts';
-import { isolated } from '../../texts/isolated.ts';
 import { TEXTS } from '../../texts/live.ts';
 import { PriorityMark, WhyLink } from '../../views/alarms.tsx';
+import { seenBy } from '../../views/seen-by.ts';
 import { when } from '../../views/words.ts';
 import { getAlarms } from './calls.ts';
 import { askedOf, type Choice, choiceOf, saidOf } from './choice.ts';
@@ -195,13 +195,7 @@ function AlarmTable({ alarms: shown }: { alarms: readonly Alarm[] }) {
               <td data-name={columns.over} class="time">
                 {alarm.clearedAt === null ? texts.stands : when(alarm.clearedAt, 'second')}
               </td>
-              <td data-name={columns.seen}>
-                {alarm.acknowledged === null
-                  ? '–'
-                  : `${isolated(alarm.acknowledged.by)}, ${when(alarm.acknowledged.at)}${
-                      alarm.acknowledged.reason === null ? '' : `: ‘${alarm.acknowledged.reason}’`
-                    }`}
-              </td>
+              <td data-name={columns.seen}>{seenBy(alarm)}</td>
             </tr>
           ))}
         </tbody>
