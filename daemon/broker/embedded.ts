@@ -143,9 +143,9 @@ export async function startEmbeddedBroker(
     },
     authorizeSubscribe: (client, subscription, done) => {
       if (client !== null) {
-        const count = (subscriptions.get(client) ?? 0) + 1;
-        subscriptions.set(client, count);
-        if (count > MOST_SUBSCRIPTIONS) return done(null, null);
+        const count = subscriptions.get(client) ?? 0;
+        if (count >= MOST_SUBSCRIPTIONS) return done(null, null);
+        subscriptions.set(client, count + 1);
       }
       const device = identityOf(client);
       const may = device === null || maySubscribe(device, subscription.topic);
@@ -187,6 +187,10 @@ export async function startEmbeddedBroker(
     limitPackets(aedes.handle(socket));
   };
   aedes.on('clientDisconnect', (client) => devices.delete(client));
+  aedes.on('unsubscribe', (topics, client) => {
+    if (client !== null)
+      subscriptions.set(client, Math.max(0, (subscriptions.get(client) ?? 0) - topics.length));
+  });
   const server = createServer(handle);
   const servers: Server[] = [server];
   const port = await listen(server, at);

@@ -215,3 +215,13 @@ test('who sends without end waits for its turn, and others are taken in meanwhil
   expect(stored).toBeGreaterThan(0);
   expect(stored).toBeLessThan(FLOOD);
 });
+
+test('a connection has two hundred subscriptions at most; one that is given up makes room', async () => {
+  const daemon = await runDaemon({ data });
+  const client = await device(daemon);
+  const filter = (i: number) => `esterwatch/v1/alarm/barn/v${i}`;
+  for (let i = 0; i < 200; i++) await client.subscribeAsync(filter(i));
+  await expect(client.subscribeAsync(filter(200))).rejects.toThrow();
+  await client.unsubscribeAsync(filter(0));
+  await client.subscribeAsync(filter(201));
+});
