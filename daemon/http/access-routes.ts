@@ -26,7 +26,7 @@ const COOKIE_S = 180 * 24 * 3600;
 /** Of who signed in and what was changed, the newest. */
 const MOST_NOTES = 200;
 /** Who changes something on the machine itself, while nobody has to sign in. */
-const OWNER = 'somebody on the machine';
+const ANYBODY = 'somebody on the machine';
 
 const nameParams = z.object({ name: person });
 const deviceParams = z.object({ name });
@@ -50,7 +50,7 @@ export const accessRoutes: FastifyPluginAsyncZod<{ access: Access; notes: Access
   /** What a proxy says may be any text. */
   const addressOf = ({ ip, socket }: FastifyRequest): string =>
     isIP(ip) === 0 ? (socket.remoteAddress ?? 'unknown') : ip;
-  const by = ({ caller }: FastifyRequest): string => caller?.name ?? OWNER;
+  const by = ({ caller }: FastifyRequest): string => caller?.name ?? ANYBODY;
   /** Of whoever is signed in themself: a script could give itself another token, and never end. */
   const ownName = ({ caller }: FastifyRequest): string => {
     if (caller?.person == null) throw new Problem('person-unknown', 'nobody is signed in');
