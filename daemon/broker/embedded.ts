@@ -28,7 +28,7 @@ const MOST_BEFORE_CONNACK = 1000;
  * may have, so that one that is too large is acknowledged and listed, and not sent for ever.
  */
 const MOST_PACKET_BYTES = 4 * 1024 * 1024;
-/** The same before a client is let in. */
+/** The same of a CONNECT, and of what comes in its place. */
 const MOST_CONNECT_BYTES = 8 * 1024;
 /** Of one connection: each message is compared with all of them. */
 const MOST_SUBSCRIPTIONS = 200;
@@ -249,7 +249,9 @@ function limitPackets(client: Client): void {
   const { parse } = parser;
   parser.parse = (chunk) => {
     const left = parse.call(parser, chunk);
-    const most = client.connected ? MOST_PACKET_BYTES : MOST_CONNECT_BYTES;
+    // A client need not wait for the answer to its CONNECT (MQTT 3.1.1, 3.1.4), and aedes reads on meanwhile.
+    const saidWho = client.connecting || client.connected;
+    const most = saidWho ? MOST_PACKET_BYTES : MOST_CONNECT_BYTES;
     if (parser.packet.length > most) client.conn.destroy();
     return left;
   };

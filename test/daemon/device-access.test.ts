@@ -182,6 +182,38 @@ test('a topic of too many levels, and a packet that is too large, end the connec
   await daemon.read('barn/r1/liquid-temperature', 20);
 });
 
+test('who sends much right behind its CONNECT, as MQTT allows, is taken in', async () => {
+  const daemon = await runDaemon({ data });
+  const socket = connectSocket(daemon.mqttPort, '127.0.0.1');
+  onTestFinished(() => void socket.destroy());
+  const topic = Buffer.from(reading('barn/r1/liquid-temperature'));
+  const payload = Buffer.from(`20${' '.repeat(200_000)}`);
+  const length = 2 + topic.length + 2 + payload.length;
+  // CONNECT and PUBLISH with QoS 1 in one piece (MQTT 3.1.1, 3.1.4: a client need not wait for CONNACK).
+  socket.write(
+    Buffer.concat([
+      Buffer.from('100c00044d5154540402003c0000', 'hex'),
+      Buffer.from([
+        0x32,
+        (length & 0x7f) | 0x80,
+        ((length >> 7) & 0x7f) | 0x80,
+        length >> 14,
+        0,
+        topic.length,
+      ]),
+      topic,
+      Buffer.from([0, 1]),
+      payload,
+    ]),
+  );
+  let answer = '';
+  socket.on('data', (data) => {
+    answer += data.toString('hex');
+  });
+  // CONNACK, then PUBACK of packet 1.
+  await patiently(() => expect(answer).toBe('2002000040020001'));
+});
+
 test('who does not say who it is, is cut off', { timeout: 40_000 }, async () => {
   const daemon = await runDaemon({ data });
   const socket = connectSocket(daemon.mqttPort, '127.0.0.1');
