@@ -19,7 +19,6 @@ import {
 import { alarmAnswer } from '../watch/alarm-answer.ts';
 import { Batches } from '../watch/batches.ts';
 import { recordHtml } from './html.ts';
-import { recordPdf } from './pdf.ts';
 import type { PictureOf } from './photographs.ts';
 import { recordedBatch, recordedRun } from './recorded-batch.ts';
 import { type Stay, staysOf } from './stays.ts';
@@ -37,7 +36,8 @@ const RENDER: Record<
 > = {
   json: async (record) => Buffer.from(`${JSON.stringify(record, null, 2)}\n`),
   html: async (record, pictureOf) => Buffer.from(await recordHtml(record, pictureOf)),
-  pdf: recordPdf,
+  // What draws it takes longer to load than the rest together.
+  pdf: async (...what) => (await import('./pdf.ts')).recordPdf(...what),
 };
 
 /** A batch as the store has it. */

@@ -71,6 +71,21 @@ export function parseWireTimeMs(time: unknown): number | undefined {
   return Math.round(time);
 }
 
-/** ISO 8601 UTC with milliseconds, the form of every time that goes out. */
-export const isoTime = (ms: number): string =>
-  new Date(Math.min(LATEST_MS, Math.max(-LATEST_MS, ms))).toISOString();
+/** ISO 8601 UTC with milliseconds, the form of every time that goes out. Throws a RangeError for no number. */
+export function isoTime(ms: number): string {
+  const whole = Math.trunc(Math.min(LATEST_MS, Math.max(-LATEST_MS, ms)));
+  const minuteMs = Math.floor(whole / 60_000) * 60_000;
+  // Readings follow each other: nearly each is in the minute of the one before, and an export has millions.
+  if (minuteMs !== newestMinuteMs) {
+    newestMinute = new Date(minuteMs).toISOString().slice(0, -'00.000Z'.length);
+    newestMinuteMs = minuteMs;
+  }
+  const inMinute = whole - minuteMs;
+  const second = Math.floor(inMinute / 1000);
+  const rest = inMinute - second * 1000;
+  return `${newestMinute}${TWO_DIGITS[second]}.${rest < 100 ? '0' : ''}${rest < 10 ? '0' : ''}${rest}Z`;
+}
+
+const TWO_DIGITS = Array.from({ length: 60 }, (_, i) => String(i).padStart(2, '0'));
+let newestMinuteMs = Number.NaN;
+let newestMinute = '';

@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { channelKind, isLiquidTemperature, isName } from '../../shared/wire/names.ts';
 import { parseReplayLine, replayLineSchema } from '../../shared/wire/replay-line.ts';
-import { parseIsoMs, parseWireTimeMs } from '../../shared/wire/time.ts';
+import { isoTime, parseIsoMs, parseWireTimeMs } from '../../shared/wire/time.ts';
 import { alarmTopic, beatTopic, parseDeviceTopic, readingTopic } from '../../shared/wire/topics.ts';
 
 describe('names', () => {
@@ -96,6 +96,22 @@ describe('times', () => {
         },
       ),
     );
+  });
+
+  test('a time goes out as the platform writes it, one right after another and far apart', () => {
+    const date = fc.double({ min: -8.64e15, max: 8.64e15, noNaN: true });
+    const after = fc.array(fc.integer({ min: -90_000, max: 90_000 }), { maxLength: 20 });
+    fc.assert(
+      fc.property(date, after, (ms, steps) => {
+        for (const step of [0, ...steps]) {
+          const other = Math.min(8.64e15, Math.max(-8.64e15, ms + step));
+          expect(isoTime(other)).toBe(new Date(other).toISOString());
+        }
+      }),
+      { numRuns: 1000 },
+    );
+    expect(isoTime(9e15)).toBe(new Date(8.64e15).toISOString());
+    expect(() => isoTime(Number.NaN)).toThrow(RangeError);
   });
 
   test('only days that the calendar has are times', () => {
