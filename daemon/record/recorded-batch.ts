@@ -126,7 +126,9 @@ async function* pages(
     position = page.at(-1)?.position ?? end;
     // The next page is fetched while this one is played.
     if (position < end) fetching = fetch(position);
-    yield page.flatMap((entry) => lines.linesOf(entry));
+    const played: RunLine[] = [];
+    for (const entry of page) for (const line of lines.linesOf(entry)) played.push(line);
+    yield played;
   }
   if (course.endPosition === null && judged !== null) {
     yield [JSON.stringify({ type: 'end', at: isoTime(judged.atMs) })];

@@ -17,8 +17,16 @@ export interface BoilingPoint {
   assumed: boolean;
 }
 
-export const statedPressureHPa = (stated: StatedPressure): number =>
-  'pressureHPa' in stated ? stated.pressureHPa : standardPressureHPa({ altitudeM: stated.altitudeM });
+let latestAir = { altitudeM: Number.NaN, pressureHPa: Number.NaN };
+
+export function statedPressureHPa(stated: StatedPressure): number {
+  if ('pressureHPa' in stated) return stated.pressureHPa;
+  // Asked twice at every reading of a liquid, and places do not move.
+  const { altitudeM } = stated;
+  if (altitudeM !== latestAir.altitudeM)
+    latestAir = { altitudeM, pressureHPa: standardPressureHPa({ altitudeM }) };
+  return latestAir.pressureHPa;
+}
 
 /** Methanol's boiling point in a vessel at a time, from the best pressure known. */
 export function boilingPoint(site: SiteState, vessel: VesselState, atMs: number): BoilingPoint {

@@ -41,9 +41,10 @@ export function trendPerMinute(readings: Readings): number | null {
 export function steepestPerMinute(readings: Readings): number | null {
   const start = trendStart(readings);
   if (start === -1) return null;
-  const { t, value } = gather(readings, start);
+  const n = gather(readings, start);
+  const { t, value } = means;
   let steepest = Number.NEGATIVE_INFINITY;
-  for (let i = 1; i < t.length; i++) {
+  for (let i = 1; i < n; i++) {
     const slope = (value[i]! - value[i - 1]!) / (t[i]! - t[i - 1]!);
     if (slope > steepest) steepest = slope;
   }
@@ -61,8 +62,7 @@ export function trendBandPerMinute(readings: Readings): { low: number; value: nu
   const start = trendStart(readings);
   const value = slopePerMinute(readings, start);
   if (value === null) return null;
-  const { t } = gather(readings, start);
-  const n = t.length;
+  const n = gather(readings, start);
   const sorted = slopes.slice(0, (n * (n - 1)) / 2).sort();
   const half = (NORMAL_90 * Math.sqrt((n * (n - 1) * (2 * n + 5)) / 18)) / 2;
   const at = (rank: number): number =>
@@ -115,10 +115,12 @@ const slopes = new Float64Array((MOST_MEANS * (MOST_MEANS - 1)) / 2);
  */
 function slopePerMinute(readings: Readings, start: number): number | null {
   if (start === -1) return null;
-  const { t, value } = gather(readings, start);
+  const n = gather(readings, start);
+  const { t, value } = means;
   let count = 0;
-  for (let i = 1; i < t.length; i++) {
-    for (let j = 0; j < i; j++) slopes[count++] = (value[i]! - value[j]!) / (t[i]! - t[j]!);
+  for (let i = 1; i < n; i++) {
+    const [ti, vi] = [t[i]!, value[i]!];
+    for (let j = 0; j < i; j++) slopes[count++] = (vi - value[j]!) / (ti - t[j]!);
   }
   return median(slopes, count) * 60_000;
 }
@@ -159,26 +161,38 @@ function firstSince(readings: Readings, ms: number): number {
   return index;
 }
 
-/** Means of time and value over equal stretches, an empty one left out; the readings themselves where few. */
-function gather(readings: Readings, from: number): { t: number[]; value: number[] } {
-  if (readings.length - from <= MOST_MEANS) {
-    const few = readings.slice(from);
-    return { t: few.map(([atMs]) => atMs), value: few.map(([, value]) => value) };
+/** Times and values, filled anew by each gathering. */
+const means = { t: new Float64Array(MOST_MEANS), value: new Float64Array(MOST_MEANS) };
+
+/**
+ * Puts means of time and value over equal stretches into `means`, an empty one left out; the readings themselves where
+ * few. Returns how many these are.
+ */
+function gather(readings: Readings, from: number): number {
+  const end = readings.length;
+  let count = 0;
+  if (end - from <= MOST_MEANS) {
+    for (let i = from; i < end; i++) {
+      means.t[count] = readings[i]![0];
+      means.value[count++] = readings[i]![1];
+    }
+    return count;
   }
-  const means = { t: [] as number[], value: [] as number[] };
   const startMs = readings[from]![0];
-  const stretchMs = (readings.at(-1)![0] - startMs) / MOST_MEANS;
+  const stretchMs = (readings[end - 1]![0] - startMs) / MOST_MEANS;
   let i = from;
   for (let stretch = 1; stretch <= MOST_MEANS; stretch++) {
-    const endMs = stretch === MOST_MEANS ? Infinity : startMs + stretch * stretchMs;
+    const endMs = stretch === MOST_MEANS ? Number.POSITIVE_INFINITY : startMs + stretch * stretchMs;
     let [t, v, n] = [0, 0, 0];
-    for (; i < readings.length && readings[i]![0] < endMs; i++, n++) {
-      t += readings[i]![0] - startMs;
-      v += readings[i]![1];
+    for (; i < end; i++, n++) {
+      const reading = readings[i]!;
+      if (reading[0] >= endMs) break;
+      t += reading[0] - startMs;
+      v += reading[1];
     }
     if (n === 0) continue;
-    means.t.push(startMs + t / n);
-    means.value.push(v / n);
+    means.t[count] = startMs + t / n;
+    means.value[count++] = v / n;
   }
-  return means;
+  return count;
 }
