@@ -18,9 +18,6 @@ import type { Batch } from '../shared/wire/batch.ts';
 import type { Stage } from '../shared/wire/names.ts';
 import { TEXTS } from './texts/live.ts';
 
-// The content security policy forbids the code that zod would otherwise generate.
-z.config({ jitless: true });
-
 /** An answer that is not a success, with what the daemon says about it. */
 export class ApiProblem extends Error {
   override name = 'ApiProblem';

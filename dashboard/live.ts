@@ -2,7 +2,17 @@ import { effect } from '@preact/signals';
 import { liveMessageSchema } from '../shared/wire/api.ts';
 import { LOST_AFTER_MS, retryAfterMs } from './link.ts';
 import { askSession, isAsked, isShut } from './session.ts';
-import { connected, disconnected, fetchRefused, forget, hear, silentForMs, tick } from './store.ts';
+import {
+  connected,
+  disconnected,
+  fetchRefused,
+  forget,
+  hear,
+  refetch,
+  silentForMs,
+  tick,
+  vessels,
+} from './store.ts';
 
 const TICK_MS = 500;
 const REFUSED_EVERY_MS = 15_000;
@@ -42,6 +52,8 @@ export function keepLive(): void {
     address.protocol = address.protocol === 'https:' ? 'wss:' : 'ws:';
     const mine = new WebSocket(address);
     socket = mine;
+    // Something to look at meanwhile, as what it is: not live.
+    if (vessels.peek() === undefined) refetch().catch(() => {});
     mine.onopen = () => {
       connected(() => socket === mine).then(
         () => {

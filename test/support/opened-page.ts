@@ -36,6 +36,11 @@ export async function openPage(
   page.on('pageerror', (error) => errors.push(String(error)));
   page.on('request', (request) => hosts.add(new URL(request.url()).host));
   page.on('websocket', (socket) => hosts.add(new URL(socket.url()).host));
+  // What the policy of the page forbids and the page goes on without is in no console.
+  await page.addInitScript({
+    content: `addEventListener('securitypolicyviolation', ({ violatedDirective, blockedURI }) =>
+      console.error('against the policy:', violatedDirective, blockedURI));`,
+  });
   await prepare(page);
   await page.goto(`http://${LOOPBACK}:${httpPort}/${hash}`);
   const width = () => page.evaluate(() => document.documentElement.scrollWidth);

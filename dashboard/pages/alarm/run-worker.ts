@@ -1,11 +1,7 @@
-import { z } from 'zod';
 import type { Limits } from '../../../shared/rules/limits.ts';
 import { RecordedRun, type Told } from './recorded-run.ts';
 
 /** Fetches the recorded run of a batch once and plays it as often as it is asked to, apart from the page. */
-
-// The content security policy forbids the code that zod would otherwise generate.
-z.config({ jitless: true });
 
 export type RunWanted =
   | { type: 'fetch'; batch: string }
