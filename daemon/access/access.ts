@@ -49,6 +49,7 @@ export class AccessRefused extends Error {
     | 'passphrase-weak'
     | 'person-unknown'
     | 'nobody-keeps'
+    | 'no-room'
     | 'publisher-unknown'
     | 'token-unknown';
 
@@ -415,13 +416,26 @@ export class Access {
     this.#file.noted(changes);
   }
 
+  /** @throws AccessRefused `no-room` */
   #change(
     how: Parameters<AccessFile['change']>[0],
     noted: Omit<Parameters<AccessFile['change']>[1], 'atMs'>,
   ): void {
-    this.#file.change(how, { atMs: this.#nowMs(), ...noted });
+    this.#file.change(
+      (list) => {
+        const changed = how(list);
+        for (const kind of ['people', 'tokens', 'devices'] as const)
+          if (changed[kind].length > Math.max(MOST[kind], list[kind].length))
+            throw new AccessRefused('no-room', `there are ${MOST[kind]} ${kind} already; remove some first`);
+        return changed;
+      },
+      { atMs: this.#nowMs(), ...noted },
+    );
   }
 }
+
+/** The whole list is read and written at every change, and gone through for every connection of a device. */
+const MOST = { people: 500, tokens: 2000, devices: 5000 };
 
 function refuseNobodyKeeps(people: readonly { rights: readonly Right[] }[]): void {
   if (people.some(({ rights }) => rights.includes('keep'))) return;

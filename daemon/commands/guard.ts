@@ -25,11 +25,17 @@ nothing else.
   --every S     look so often, seconds (${DEFAULT_EVERY_S})
   --broker URL  also listen for its beat (mqtt://10.0.0.5:1883)
   --post URL    tell by a POST there, signed with the secret in ESTERWATCH_POST_SECRET
-  --config FILE tell by what a JSON file says: {"smtp":{…},"email":["…"],"post":{"url":"…","secret":"…"}}
+  --config FILE the same from a JSON file, where a password belongs, and people to write to:
+                {"url":"…","everySeconds":30,"broker":"mqtt://name:password@…","smtp":{…},"email":["…"],
+                "post":{"url":"…","secret":"…"}}; options go before it
   --help
 `;
 
 const guardConfigSchema = z.strictObject({
+  url: z.url({ protocol: /^https?$/ }).optional(),
+  everySeconds: z.number().min(1).max(3600).optional(),
+  /** Its password is not seen in the list of processes, as that of an option is. */
+  broker: z.url({ protocol: /^(mqtts?|wss?)$/ }).optional(),
   smtp: smtpSchema.optional(),
   email: z.array(z.email()).min(1).optional(),
   post: z.strictObject({ url: z.url({ protocol: /^https?$/ }), secret: z.string().min(8) }).optional(),
@@ -51,11 +57,15 @@ export async function guard(args: string[]): Promise<void> {
     HELP,
   );
   if (given === null) return;
-  const url = webUrl(given.url, '--url').replace(/\/+$/, '');
-  const everyMs = 1000 * (readNumber(given.every, '--every', 1, 3600) ?? DEFAULT_EVERY_S);
-  const ways = waysOf(given);
+  const file =
+    given.config === undefined ? {} : readJsonFile(given.config, 'configuration', guardConfigSchema);
+  const url = webUrl(given.url ?? file.url, '--url').replace(/\/+$/, '');
+  const everyMs =
+    1000 * (readNumber(given.every, '--every', 1, 3600) ?? file.everySeconds ?? DEFAULT_EVERY_S);
+  const ways = waysOf(given, file);
   const log = await openLog();
-  const beat = given.broker === undefined ? null : await listenForBeat(given.broker);
+  const broker = given.broker ?? file.broker;
+  const beat = broker === undefined ? null : await listenForBeat(broker);
   const guarding = new Guarding(Date.now());
   /** What each way has still to say: only the newest, since what was before is over. */
   const waiting = new Map<string, Said>();
@@ -105,8 +115,10 @@ async function missedBecause(url: string): Promise<string | null> {
   }
 }
 
-function waysOf({ post: postUrl, config }: { post?: string; config?: string }): Map<string, Send> {
-  const file = config === undefined ? {} : readJsonFile(config, 'configuration', guardConfigSchema);
+function waysOf(
+  { post: postUrl, config }: { post?: string; config?: string },
+  file: z.infer<typeof guardConfigSchema>,
+): Map<string, Send> {
   const secret = process.env.ESTERWATCH_POST_SECRET;
   if (postUrl !== undefined && (secret === undefined || secret.length < 8))
     throw new UsageError('--post wants a secret of at least 8 characters in ESTERWATCH_POST_SECRET');

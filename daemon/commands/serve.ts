@@ -144,8 +144,9 @@ async function openCertificate(
 ): Promise<Certificate | undefined> {
   if (files === undefined) return undefined;
   const { Certificate, ownCertificate } = await import('../tls/certificate.ts');
-  const used = files === 'own' ? await ownCertificate(data, publicName, clock.wallMs()) : files;
-  return new Certificate(used, { clock, warn });
+  if (files !== 'own') return new Certificate(files, { clock, warn });
+  const make = () => ownCertificate(data, publicName, clock.wallMs());
+  return new Certificate(await make(), { clock, warn, renew: make });
 }
 
 interface OpenCertificate {

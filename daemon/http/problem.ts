@@ -33,6 +33,7 @@ export const PROBLEMS = {
   'stage-moved': { status: 409, title: 'Somebody went on meanwhile' },
   'batch-ended': { status: 409, title: 'The batch has ended' },
   'photographs-full': { status: 409, title: 'The batch has as many photographs as are kept of one' },
+  'no-room': { status: 409, title: 'There are as many as there may be' },
   'value-conflict': { status: 409, title: 'Another value is stored for this time' },
   'shelf-too-long': { status: 409, title: 'So grave an alarm is not shelved for so long' },
   'way-missing': { status: 409, title: 'This way is not set up' },

@@ -5,6 +5,7 @@ import { z } from 'zod';
 import { person as personName } from '../../shared/wire/parts.ts';
 import {
   answerSchema,
+  MOST_REACHED,
   messagesSchema,
   type Reach,
   type ReachedPerson,
@@ -21,7 +22,7 @@ import type { Caller } from '../access/access.ts';
 import type { Answers } from '../reach/answers.ts';
 import { waysOf } from '../reach/duty.ts';
 import type { ReachKeys } from '../reach/keys.ts';
-import { SecretMissing, type SettingsFile } from '../reach/settings.ts';
+import { NoRoom, SecretMissing, type SettingsFile } from '../reach/settings.ts';
 import type { Teller } from '../reach/teller.ts';
 import { newAction } from '../watch/actions.ts';
 import type { Watch } from '../watch/watch.ts';
@@ -97,6 +98,8 @@ export const reachRoutes: FastifyPluginAsyncZod<{ watch: Watch; acting: Acting; 
       } catch (error) {
         if (error instanceof SecretMissing)
           throw new Problem('body-invalid', 'post.secret: a secret is needed to sign with');
+        if (error instanceof NoRoom)
+          throw new Problem('no-room', `${MOST_REACHED} people are told already; remove some first`);
         throw error;
       }
       const done = acting.done({ by });

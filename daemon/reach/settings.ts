@@ -1,5 +1,6 @@
 import { join } from 'node:path';
 import {
+  MOST_REACHED,
   type ReachBody,
   type ReachedPerson,
   type ReachSettings,
@@ -44,7 +45,10 @@ export class SettingsFile {
     this.#write({ ...this.#settings, nextAfterMinutes, night, smtp: smtp && { ...smtp, password } });
   }
 
-  /** @throws SecretMissing where a POST is wished for the first time without one. */
+  /**
+   * @throws SecretMissing where a POST is wished for the first time without one
+   * @throws NoRoom
+   */
   setPerson(name: string, { post, ...wishes }: WishesBody): void {
     const known = this.person(name);
     // Only for the address that it was given for: otherwise one that listens could be put in its place.
@@ -58,6 +62,7 @@ export class SettingsFile {
     });
   }
 
+  /** @throws NoRoom */
   addBrowser(name: string, subscription: Subscription): void {
     const known = this.person(name) ?? reachFileSchema.parse({ people: [{ name }] }).people[0]!;
     const others = known.push.filter(({ endpoint }) => endpoint !== subscription.endpoint);
@@ -80,6 +85,7 @@ export class SettingsFile {
   #put(name: string, person: ReachedPerson): void {
     const { people } = this.#settings;
     const isNew = !people.some((one) => one.name === name);
+    if (isNew && people.length >= MOST_REACHED) throw new NoRoom();
     this.#write({
       ...this.#settings,
       people: isNew ? [...people, person] : people.map((one) => (one.name === name ? person : one)),
@@ -94,3 +100,5 @@ export class SettingsFile {
 }
 
 export class SecretMissing extends Error {}
+/** There are as many people as may be. */
+export class NoRoom extends Error {}

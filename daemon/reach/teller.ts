@@ -138,7 +138,8 @@ export class Teller implements WatchListener {
     const ways = settings.people.flatMap((person) =>
       waysOf(person, settings).map((way) => ({ way, last: this.lastTry(person.name, way) })),
     );
-    if (ways.length === 0) return null;
+    if (settings.people.length === 0) return null;
+    if (ways.length === 0) return { works: false, because: 'nobody can be reached: nobody has a way' };
     if (ways.some(({ last }) => last === null || last.result === 'delivered'))
       return { works: true, because: null };
     const failures = new Set(ways.map(({ way, last }) => `${way}: ${last!.because}`));

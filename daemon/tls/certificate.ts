@@ -20,21 +20,36 @@ export interface KeyPair {
 
 /** Whether the files have changed is looked at so often, ms. */
 const LOOK_MS = 10_000;
+/** Whether one of its own making comes to its end is looked at so often, ms. */
+const RENEW_MS = 24 * 3_600_000;
 
 /** What the listeners prove by who they are; followed where its files change. */
 export class Certificate {
   readonly #files: CertificateFiles;
-  readonly #looking: Timer;
+  readonly #timers: Timer[];
   readonly #onChange: ((pair: KeyPair) => void)[] = [];
   #stamp: string;
   #pair: KeyPair;
 
-  /** @throws UsageError where the files cannot be read or do not belong together. */
-  constructor(files: CertificateFiles, { clock, warn }: { clock: Clock; warn: (message: string) => void }) {
+  /**
+   * `renew` makes the files anew where that is due.
+   * @throws UsageError where the files cannot be read or do not belong together.
+   */
+  constructor(
+    files: CertificateFiles,
+    { clock, warn, renew }: { clock: Clock; warn: (message: string) => void; renew?: () => Promise<unknown> },
+  ) {
     this.#files = files;
     this.#stamp = stampOf(files);
     this.#pair = readPair(files);
-    this.#looking = every(clock, LOOK_MS, () => this.#look(warn));
+    // Browsers ask before they go on past it and devices stay away: still better than that nobody watches.
+    if (hasEnded(this.#pair))
+      warn(`${files.certificate} has ended: whoever asks for it is warned or stays away`);
+    const failed = (error: Error) => warn(`no new certificate: ${error.message}`);
+    this.#timers = [
+      every(clock, LOOK_MS, () => this.#look(warn)),
+      every(clock, RENEW_MS, () => void renew?.().catch(failed)),
+    ];
   }
 
   get pair(): KeyPair {
@@ -51,7 +66,7 @@ export class Certificate {
   }
 
   close(): void {
-    this.#looking.cancel();
+    for (const timer of this.#timers) timer.cancel();
   }
 
   /** One that cannot be used is told of once, and the one before stays. */
@@ -60,7 +75,9 @@ export class Certificate {
       const stamp = stampOf(this.#files);
       if (stamp === this.#stamp) return;
       this.#stamp = stamp;
-      this.#pair = readPair(this.#files);
+      const pair = readPair(this.#files);
+      if (hasEnded(pair) && !hasEnded(this.#pair)) throw new Error(`${this.#files.certificate} has ended`);
+      this.#pair = pair;
       for (const call of this.#onChange) call(this.#pair);
     } catch (error) {
       warn(`the certificate stays as it was: ${(error as Error).message}`);
@@ -85,13 +102,13 @@ function readPair({ certificate, key }: CertificateFiles): KeyPair {
   try {
     const pair = { cert: readFileSync(certificate, 'utf8'), key: readFileSync(key, 'utf8') };
     createSecureContext(pair);
-    const { validTo } = new X509Certificate(pair.cert);
-    if (Date.parse(validTo) < Date.now()) throw new Error(`${certificate} ended on ${validTo}`);
     return pair;
   } catch (error) {
     throw new UsageError(`certificate: ${(error as Error).message}`);
   }
 }
+
+const hasEnded = ({ cert }: KeyPair): boolean => Date.parse(new X509Certificate(cert).validTo) < Date.now();
 
 /** Browsers refuse longer ones, days (CA/Browser Forum Baseline Requirements, 6.3.2: 398 at most until 2026). */
 const OWN_DAYS = 397;

@@ -95,11 +95,14 @@ const general = {
   night: hours.default({ from: '22:00', to: '07:00' }),
 };
 
+/** So many people may be told of things. */
+export const MOST_REACHED = 100;
+
 /** `reach.json` in the data folder. */
 export const reachFileSchema = z.strictObject({
   smtp: smtpSchema.nullable().default(null),
   ...general,
-  people: z.array(reachedPersonSchema).max(100).default([]),
+  people: z.array(reachedPersonSchema).max(MOST_REACHED).default([]),
 });
 export type ReachSettings = z.infer<typeof reachFileSchema>;
 

@@ -58,9 +58,12 @@ const shown = (port: number): Promise<string> =>
     socket.on('error', reject);
   });
 
-async function writePair(name: string): Promise<{ certificate: string; key: string }> {
+async function writePair(name: string, endsMs?: number): Promise<{ certificate: string; key: string }> {
   const made = await generate([{ name: 'commonName', value: name }], {
     keyType: 'ec',
+    ...(endsMs === undefined
+      ? {}
+      : { notBeforeDate: new Date(endsMs - 3_600_000), notAfterDate: new Date(endsMs) }),
     extensions: [{ name: 'subjectAltName', altNames: [{ type: 7, ip: LOOPBACK }] }],
   });
   const files = { certificate: join(data, 'site.pem'), key: join(data, 'site-key.pem') };
@@ -119,6 +122,37 @@ test('a certificate from files is followed where they change; one that cannot be
   clock.advance(60_000);
   expect(warned).toHaveLength(1);
   expect(await shown(httpPort)).toBe(second);
+});
+
+test('one that has ended is told of and used all the same, but never in place of one that holds', async () => {
+  const ended = await writePair('ended', Date.now() - 60_000);
+  const { httpPort, clock, warned, certificate } = await secured(ended, false);
+  expect(warned).toHaveLength(1);
+  expect(await shown(httpPort)).toBe(certificate.fingerprint);
+  await writePair('good');
+  clock.advance(11_000);
+  const good = certificate.fingerprint;
+  expect(await shown(httpPort)).toBe(good);
+  await writePair('ended', Date.now() - 60_000);
+  clock.advance(11_000);
+  expect(warned).toHaveLength(2);
+  expect(certificate.fingerprint).toBe(good);
+});
+
+test('one of its own making is made anew in time while it is in use', async () => {
+  const clock = new ManualClock(Date.now());
+  const make = () => ownCertificate(data, undefined, clock.wallMs());
+  const certificate = new Certificate(await make(), { clock, warn: () => {}, renew: make });
+  const first = certificate.fingerprint;
+  clock.advance(24 * 3_600_000);
+  clock.setWallBy(370 * 24 * 3_600_000);
+  clock.advance(24 * 3_600_000);
+  await patiently(() => {
+    clock.advance(10_000);
+    expect(certificate.fingerprint).not.toBe(first);
+  });
+  certificate.close();
+  expect(clock.pendingTimers).toBe(0);
 });
 
 test('files that are none, or do not belong together, are said in one line', async () => {

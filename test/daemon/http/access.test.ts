@@ -352,6 +352,19 @@ describe('the list of who is let in', () => {
     }
   });
 
+  test('has an end: one more is refused, and another secret for one of them is not', async () => {
+    const daemon = await runDaemon({ data });
+    openAccess(data).setPublisher('probe-0', 'barn', 'the owner');
+    const file = join(data, 'access.json');
+    const list = JSON.parse(readFileSync(file, 'utf8'));
+    const [device] = list.devices;
+    list.devices = Array.from({ length: 5000 }, (_, i) => ({ ...device, name: `probe-${i}` }));
+    writeFileSync(file, JSON.stringify(list));
+    const put = (name: string) => daemon.send('PUT', `/api/v1/publishers/${name}`, { site: 'barn' });
+    expectProblem(await put('probe-5000'), 409, 'no-room');
+    expect((await put('probe-4999')).status).toBe(200);
+  });
+
   test('damaged, or gone, lets nobody in, and is told', async () => {
     const { ada, ...daemon } = await guarded();
     const whole = readFileSync(join(data, 'access.json'), 'utf8');

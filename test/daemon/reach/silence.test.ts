@@ -125,12 +125,10 @@ describe('guard', () => {
     const siren = await receiver();
     const served = await serve({ data: join(folder, 'data') });
     const config = join(folder, 'guard.json');
-    writeFileSync(config, JSON.stringify({ post: { url: siren.url, secret: SECRET } }));
-    const run = startCommand(folder, [
-      'guard',
-      ...['--url', `http://127.0.0.1:${served.httpPort}`, '--every', '1', '--config', config],
-      ...['--broker', `mqtt://127.0.0.1:${served.mqttPort}`],
-    ]);
+    const [url, broker] = [`http://127.0.0.1:${served.httpPort}`, `mqtt://127.0.0.1:${served.mqttPort}`];
+    const post = { url: siren.url, secret: SECRET };
+    writeFileSync(config, JSON.stringify({ url, everySeconds: 1, broker, post }));
+    const run = startCommand(folder, ['guard', '--config', config]);
     await run.says(/guarding/);
     served.kill('SIGKILL');
     await served.ended;

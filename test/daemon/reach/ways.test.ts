@@ -1,5 +1,5 @@
 import { createHmac, createPublicKey, verify } from 'node:crypto';
-import { readFileSync, statSync } from 'node:fs';
+import { readFileSync, statSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { generate } from 'selfsigned';
 import { describe, expect, test } from 'vitest';
@@ -275,10 +275,23 @@ describe('settings', () => {
       expectProblem(await daemon.send(method, path, body), 404, 'person-unknown');
   });
 
+  test('a hundred and first person is refused, a change of one of them is not', async () => {
+    const data = temporaryDir();
+    const people = Array.from({ length: 100 }, (_, i) => ({ name: `Person ${i}` }));
+    writeFileSync(join(data, 'reach.json'), JSON.stringify({ people }));
+    const daemon = await runDaemon({ data });
+    const wish = (name: string) => daemon.send('PUT', `/api/v1/reach/people/${encodeURIComponent(name)}`, {});
+    expectProblem(await wish('Ada'), 409, 'no-room');
+    expect((await wish('Person 99')).status).toBe(200);
+  });
+
   test('health says that no way works, and that one works again', async () => {
     const siren = await receiver();
     const { daemon } = await withFolder();
     expect((await daemon.get('/api/v1/health')).json.reach).toBe(null);
+    // An address for which there is no server.
+    await put(daemon, 'Ada', { email: 'ada@example.org' });
+    expect((await daemon.get('/api/v1/health')).json).toMatchObject({ ready: true, reach: { works: false } });
     await put(daemon, 'Ada', { post: { url: siren.url, secret: SECRET } });
     expect((await daemon.get('/api/v1/health')).json).toMatchObject({ ready: true, reach: { works: true } });
     siren.answers(503);
