@@ -12,6 +12,7 @@ const PROGRAM = '/usr/sbin/mosquitto';
 
 export interface Mosquitto {
   port: number;
+  pid: number;
   stop(): Promise<void>;
 }
 
@@ -30,6 +31,7 @@ export async function startMosquitto(at?: number): Promise<Mosquitto> {
   await listening(port, broker);
   return {
     port,
+    pid: broker.pid!,
     stop: async () => {
       const ended = once(broker, 'exit');
       broker.kill();

@@ -1,0 +1,454 @@
+/**
+ * How many readings the daemon takes in, how long they and the alarms in them wait, and what that costs, beside a
+ * Mosquitto that stores nothing, driven by the same client in a process of its own. `npm run bench:load`, after
+ * `npm run build`; with parts' names for some only. Pairs of runs in turn, medians, raw values beside them.
+ */
+import { type ChildProcessByStdio, spawn } from 'node:child_process';
+import { once } from 'node:events';
+import { mkdirSync, readFileSync } from 'node:fs';
+import { connect, createServer } from 'node:net';
+import { join } from 'node:path';
+import { createInterface, type Interface } from 'node:readline';
+import type { Readable, Writable } from 'node:stream';
+import { setTimeout as wait } from 'node:timers/promises';
+import { fileURLToPath } from 'node:url';
+import Database from 'better-sqlite3';
+import { connectAsync } from 'mqtt';
+import { WebSocketServer } from 'ws';
+import { readingTopic } from '../../shared/wire/topics.ts';
+import { freePort, startMosquitto } from '../support/mosquitto.ts';
+import { dataFolderOnDisk, LOOPBACK, type Served, serve } from '../support/serving.ts';
+import type { SendOptions, Sent } from './load/client.ts';
+import type { Heard, LookOptions } from './load/viewers.ts';
+
+const ROUNDS = 3;
+const SECONDS = 8;
+const WARM_UP_S = 3;
+const CONNECTIONS = 100;
+const VIEWERS = 20;
+/** A row counts only while the client is not what holds things up, share of a core. */
+const MOST_OWN_SHARE = 0.8;
+/** Clock ticks a second of /proc/PID/stat (sysconf(_SC_CLK_TCK) on Linux). */
+const TICKS_PER_S = 100;
+
+const path = (relative: string): string => fileURLToPath(new URL(relative, import.meta.url));
+type Child = ChildProcessByStdio<Writable, Readable, null>;
+const startChild = (file: string, options: object): Child =>
+  spawn(process.execPath, ['--import', 'tsx', path(file), JSON.stringify(options)], {
+    stdio: ['pipe', 'pipe', 'inherit'],
+  });
+
+async function send(options: Omit<SendOptions, 'warmUpS' | 'seconds' | 'vessel'> & Partial<SendOptions>) {
+  const whole: SendOptions = { warmUpS: WARM_UP_S, seconds: SECONDS, vessel: 'v', ...options };
+  const child = startChild('load/client.ts', whole);
+  child.stdin.end();
+  const [line] = (await once(createInterface({ input: child.stdout }), 'line')) as [string];
+  return JSON.parse(line) as Sent;
+}
+
+/** Processes that look on: `hears` resolves when all of them have what has a text in it. */
+class Viewers {
+  readonly #child: Child;
+  readonly #lines: Interface;
+  readonly #waiting = new Map<string, (heard: Heard) => void>();
+
+  private constructor(child: Child) {
+    this.#child = child;
+    this.#lines = createInterface({ input: child.stdout });
+    this.#lines.on('line', (line) => {
+      if (line === 'looking') return;
+      const heard = JSON.parse(line) as Heard;
+      this.#waiting.get(heard.text)?.(heard);
+      this.#waiting.delete(heard.text);
+    });
+  }
+
+  static async start(options: LookOptions): Promise<Viewers> {
+    const viewers = new Viewers(startChild('load/viewers.ts', options));
+    await once(viewers.#lines, 'line');
+    return viewers;
+  }
+
+  async hears(text: string, run: () => Promise<unknown>): Promise<{ firstMs: number; lastMs: number }> {
+    const heard = new Promise<Heard>((resolve) => this.#waiting.set(text, resolve));
+    this.#child.stdin.write(`${JSON.stringify({ text })}\n`);
+    // Until the other process has read it.
+    await wait(20);
+    const from = nowMs();
+    await run();
+    const { firstMs, lastMs } = await heard;
+    return { firstMs: firstMs - from, lastMs: lastMs - from };
+  }
+
+  async end(): Promise<void> {
+    this.#child.stdin.end();
+    await once(this.#child, 'close');
+  }
+}
+
+const nowMs = (): number => Number(process.hrtime.bigint()) / 1e6;
+
+/** Processor time that a process has used, s. */
+function usedS(pid: number): number {
+  const fields = readFileSync(`/proc/${pid}/stat`, 'utf8').split(') ')[1]!.split(' ');
+  return (Number(fields[11]) + Number(fields[12])) / TICKS_PER_S;
+}
+
+const median = (values: readonly number[]): number => values.toSorted((a, b) => a - b)[values.length >> 1]!;
+const share = (values: readonly number[], of: number): number =>
+  values.toSorted((a, b) => a - b)[Math.floor(of * (values.length - 1))]!;
+const raw = (values: readonly number[], digits = 0): string =>
+  values.map((value) => value.toFixed(digits)).join(', ');
+function row(
+  what: string,
+  figure: string,
+  against: string,
+  ratio: number | null,
+  aim: string,
+  values: string,
+) {
+  const cells = [what, figure, against, ratio === null ? '' : ratio.toFixed(2), aim, values];
+  process.stdout.write(`| ${cells.join(' | ')} |\n`);
+}
+
+async function withDaemon<T>(run: (daemon: Served) => Promise<T>, broker?: string): Promise<T> {
+  const { data, remove } = dataFolderOnDisk();
+  const daemon = await serve({ data, ...(broker === undefined ? {} : { broker }) });
+  try {
+    return await run(daemon);
+  } finally {
+    daemon.kill('SIGTERM');
+    await daemon.ended;
+    remove();
+  }
+}
+
+async function withMosquitto<T>(run: (broker: { port: number; pid: number }) => Promise<T>): Promise<T> {
+  const broker = await startMosquitto();
+  try {
+    return await run(broker);
+  } finally {
+    await broker.stop();
+  }
+}
+
+// ---- readings a second ----
+
+interface Measured extends Sent {
+  /** Processor time of the broker a reading, µs. */
+  costUs: number;
+}
+
+async function measured(pid: number, options: Parameters<typeof send>[0]): Promise<Measured> {
+  let from = 0;
+  const begun = wait((WARM_UP_S + 1) * 1000).then(() => {
+    from = usedS(pid);
+    return performance.now();
+  });
+  const sending = send(options);
+  const fromMs = await begun;
+  // Of the middle of what is counted: the client starts in about a second.
+  await wait((SECONDS - 3) * 1000);
+  const [used, seconds] = [usedS(pid) - from, (performance.now() - fromMs) / 1000];
+  const sent = await sending;
+  return { ...sent, costUs: (used / seconds / sent.perSecond) * 1e6 };
+}
+
+async function throughput(): Promise<void> {
+  for (const inFlight of [20, 1]) {
+    const [own, bare]: [Measured[], Measured[]] = [[], []];
+    for (let round = 0; round < ROUNDS; round++) {
+      const ours = async () =>
+        own.push(
+          await withDaemon(async ({ pid, httpPort, mqttPort }) => {
+            const viewers = await Viewers.start({ count: VIEWERS, httpPort });
+            const sent = await measured(pid, { port: mqttPort!, connections: CONNECTIONS, inFlight });
+            await viewers.end();
+            return sent;
+          }),
+        );
+      const theirs = async () =>
+        bare.push(
+          await withMosquitto(({ port, pid }) => measured(pid, { port, connections: CONNECTIONS, inFlight })),
+        );
+      for (const run of round % 2 === 0 ? [ours, theirs] : [theirs, ours]) await run();
+    }
+    const [ownRate, bareRate] = [own, bare].map((all) => median(all.map(({ perSecond }) => perSecond)));
+    const busiest = Math.max(...[...own, ...bare].map(({ ownShare }) => ownShare));
+    row(
+      `QoS 1 readings a second, ${CONNECTIONS} connections, ${inFlight} in flight each, ${VIEWERS} viewers`,
+      `${ownRate!.toFixed(0)}/s`,
+      `${bareRate!.toFixed(0)}/s, Mosquitto that stores nothing`,
+      ownRate! / bareRate!,
+      inFlight === 1 ? '0.35' : '0.9',
+      `${raw(own.map(({ perSecond }) => perSecond))}; ${raw(bare.map(({ perSecond }) => perSecond))}; client ${(100 * busiest).toFixed(0)} % of a core${busiest > MOST_OWN_SHARE ? ', too much to count' : ''}`,
+    );
+    const [ownCost, bareCost] = [own, bare].map((all) => median(all.map(({ costUs }) => costUs)));
+    row(
+      `processor time a reading, ${inFlight} in flight`,
+      `${ownCost!.toFixed(0)} µs`,
+      `${bareCost!.toFixed(0)} µs, Mosquitto`,
+      ownCost! / bareCost!,
+      'at most 2.5',
+      `${raw(own.map(({ costUs }) => costUs))}; ${raw(bare.map(({ costUs }) => costUs))}`,
+    );
+  }
+}
+
+/** The daemon takes from an outside Mosquitto what the client sends there as fast as that acknowledges. */
+async function outside(): Promise<void> {
+  const rates: number[] = [];
+  const own: number[] = [];
+  for (let round = 0; round < ROUNDS; round++) {
+    await withMosquitto(({ port }) =>
+      withDaemon(async ({ httpPort }) => {
+        const stored = async (): Promise<number> => {
+          const metrics = await (await fetch(`http://${LOOPBACK}:${httpPort}/metrics`)).text();
+          return Number(/^esterwatch_readings_stored_total (\d+)/m.exec(metrics)![1]);
+        };
+        const sending = send({ port, connections: CONNECTIONS, inFlight: 20 });
+        await wait((WARM_UP_S + 1) * 1000);
+        const [from, fromMs] = [await stored(), performance.now()];
+        await wait((SECONDS - 3) * 1000);
+        rates.push(((await stored()) - from) / ((performance.now() - fromMs) / 1000));
+        await sending;
+      }, `mqtt://${LOOPBACK}:${port}`),
+    );
+    own.push(
+      await withDaemon(
+        async ({ mqttPort }) =>
+          (await send({ port: mqttPort!, connections: CONNECTIONS, inFlight: 20 })).perSecond,
+      ),
+    );
+  }
+  row(
+    'QoS 1 readings a second through an outside Mosquitto',
+    `${median(rates).toFixed(0)}/s`,
+    `${median(own).toFixed(0)}/s, the broker of its own`,
+    median(rates) / median(own),
+    '0.5',
+    `${raw(rates)}; ${raw(own)}`,
+  );
+}
+
+// ---- one at a time ----
+
+/** A commit with full sync of one row, and a byte there and back over loopback: what an acknowledgement cannot do without. */
+async function bareAnswerMs(count: number): Promise<number[]> {
+  const { data, remove } = dataFolderOnDisk();
+  mkdirSync(data);
+  const database = new Database(join(data, 'bare.db'));
+  database.pragma('journal_mode = WAL');
+  database.pragma('synchronous = FULL');
+  database.exec('CREATE TABLE reading (channel INTEGER, at INTEGER, value REAL)');
+  const insert = database.prepare('INSERT INTO reading VALUES (1, ?, 55.5)');
+  const echo = createServer((socket) => socket.setNoDelay(true).pipe(socket)).listen(0, LOOPBACK);
+  await once(echo, 'listening');
+  const socket = connect((echo.address() as { port: number }).port, LOOPBACK).setNoDelay(true);
+  const times: number[] = [];
+  for (let i = 0; i < count; i++) {
+    await wait(5);
+    const from = performance.now();
+    const answered = once(socket, 'data');
+    socket.write(Buffer.alloc(80));
+    await answered;
+    insert.run(i);
+    times.push(performance.now() - from);
+  }
+  socket.destroy();
+  echo.close();
+  database.close();
+  remove();
+  return times;
+}
+
+async function idle(): Promise<void> {
+  const [own, bare]: [number[], number[]] = [[], []];
+  for (let round = 0; round < ROUNDS; round++) {
+    await withDaemon(async ({ mqttPort }) => {
+      const { p50 } = await send({ port: mqttPort!, connections: 1, inFlight: 1, rate: 100 });
+      own.push(p50);
+    });
+    bare.push(median(await bareAnswerMs(500)));
+  }
+  row(
+    'PUBACK of one reading, 100 a second, p50',
+    `${median(own).toFixed(2)} ms`,
+    `${median(bare).toFixed(2)} ms, a commit with full sync and an echo`,
+    median(own) / median(bare),
+    'at most 3, under 1.5 ms',
+    `${raw(own, 2)}; ${raw(bare, 2)}`,
+  );
+}
+
+// ---- alarms ----
+
+const ALARMS = 200;
+const RATE = 1000;
+const ALARM_VIEWERS = 200;
+
+/** Readings of so many a second go on while the alarm of one vessel after the other is raised. */
+async function alarmTimes(mqttPort: number, viewers: Viewers): Promise<number[]> {
+  const sending = send({ port: mqttPort, connections: CONNECTIONS, inFlight: 1, rate: RATE, seconds: 40 });
+  await wait(3000);
+  const device = await connectAsync(`mqtt://${LOOPBACK}:${mqttPort}`);
+  const times: number[] = [];
+  for (let i = 0; i < ALARMS; i++) {
+    const topic = readingTopic('barn', `hot${i}`, 'liquid-temperature');
+    await device.publishAsync(topic, '50', { qos: 1 });
+    await wait(60);
+    // What a probe that has lost its power says: an alarm at once.
+    const { lastMs } = await viewers.hears(`"id":"barn.hot${i}.`, () =>
+      device.publishAsync(topic, '-127', { qos: 1 }),
+    );
+    times.push(lastMs);
+  }
+  await device.endAsync();
+  await sending;
+  return times;
+}
+
+async function alarms(): Promise<void> {
+  const bare = await withMosquitto(async ({ port }) => {
+    const sending = send({ port, connections: CONNECTIONS, inFlight: 1, rate: RATE, seconds: 40 });
+    const viewers = await Viewers.start({ count: ALARM_VIEWERS, mqttPort: port, filter: 'alarm/+' });
+    const device = await connectAsync(`mqtt://${LOOPBACK}:${port}`);
+    const times: number[] = [];
+    for (let i = 0; i < ALARMS; i++) {
+      await wait(60);
+      const heard = await viewers.hears(`alarm ${i}.`, () =>
+        device.publishAsync(`alarm/${i}`, `alarm ${i}.${' '.repeat(600)}`, { qos: 1 }),
+      );
+      times.push(heard.lastMs);
+    }
+    await device.endAsync();
+    await viewers.end();
+    await sending;
+    return times;
+  });
+  const own = await withDaemon(async ({ httpPort, mqttPort }) => {
+    const viewers = await Viewers.start({ count: ALARM_VIEWERS, httpPort });
+    const times = await alarmTimes(mqttPort!, viewers);
+    await viewers.end();
+    return times;
+  });
+  const through = await withMosquitto(({ port }) =>
+    withDaemon(async ({ httpPort }) => {
+      const viewers = await Viewers.start({ count: ALARM_VIEWERS, httpPort });
+      const times = await alarmTimes(port, viewers);
+      await viewers.end();
+      return times;
+    }, `mqtt://${LOOPBACK}:${port}`),
+  );
+  const bareP99 = share(bare, 0.99);
+  for (const [what, times, aim] of [
+    ['', own, 'under 25 ms'],
+    [' through an outside Mosquitto', through, 'under 40 ms'],
+  ] as const)
+    row(
+      `reading published → alarm at the last of ${ALARM_VIEWERS} pages, ${RATE} readings a second${what}, p99 of ${ALARMS}`,
+      `${share(times, 0.99).toFixed(1)} ms`,
+      `${bareP99.toFixed(1)} ms, Mosquitto to as many subscribers`,
+      share(times, 0.99) / bareP99,
+      aim,
+      `p50 ${share(times, 0.5).toFixed(1)}, most ${Math.max(...times).toFixed(1)}`,
+    );
+}
+
+// ---- many viewers ----
+
+async function broadcast(): Promise<void> {
+  const count = 500;
+  const runs = 40;
+  const port = await freePort();
+  const plain = new WebSocketServer({ port, host: LOOPBACK, perMessageDeflate: false });
+  const bareViewers = await Viewers.start({ count, wsPort: port });
+  const bare: number[] = [];
+  for (let i = 0; i < runs; i++) {
+    await wait(100);
+    const message = `{"type":"alarm","text":"alarm ${i}.${' '.repeat(600)}"}`;
+    const { firstMs, lastMs } = await bareViewers.hears(`alarm ${i}.`, async () => {
+      for (const client of plain.clients) client.send(message);
+    });
+    bare.push(lastMs - firstMs);
+  }
+  await bareViewers.end();
+  plain.close();
+  const own = await withDaemon(async ({ httpPort, mqttPort }) => {
+    const viewers = await Viewers.start({ count, httpPort });
+    const device = await connectAsync(`mqtt://${LOOPBACK}:${mqttPort}`);
+    const times: number[] = [];
+    for (let i = 0; i < runs; i++) {
+      const topic = readingTopic('barn', `hot${i}`, 'liquid-temperature');
+      await device.publishAsync(topic, '50', { qos: 1 });
+      await wait(500);
+      const { firstMs, lastMs } = await viewers.hears(`"id":"barn.hot${i}.`, () =>
+        device.publishAsync(topic, '-127', { qos: 1 }),
+      );
+      times.push(lastMs - firstMs);
+    }
+    await device.endAsync();
+    await viewers.end();
+    return times;
+  });
+  row(
+    `an alarm to ${count} pages, from the first to the last of them, median`,
+    `${median(own).toFixed(1)} ms`,
+    `${median(bare).toFixed(1)} ms, ws with a constant text`,
+    median(own) / median(bare),
+    'at most 1.5',
+    `p90 ${share(own, 0.9).toFixed(1)}; ${share(bare, 0.9).toFixed(1)}`,
+  );
+}
+
+// ---- a usual site ----
+
+async function usual(): Promise<void> {
+  const seconds = 30;
+  await withDaemon(async ({ pid, mqttPort }) => {
+    const devices = await connectAsync(`mqtt://${LOOPBACK}:${mqttPort}`);
+    let used = 0;
+    let fromMs = 0;
+    for (let second = 0; second < seconds + 10; second++) {
+      if (second === 10) [used, fromMs] = [usedS(pid), performance.now()];
+      const due = wait(1000);
+      for (let vessel = 0; vessel < 20; vessel++)
+        for (const [i, channel] of CHANNELS.entries())
+          void devices.publishAsync(
+            readingTopic('barn', `v${vessel}`, channel),
+            String(50 + i + second / 16),
+            {
+              qos: 1,
+            },
+          );
+      await due;
+    }
+    const of = (100 * (usedS(pid) - used)) / ((performance.now() - fromMs) / 1000);
+    row(
+      'processor for 20 vessels × 6 channels at 1 Hz',
+      `${of.toFixed(1)} % of a core`,
+      '',
+      null,
+      'under 5 %',
+      '',
+    );
+    await devices.endAsync();
+  });
+}
+
+const CHANNELS = [
+  'liquid-temperature',
+  'liquid-temperature-2',
+  'wall-temperature',
+  'stirrer-speed',
+  'stirrer-current',
+  'ambient-temperature',
+];
+
+const PARTS = { throughput, outside, idle, alarms, broadcast, usual };
+const wanted = process.argv.slice(2);
+process.stdout.write(
+  '| what | figure | compared with | ratio | aim | raw values |\n| --- | --- | --- | --- | --- | --- |\n',
+);
+for (const [name, run] of Object.entries(PARTS))
+  if (wanted.length === 0 || wanted.includes(name)) await run();

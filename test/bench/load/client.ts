@@ -1,0 +1,172 @@
+/**
+ * Publishes readings with QoS 1 over many connections, as fast as they are acknowledged or at a rate, and says how many
+ * were and how long each waited. A process of its own, which speaks MQTT 3.1.1 in bytes made beforehand: a library would
+ * be measured more than the broker. Prints one line of JSON (`Sent`).
+ */
+import { once } from 'node:events';
+import { connect, type Socket } from 'node:net';
+import { setTimeout as wait } from 'node:timers/promises';
+
+export interface SendOptions {
+  port: number;
+  connections: number;
+  /** Readings of a connection that wait for their acknowledgement at the same time. */
+  inFlight: number;
+  seconds: number;
+  /** Before what is counted, seconds. */
+  warmUpS: number;
+  /** Readings a second of all connections together; without it as many as are acknowledged. */
+  rate?: number;
+  /** Prefix of the vessels' names; each connection is one vessel's device. */
+  vessel: string;
+}
+
+export interface Sent {
+  acknowledged: number;
+  perSecond: number;
+  /** From the write to the acknowledgement, ms. */
+  p50: number;
+  p99: number;
+  /** Processor time of this process, share of one core. */
+  ownShare: number;
+}
+
+const CONNACK = 0x20;
+const PUBACK = 0x40;
+const MOST_IDS = 65_535;
+
+const text = (value: string): Buffer => {
+  const bytes = Buffer.from(value);
+  return Buffer.concat([Buffer.from([bytes.length >> 8, bytes.length & 0xff]), bytes]);
+};
+
+/** MQTT 3.1.1, 2.2.3, for less than 16 KiB. */
+const length = (bytes: number): Buffer =>
+  Buffer.from(bytes < 128 ? [bytes] : [(bytes & 0x7f) | 0x80, bytes >> 7]);
+
+const packet = (head: number, ...parts: Buffer[]): Buffer => {
+  const body = Buffer.concat(parts);
+  return Buffer.concat([Buffer.from([head]), length(body.length), body]);
+};
+
+class Device {
+  readonly #socket: Socket;
+  readonly #topic: Buffer;
+  readonly #sentAt = new Float64Array(MOST_IDS + 1);
+  readonly #onAcknowledged: (waitedMs: number) => void;
+  #left: Buffer = Buffer.alloc(0);
+  #id = 0;
+  #newestMs = 0;
+  #seq = 0;
+  waiting = 0;
+  /** How many it tops up to. */
+  inFlight = 0;
+
+  private constructor(socket: Socket, topic: string, onAcknowledged: (waitedMs: number) => void) {
+    this.#socket = socket;
+    this.#topic = text(topic);
+    this.#onAcknowledged = onAcknowledged;
+    socket.on('data', (data: Buffer) => this.#take(data));
+  }
+
+  static async connect(
+    port: number,
+    name: string,
+    topic: string,
+    onAcknowledged: (waitedMs: number) => void,
+  ): Promise<Device> {
+    const socket = connect(port, '127.0.0.1').setNoDelay(true);
+    await once(socket, 'connect');
+    socket.write(packet(0x10, text('MQTT'), Buffer.from([4, 2, 0, 0]), text(name)));
+    const [answer] = (await once(socket, 'data')) as [Buffer];
+    if (answer[0] !== CONNACK || answer[3] !== 0) throw new Error(`not let in: ${answer.toString('hex')}`);
+    return new Device(socket, topic, onAcknowledged);
+  }
+
+  send(count: number): void {
+    const packets: Buffer[] = [];
+    const now = performance.now();
+    for (let i = 0; i < count; i++) {
+      this.#id = (this.#id % MOST_IDS) + 1;
+      // No two of one channel at the same time, or they would be one.
+      this.#newestMs = Math.max(this.#newestMs + 1, Date.now());
+      const value = 55 + (this.#seq % 16) / 16;
+      const payload = `{"value":${value},"at":${this.#newestMs},"seq":${this.#seq++}}`;
+      this.#sentAt[this.#id] = now;
+      packets.push(
+        packet(0x32, this.#topic, Buffer.from([this.#id >> 8, this.#id & 0xff]), Buffer.from(payload)),
+      );
+    }
+    this.waiting += count;
+    this.#socket.write(packets.length === 1 ? packets[0]! : Buffer.concat(packets));
+  }
+
+  end(): void {
+    this.#socket.destroy();
+  }
+
+  #take(data: Buffer): void {
+    const bytes = this.#left.length === 0 ? data : Buffer.concat([this.#left, data]);
+    let at = 0;
+    const now = performance.now();
+    // An acknowledgement has four bytes, and nothing else comes.
+    for (; at + 4 <= bytes.length; at += 4) {
+      if (bytes[at] !== PUBACK) throw new Error(`not an acknowledgement: ${bytes.toString('hex', at)}`);
+      this.waiting--;
+      this.#onAcknowledged(now - this.#sentAt[(bytes[at + 2]! << 8) | bytes[at + 3]!]!);
+    }
+    this.#left = bytes.subarray(at);
+    const missing = this.inFlight - this.waiting;
+    if (missing > 0) this.send(missing);
+  }
+}
+
+async function run(options: SendOptions): Promise<Sent> {
+  let counted: number[] | null = null;
+  const devices: Device[] = [];
+  for (let i = 0; i < options.connections; i++) {
+    const vessel = `${options.vessel}${i}`;
+    const topic = `esterwatch/v1/reading/barn/${vessel}/liquid-temperature`;
+    devices.push(await Device.connect(options.port, vessel, topic, (waitedMs) => counted?.push(waitedMs)));
+  }
+  const { rate } = options;
+  if (rate === undefined) {
+    for (const device of devices) {
+      device.inFlight = options.inFlight;
+      device.send(options.inFlight);
+    }
+  } else void keepRate(devices, rate);
+  await wait(options.warmUpS * 1000);
+  const from = performance.now();
+  const cpu = process.cpuUsage();
+  counted = [];
+  await wait(options.seconds * 1000);
+  const took = counted;
+  counted = null;
+  const seconds = (performance.now() - from) / 1000;
+  const { user, system } = process.cpuUsage(cpu);
+  for (const device of devices) device.end();
+  const sorted = Float64Array.from(took).sort();
+  const share = (of: number): number => sorted[Math.floor(of * (sorted.length - 1))] ?? Number.NaN;
+  return {
+    acknowledged: took.length,
+    perSecond: took.length / seconds,
+    p50: share(0.5),
+    p99: share(0.99),
+    ownShare: (user + system) / 1e6 / seconds,
+  };
+}
+
+/** One after the other in turn, so many a second. */
+async function keepRate(devices: readonly Device[], rate: number): Promise<void> {
+  const from = performance.now();
+  for (let sent = 0; ; ) {
+    const due = ((performance.now() - from) * rate) / 1000;
+    for (; sent < due; sent++) devices[sent % devices.length]!.send(1);
+    await wait(1);
+  }
+}
+
+process.stdout.write(`${JSON.stringify(await run(JSON.parse(process.argv[2]!) as SendOptions))}\n`, () =>
+  process.exit(),
+);
