@@ -6,7 +6,7 @@ import { Access } from './access/access.ts';
 import { AccessNotes } from './access/notes.ts';
 import type { Broker } from './broker/broker.ts';
 import { startEmbeddedBroker } from './broker/embedded.ts';
-import { ArrivalClock, type Clock } from './clock.ts';
+import { ArrivalClock, type Clock, every } from './clock.ts';
 import {
   type Address,
   type BackupConfig,
@@ -32,6 +32,7 @@ import { SettingsFile } from './reach/settings.ts';
 import { startStillWatching } from './reach/still-watching.ts';
 import { Teller } from './reach/teller.ts';
 import { Records } from './record/records.ts';
+import { fitHeapTo } from './small-heap.ts';
 import { DailyBackup } from './store/daily-backup.ts';
 import { backupInThread, openStore } from './store/open.ts';
 import { Recorder } from './store/recorder.ts';
@@ -40,6 +41,9 @@ import { Sealing } from './store/sealing.ts';
 import type { Store } from './store/store.ts';
 import type { Certificate } from './tls/certificate.ts';
 import { Watch } from './watch/watch.ts';
+
+/** How much comes is looked at so often, for the heap's sake, ms. */
+const FIT_HEAP_MS = 1000;
 
 export interface DaemonOptions {
   data: string;
@@ -178,7 +182,14 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     log,
   });
 
+  let storedBefore = watch.storedReadings;
+  const fitting = every(clock, FIT_HEAP_MS, () => {
+    fitHeapTo((1000 * (watch.storedReadings - storedBefore)) / FIT_HEAP_MS);
+    storedBefore = watch.storedReadings;
+  });
+
   const close = async () => {
+    fitting.cancel();
     heads.close();
     stillWatching?.close();
     await teller.close();
