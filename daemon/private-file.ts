@@ -1,11 +1,15 @@
 import { randomBytes } from 'node:crypto';
 import {
   closeSync,
+  fchownSync,
+  fstatSync,
   fsyncSync,
+  lstatSync,
   mkdirSync,
   openSync,
   readFileSync,
   renameSync,
+  statSync,
   unlinkSync,
   writeFileSync,
 } from 'node:fs';
@@ -37,7 +41,10 @@ export function readPrivate<Schema extends z.ZodType>(file: string, schema: Sche
   }
 }
 
-/** Writes JSON, the whole new content or none of it, for the daemon's user alone; on the disk when this returns. */
+/**
+ * Writes JSON, the whole new content or none of it, for the daemon's user alone, whoever runs this; on the disk when
+ * this returns.
+ */
 export const writePrivate = (file: string, content: unknown): void =>
   writePrivateText(file, `${JSON.stringify(content, null, 2)}\n`);
 
@@ -49,6 +56,7 @@ export function writePrivateText(file: string, text: string): void {
   try {
     // Unlike one call of write, this goes on until all is written, or fails.
     writeFileSync(handle, text);
+    giveToOwner(handle, file);
     fsyncSync(handle);
     renameSync(fresh, file);
   } catch (error) {
@@ -62,5 +70,21 @@ export function writePrivateText(file: string, text: string): void {
     fsyncSync(folder);
   } finally {
     closeSync(folder);
+  }
+}
+
+/**
+ * Gives an open file to whoever has the one that it replaces, or the folder where there is none: a command may run as
+ * root beside a daemon that does not, which could not read it otherwise.
+ */
+function giveToOwner(handle: number, file: string): void {
+  const { uid, gid } = lstatSync(file, { throwIfNoEntry: false }) ?? statSync(dirname(file));
+  const own = fstatSync(handle);
+  if (own.uid === uid && own.gid === gid) return;
+  try {
+    fchownSync(handle, uid, gid);
+  } catch (error) {
+    // Only root may give a file away; for anybody else it stays their own.
+    if ((error as NodeJS.ErrnoException).code !== 'EPERM') throw error;
   }
 }

@@ -124,13 +124,19 @@ export class AccessFile {
       return `${ino} ${mtimeNs} ${size}`;
     } catch (error) {
       if ((error as NodeJS.ErrnoException).code === 'ENOENT') return null;
-      throw new AccessError(`${this.#path}: ${(error as Error).message}`);
+      throw new AccessError(`${this.#path} cannot be read, so nobody is let in: ${(error as Error).message}`);
     }
   }
 
   #parsed(): AccessList {
+    let text: string;
     try {
-      return accessSchema.parse(JSON.parse(readFileSync(this.#path, 'utf8')));
+      text = readFileSync(this.#path, 'utf8');
+    } catch (error) {
+      throw new AccessError(`${this.#path} cannot be read, so nobody is let in: ${(error as Error).message}`);
+    }
+    try {
+      return accessSchema.parse(JSON.parse(text));
     } catch (error) {
       const why = error instanceof z.ZodError ? error.issues[0]!.message : (error as Error).message;
       throw new AccessError(`${this.#path} is damaged, so nobody is let in: ${why}`);

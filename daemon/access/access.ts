@@ -94,6 +94,17 @@ export class Access {
     return this.#arePeopleWanted(this.#file.list());
   }
 
+  /** Why it cannot be read who is let in, so that nobody is; null where it can. */
+  get unreadableBecause(): string | null {
+    try {
+      this.#file.list();
+      return null;
+    } catch (error) {
+      if (error instanceof AccessError) return error.message;
+      throw error;
+    }
+  }
+
   // ---- who asks ----
 
   /**

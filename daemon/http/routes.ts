@@ -121,6 +121,7 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
       const oldest = recorder.oldestWaitingMs();
       // Not ready would be too much: whatever restarts a daemon that is not would help nobody by it.
       const reach = parts.reach.teller.health();
+      const unreadable = parts.access.unreadableBecause;
       return reply.code(because.length === 0 ? 200 : 503).send({
         ready: because.length === 0,
         because,
@@ -133,6 +134,7 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
         },
         clock: { now: isoTime(nowMs), steps: arrivals.steps.count, lastStepMs: arrivals.steps.lastMs },
         backup: parts.backup(),
+        access: { readable: unreadable === null, because: unreadable },
         reach,
         oldestUnstoredMs: oldest === null ? null : Math.max(0, nowMs - oldest),
       });

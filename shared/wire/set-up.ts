@@ -76,6 +76,9 @@ export const healthSchema = z.object({
     .describe(
       'The copy of the day: when one was last made since the start, why the newest try failed; null: none wanted',
     ),
+  access: z
+    .object({ readable: z.boolean(), because: z.string().nullable() })
+    .describe('Whether it can be read who is let in, and why not: then nobody is'),
   reach: reachHealthSchema,
   oldestUnstoredMs: z.number().nullable().describe('Age of the oldest reading not yet committed'),
 });

@@ -1,4 +1,13 @@
-import { cpSync, mkdirSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
+import {
+  chownSync,
+  cpSync,
+  mkdirSync,
+  mkdtempSync,
+  readFileSync,
+  rmSync,
+  statSync,
+  writeFileSync,
+} from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
@@ -352,6 +361,31 @@ describe('the list of who is let in', () => {
     }
   });
 
+  // Only root can give a file to somebody else.
+  test.runIf(process.getuid?.() === 0)(
+    'stays readable to the daemon’s user when root changes it',
+    async () => {
+      const owners = () =>
+        ['access.json', 'sessions.json', 'reach.json'].map((name) => {
+          const { uid, gid, mode } = statSync(join(data, name));
+          return [uid, gid, mode & 0o777];
+        });
+      const user = [65_534, 65_533] as const;
+      chownSync(data, ...user);
+      const { passphrase } = ADA;
+      await openAccess(data).setPerson(ADA.name, { rights: ['keep'], passphrase }, 'the owner');
+      const daemon = await runDaemon({ data });
+      const ada = await signIn(daemon, ADA);
+      const body = { smtp: null };
+      expect((await daemon.send('PUT', '/api/v1/reach', body, ada)).status).toBeLessThan(300);
+      expect(owners()).toEqual(Array(3).fill([...user, 0o600]));
+      // It goes by the file, where there is one, whoever has the folder.
+      chownSync(data, 0, 0);
+      openAccess(data).setPublisher('esp-1', 'barn', 'the owner');
+      expect(owners()[0]).toEqual([...user, 0o600]);
+    },
+  );
+
   test('has an end: one more is refused, and another secret for one of them is not', async () => {
     const daemon = await runDaemon({ data });
     openAccess(data).setPublisher('probe-0', 'barn', 'the owner');
@@ -373,6 +407,12 @@ describe('the list of who is let in', () => {
       expectProblem(await daemon.get('/api/v1/vessels', ada), 503, 'access-unreadable');
       expect(await socketStatus(daemon, ada)).toBe(503);
     }
+    const { status, json } = await daemon.get('/api/v1/health');
+    expect([status, json.ready, json.access]).toEqual([
+      200,
+      true,
+      { readable: false, because: expect.any(String) },
+    ]);
     rmSync(join(data, 'access.json'));
     expectProblem(await daemon.get('/api/v1/vessels', ada), 503, 'access-unreadable');
     writeFileSync(join(data, 'access.json'), whole);

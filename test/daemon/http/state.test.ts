@@ -20,6 +20,7 @@ test('health says that all is well', async () => {
     store: { writing: true, because: null, unsealedBecause: null },
     clock: { now: '2026-03-02T10:00:00.000Z', steps: 0, lastStepMs: null },
     backup: null,
+    access: { readable: true, because: null },
     reach: null,
     oldestUnstoredMs: null,
   });
