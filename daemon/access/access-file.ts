@@ -1,10 +1,11 @@
 import { createHash, randomBytes } from 'node:crypto';
-import { closeSync, mkdirSync, openSync, readFileSync, rmSync, statSync } from 'node:fs';
+import { mkdirSync, readFileSync, statSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { z } from 'zod';
 import { name, person } from '../../shared/wire/parts.ts';
 import { RIGHTS } from '../../shared/wire/session.ts';
 import { writePrivate } from '../private-file.ts';
+import { alone } from './lock.ts';
 
 const rights = z.array(z.enum(RIGHTS));
 const sha256 = z.string().regex(/^[0-9a-f]{64}$/);
@@ -35,9 +36,6 @@ export type AccessChange = z.infer<typeof accessChange>;
 
 const NOBODY: AccessList = { people: [], tokens: [], devices: [], unnoted: [] };
 const FILE = 'access.json';
-/** Another process has the file for some ms: it is waited for so long, in steps of this, ms. */
-const LOCK_WITHIN_MS = 1000;
-const LOCK_STEP_MS = 10;
 /** Changes that wait for a first site are no more than these: the newest. */
 const MOST_UNNOTED = 1000;
 
@@ -50,10 +48,13 @@ export class AccessError extends Error {}
  */
 export class AccessFile {
   readonly #path: string;
+  readonly #waitsMs: number;
   #read: { stamp: string; list: AccessList } | null = null;
   #wasThere = false;
 
-  constructor(dataFolder: string) {
+  /** Another process has the file for some ms: it is waited for as long as `waitsMs`, and nothing else is done. */
+  constructor(dataFolder: string, waitsMs: number) {
+    this.#waitsMs = waitsMs;
     this.#path = join(dataFolder, FILE);
   }
 
@@ -72,15 +73,24 @@ export class AccessFile {
     return this.#read.list;
   }
 
-  /** Changes the list as it is now, with what is to be noted of it; it is on disk then, whole, or as it was before. */
-  change(how: (list: AccessList) => AccessList, noted: { atMs: number; by: string } & AccessChange): void {
+  /**
+   * Changes the list as it is now, with what is to be noted of it; it is on disk then, whole, or as it was before.
+   * @throws LockHeld where another process is at it.
+   */
+  change(
+    how: (list: AccessList) => AccessList,
+    noted: () => { atMs: number; by: string } & AccessChange,
+  ): void {
     this.#alone(() => {
       const changed = how(this.list());
-      this.#write({ ...changed, unnoted: [...changed.unnoted, noted].slice(-MOST_UNNOTED) });
+      this.#write({ ...changed, unnoted: [...changed.unnoted, noted()].slice(-MOST_UNNOTED) });
     });
   }
 
-  /** Takes off the list what was noted. */
+  /**
+   * Takes off the list what was noted.
+   * @throws LockHeld
+   */
   noted(changes: AccessList['unnoted']): void {
     const isNoted = new Set(changes.map((change) => JSON.stringify(change)));
     this.#alone(() => {
@@ -92,25 +102,10 @@ export class AccessFile {
     });
   }
 
-  /** Runs while no other process changes the file; one that was killed meanwhile is not waited for. */
+  /** Runs while no other process changes the file. */
   #alone(run: () => void): void {
-    const lock = `${this.#path}.lock`;
-    mkdirSync(dirname(lock), { recursive: true, mode: 0o700 });
-    for (let waitedMs = 0; ; waitedMs += LOCK_STEP_MS) {
-      try {
-        closeSync(openSync(lock, 'wx', 0o600));
-        break;
-      } catch (error) {
-        if ((error as NodeJS.ErrnoException).code !== 'EEXIST') throw error;
-        if (waitedMs >= LOCK_WITHIN_MS) rmSync(lock, { force: true });
-        else Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0, LOCK_STEP_MS);
-      }
-    }
-    try {
-      run();
-    } finally {
-      rmSync(lock, { force: true });
-    }
+    mkdirSync(dirname(this.#path), { recursive: true, mode: 0o700 });
+    alone(`${this.#path}.lock`, this.#waitsMs, run);
   }
 
   #write(list: AccessList): void {

@@ -5,7 +5,15 @@ import { type Publisher, rightsSchema, type Token } from '../../shared/wire/acce
 import type { KnownPerson, Right } from '../../shared/wire/session.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import type { ArrivalClock, Clock } from '../clock.ts';
-import { AccessError, AccessFile, type AccessList, newSecret, sha256Of } from './access-file.ts';
+import {
+  type AccessChange,
+  AccessError,
+  AccessFile,
+  type AccessList,
+  newSecret,
+  sha256Of,
+} from './access-file.ts';
+import { LockHeld } from './lock.ts';
 import { hashOf, isPassphrase, NOBODYS, weakness } from './passphrase.ts';
 import { Sessions } from './sessions.ts';
 import { Tries } from './tries.ts';
@@ -15,6 +23,8 @@ export const sessionCookie = (isSecure: boolean): string =>
   isSecure ? '__Host-esterwatch-session' : 'esterwatch-session';
 /** So many passphrases wait to be compared: each takes some tenths of a second, and 16 MiB. */
 const MOST_COMPARING = 8;
+/** A daemon does nothing else while it waits for another process that changes who is let in, ms. */
+const WAITS_MS = 250;
 
 /** Who asks, and what they may. */
 export interface Caller {
@@ -49,6 +59,8 @@ export class AccessRefused extends Error {
     | 'passphrase-weak'
     | 'person-unknown'
     | 'nobody-keeps'
+    | 'sign-in-refused'
+    | 'access-busy'
     | 'no-room'
     | 'publisher-unknown'
     | 'token-unknown';
@@ -72,15 +84,19 @@ export class Access {
   #comparing: Promise<unknown> = Promise.resolve();
   #waiting = 0;
 
-  /** `beyond` says whether people, and devices, reach it from beyond the machine: then nobody set up means nobody let in. */
+  /**
+   * `beyond` says whether people, and devices, reach it from beyond the machine: then nobody set up means nobody let in.
+   * `waitsMs`: how long another process that changes the list is waited for.
+   */
   constructor(parts: {
     dataFolder: string;
     clock: Clock;
     arrivals: Pick<ArrivalClock, 'nowMs'>;
     beyond?: { people: boolean; devices: boolean };
+    waitsMs?: number;
   }) {
     this.#beyond = parts.beyond ?? { people: false, devices: false };
-    this.#file = new AccessFile(parts.dataFolder);
+    this.#file = new AccessFile(parts.dataFolder, parts.waitsMs ?? WAITS_MS);
     this.#nowMs = () => parts.arrivals.nowMs();
     this.#sessions = new Sessions(parts.dataFolder, this.#nowMs);
     this.#tries = new Tries(() => parts.clock.monotonicMs());
@@ -192,11 +208,11 @@ export class Access {
    * @throws AccessError
    */
   async signIn(name: string, passphrase: string, address: string): Promise<SignedIn> {
-    const isRight = await this.#compared(name, address, () => this.#isOwn(name, passphrase, address));
-    if (typeof isRight === 'object') return isRight;
+    const own = await this.#compared(name, address, () => this.#own(name, passphrase, address));
+    if (typeof own === 'object' && own !== null) return own;
     const person = this.#file.list().people.find((one) => one.name === name);
-    if (!isRight || person === undefined) return { wrong: true };
-    return { secret: this.#sessions.begin(name, person.passphrase), person: { name, rights: person.rights } };
+    if (own === null || person === undefined) return { wrong: true };
+    return { secret: this.#sessions.begin(name, own), person: { name, rights: person.rights } };
   }
 
   /** One passphrase is compared at a time, and none after too many wrong ones: then how long to wait. */
@@ -222,14 +238,15 @@ export class Access {
     }
   }
 
-  async #isOwn(name: string, passphrase: string, address: string): Promise<boolean> {
+  /** As a person's passphrase is kept, where it is this one; null where it is another. */
+  async #own(name: string, passphrase: string, address: string): Promise<string | null> {
     const before = this.#file.list().people.find((one) => one.name === name);
     const isRight = await isPassphrase(passphrase, before?.passphrase ?? NOBODYS);
     // The person may have gone meanwhile, or have another passphrase.
     const person = this.#file.list().people.find((one) => one.name === name);
-    if (isRight && person !== undefined && person.passphrase === before?.passphrase) return true;
+    if (isRight && person !== undefined && person.passphrase === before?.passphrase) return person.passphrase;
     this.#tries.noteWrong(name, address);
-    return false;
+    return null;
   }
 
   signOut({ session }: Caller): void {
@@ -258,8 +275,10 @@ export class Access {
 
   /**
    * Sets a person up, with a passphrase, or changes their rights or passphrase, which ends their sessions.
-   * With `keepsOne` somebody who may set up people must be left: with the first, or after this.
-   * @throws AccessRefused `passphrase-weak`, `person-unknown` (a new one without a passphrase), `nobody-keeps`
+   * With `keepsOne` somebody who may set up people must be left: with the first, or after this. With `over` the
+   * passphrase must still be kept like this: another set meanwhile stays.
+   * @throws AccessRefused `passphrase-weak`, `person-unknown` (a new one without a passphrase), `nobody-keeps`,
+   * `sign-in-refused` (where it is kept like something else than `over`), `access-busy`
    */
   async setPerson(
     name: string,
@@ -267,35 +286,39 @@ export class Access {
       rights,
       passphrase,
       keepsOne = false,
-      isKnown = false,
+      over,
     }: {
       rights?: readonly Right[] | undefined;
       passphrase?: string | undefined;
       keepsOne?: boolean;
-      isKnown?: boolean;
+      over?: string;
     },
     by: string,
   ): Promise<KnownPerson> {
     const weak = passphrase === undefined ? null : weakness(passphrase, name);
     if (weak !== null) throw new AccessRefused('passphrase-weak', weak);
     const hash = passphrase === undefined ? undefined : await hashOf(passphrase);
-    const before = this.#file.list().people.find((one) => one.name === name);
-    const kept = hash ?? before?.passphrase;
-    if (kept === undefined || (isKnown && before === undefined))
-      throw new AccessRefused('person-unknown', `${name} is not set up, and would need a passphrase`);
-    const person = { name, rights: rightsSchema.parse(rights ?? before?.rights ?? []), passphrase: kept };
-    if (keepsOne) refuseNobodyKeeps([...this.#file.list().people.filter((one) => one.name !== name), person]);
+    let rightsNow: Right[] = [];
     this.#change(
-      ({ people, ...rest }) => ({
-        ...rest,
-        people:
+      ({ people, ...rest }) => {
+        const before = people.find((one) => one.name === name);
+        if (over !== undefined && before?.passphrase !== over)
+          throw new AccessRefused('sign-in-refused', 'the passphrase until now is another');
+        const kept = hash ?? before?.passphrase;
+        if (kept === undefined)
+          throw new AccessRefused('person-unknown', `${name} is not set up, and would need a passphrase`);
+        rightsNow = rightsSchema.parse(rights ?? before?.rights ?? []);
+        const person = { name, rights: rightsNow, passphrase: kept };
+        const after =
           before === undefined
             ? [...people, person]
-            : people.map((one) => (one.name === name ? person : one)),
-      }),
-      { by, kind: 'person', name, may: person.rights.join(',') },
+            : people.map((one) => (one.name === name ? person : one));
+        if (keepsOne) refuseNobodyKeeps(after);
+        return { ...rest, people: after };
+      },
+      () => ({ by, kind: 'person', name, may: rightsNow.join(',') }),
     );
-    return { name, rights: person.rights };
+    return { name, rights: rightsNow };
   }
 
   /**
@@ -308,9 +331,17 @@ export class Access {
     passphrase: string,
     address: string,
   ): Promise<boolean | { waitMs: number }> {
-    const isRight = await this.#compared(name, address, () => this.#isOwn(name, old, address));
-    if (isRight === true) await this.setPerson(name, { passphrase, isKnown: true }, name);
-    return isRight;
+    const own = await this.#compared(name, address, () => this.#own(name, old, address));
+    if (own === null) return false;
+    if (typeof own === 'object') return own;
+    try {
+      // Hashing takes long: a keeper may set another meanwhile, so that a thief of this one is shut out.
+      await this.setPerson(name, { passphrase, over: own }, name);
+      return true;
+    } catch (error) {
+      if (error instanceof AccessRefused && error.code === 'sign-in-refused') return false;
+      throw error;
+    }
   }
 
   /**
@@ -318,15 +349,15 @@ export class Access {
    * @throws AccessRefused `person-unknown`, `nobody-keeps`
    */
   removePerson(name: string, by: string, { keepsOne = false } = {}): void {
-    if (!this.isPerson(name)) throw new AccessRefused('person-unknown', `there is no person ${name}`);
-    if (keepsOne) refuseNobodyKeeps(this.#file.list().people.filter((one) => one.name !== name));
     this.#change(
-      ({ people, tokens, ...rest }) => ({
-        ...rest,
-        people: people.filter((one) => one.name !== name),
-        tokens: tokens.filter(({ person }) => person !== name),
-      }),
-      { by, kind: 'person', name, may: null },
+      ({ people, tokens, ...rest }) => {
+        const after = people.filter((one) => one.name !== name);
+        if (after.length === people.length)
+          throw new AccessRefused('person-unknown', `there is no person ${name}`);
+        if (keepsOne) refuseNobodyKeeps(after);
+        return { ...rest, people: after, tokens: tokens.filter(({ person }) => person !== name) };
+      },
+      () => ({ by, kind: 'person', name, may: null }),
     );
   }
 
@@ -346,7 +377,7 @@ export class Access {
     const kept = { name, person, rights: [...token.rights], endsMs, sha256: sha256Of(secret) };
     this.#change(
       ({ tokens, ...rest }) => ({ ...rest, tokens: [...tokens.filter(isOther(person, name)), kept] }),
-      { by: person, kind: 'token', name: `${person}/${name}`, may: token.rights.join(',') },
+      () => ({ by: person, kind: 'token', name: `${person}/${name}`, may: token.rights.join(',') }),
     );
     return secret;
   }
@@ -355,12 +386,15 @@ export class Access {
   removeToken(person: string, name: string, by: string): void {
     if (this.#file.list().tokens.every(isOther(person, name)))
       throw new AccessRefused('token-unknown', `${person} has no token ${name}`);
-    this.#change(({ tokens, ...rest }) => ({ ...rest, tokens: tokens.filter(isOther(person, name)) }), {
-      by,
-      kind: 'token',
-      name: `${person}/${name}`,
-      may: null,
-    });
+    this.#change(
+      ({ tokens, ...rest }) => ({ ...rest, tokens: tokens.filter(isOther(person, name)) }),
+      () => ({
+        by,
+        kind: 'token',
+        name: `${person}/${name}`,
+        may: null,
+      }),
+    );
   }
 
   // ---- devices ----
@@ -396,7 +430,7 @@ export class Access {
         ...rest,
         devices: [...devices.filter((one) => one.name !== name), device],
       }),
-      { by, kind: 'device', name, may: site ?? 'any site' },
+      () => ({ by, kind: 'device', name, may: site ?? 'any site' }),
     );
     return secret;
   }
@@ -407,12 +441,7 @@ export class Access {
       throw new AccessRefused('publisher-unknown', `no device ${name} is set up`);
     this.#change(
       ({ devices, ...rest }) => ({ ...rest, devices: devices.filter((one) => one.name !== name) }),
-      {
-        by,
-        kind: 'device',
-        name,
-        may: null,
-      },
+      () => ({ by, kind: 'device', name, may: null }),
     );
   }
 
@@ -427,21 +456,26 @@ export class Access {
     this.#file.noted(changes);
   }
 
-  /** @throws AccessRefused `no-room` */
-  #change(
-    how: Parameters<AccessFile['change']>[0],
-    noted: Omit<Parameters<AccessFile['change']>[1], 'atMs'>,
-  ): void {
-    this.#file.change(
-      (list) => {
-        const changed = how(list);
-        for (const kind of ['people', 'tokens', 'devices'] as const)
-          if (changed[kind].length > Math.max(MOST[kind], list[kind].length))
-            throw new AccessRefused('no-room', `there are ${MOST[kind]} ${kind} already; remove some first`);
-        return changed;
-      },
-      { atMs: this.#nowMs(), ...noted },
-    );
+  /** @throws AccessRefused `no-room`, `access-busy` */
+  #change(how: Parameters<AccessFile['change']>[0], noted: () => { by: string } & AccessChange): void {
+    try {
+      this.#file.change(
+        (list) => {
+          const changed = how(list);
+          for (const kind of ['people', 'tokens', 'devices'] as const)
+            if (changed[kind].length > Math.max(MOST[kind], list[kind].length))
+              throw new AccessRefused(
+                'no-room',
+                `there are ${MOST[kind]} ${kind} already; remove some first`,
+              );
+          return changed;
+        },
+        () => ({ atMs: this.#nowMs(), ...noted() }),
+      );
+    } catch (error) {
+      if (error instanceof LockHeld) throw new AccessRefused('access-busy', error.message);
+      throw error;
+    }
   }
 }
 

@@ -25,6 +25,8 @@ export class AccessNotes {
   readonly #onRemoved: (name: string) => void;
   readonly #warn: (message: string) => void;
   readonly #looking: Timer;
+  /** What was written while the list could not be: not again. */
+  readonly #written = new Set<string>();
   #noting: Promise<void> = Promise.resolve();
 
   constructor(parts: {
@@ -68,11 +70,15 @@ export class AccessNotes {
       try {
         const changes = this.#access.unnoted();
         if (changes.length === 0 || this.#watch.sites().length === 0) return;
-        for (const { atMs, by, ...change } of changes) {
+        for (const one of changes) {
+          const { atMs, by, ...change } = one;
+          if (this.#written.has(JSON.stringify(one))) continue;
           await this.#write('access-changed', change, { by, atMs });
+          this.#written.add(JSON.stringify(one));
           if (change.kind === 'person' && change.may === null) this.#onRemoved(change.name);
         }
         this.#access.noted(changes);
+        this.#written.clear();
       } catch (error) {
         // A list that cannot be read is told by everything else.
         if (!(error instanceof AccessError))

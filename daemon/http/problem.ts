@@ -46,6 +46,7 @@ export const PROBLEMS = {
   'not-picture': { status: 415, title: 'The body is no picture of a type that is taken in' },
   'host-unknown': { status: 421, title: 'The daemon is not known under this name' },
   'too-many-tries': { status: 429, title: 'Too many wrong tries' },
+  'access-busy': { status: 503, title: 'Another process is changing who is let in' },
   'access-unreadable': { status: 503, title: 'Who is let in cannot be read' },
   'records-busy': { status: 503, title: 'Too many records are being made' },
   'store-failing': { status: 503, title: 'The store cannot be written' },

@@ -1,0 +1,106 @@
+import { spawn, spawnSync } from 'node:child_process';
+import {
+  existsSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  statSync,
+  utimesSync,
+  writeFileSync,
+} from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterEach, beforeEach, expect, onTestFinished, test, vi } from 'vitest';
+import { openAccess } from '../../daemon/commands/open-access.ts';
+import { expectProblem } from './http/problem.ts';
+import { runDaemon } from './running-daemon.ts';
+
+/** What happens before the next passphrase is hashed; once. */
+let beforeHash: (() => Promise<unknown>) | undefined;
+vi.mock(import('../../daemon/access/passphrase.ts'), async (original) => {
+  const real = await original();
+  return {
+    ...real,
+    hashOf: async (passphrase: string) => {
+      const before = beforeHash;
+      beforeHash = undefined;
+      await before?.();
+      return real.hashOf(passphrase);
+    },
+  };
+});
+
+const ADA = { name: 'Ada Brook', passphrase: 'seven ducks in a row' };
+const RESET = 'nine owls on a fence';
+const STOLEN = 'a fiddle without strings';
+
+let data: string;
+beforeEach(() => {
+  data = mkdtempSync(join(tmpdir(), 'esterwatch-access-'));
+});
+afterEach(() => rmSync(data, { recursive: true, force: true }));
+
+const asOwner = (change: { passphrase?: string; rights?: ('look' | 'work' | 'keep')[] }) =>
+  openAccess(data).setPerson(ADA.name, change, 'the owner');
+
+/** A daemon in which Ada is signed in. */
+async function withAda() {
+  await asOwner({ passphrase: ADA.passphrase, rights: ['keep', 'work'] });
+  const daemon = await runDaemon({ data });
+  const signIn = (passphrase: string) =>
+    daemon.send('POST', '/api/v1/session', { name: ADA.name, passphrase });
+  const cookie = (await signIn(ADA.passphrase)).headers['set-cookie']![0]!.split(';')[0]!;
+  return { ...daemon, ada: { cookie }, signIn };
+}
+
+test('a passphrase that is set while a person changes theirs stays', async () => {
+  const { ada, signIn, send } = await withAda();
+  beforeHash = () => asOwner({ passphrase: RESET });
+  const body = { old: ADA.passphrase, passphrase: STOLEN };
+  const answer = await send('PUT', '/api/v1/session/passphrase', body, ada);
+  expectProblem(answer, 401, 'sign-in-refused');
+  expectProblem(await signIn(STOLEN), 401, 'sign-in-refused');
+  expect((await signIn(RESET)).status).toBe(200);
+});
+
+test('rights that are taken while a person changes their passphrase do not come back', async () => {
+  const { ada, signIn, send } = await withAda();
+  beforeHash = () => asOwner({ rights: ['look'] });
+  const body = { old: ADA.passphrase, passphrase: RESET };
+  expect((await send('PUT', '/api/v1/session/passphrase', body, ada)).status).toBe(204);
+  expect((await signIn(RESET)).json.person.rights).toEqual(['look']);
+});
+
+const lock = () => join(data, 'access.json.lock');
+const put = (daemon: Awaited<ReturnType<typeof runDaemon>>) =>
+  daemon.send('PUT', '/api/v1/publishers/esp-1', { site: 'barn' });
+
+test('what another process is changing is left to it', async () => {
+  const daemon = await runDaemon({ data });
+  const other = spawn(process.execPath, ['-e', 'setTimeout(() => {}, 600_000)']);
+  onTestFinished(() => void other.kill());
+  writeFileSync(lock(), `${other.pid} 0123456789abcdef`);
+  expectProblem(await put(daemon), 503, 'access-busy');
+  expect(readFileSync(lock(), 'utf8')).toBe(`${other.pid} 0123456789abcdef`);
+  expect(existsSync(join(data, 'access.json'))).toBe(false);
+  rmSync(lock());
+  expect((await put(daemon)).status).toBe(200);
+  expect(existsSync(lock())).toBe(false);
+});
+
+test('what a process that died left behind holds nobody up, and what is just begun is waited for', async () => {
+  const daemon = await runDaemon({ data });
+  const dead = spawnSync(process.execPath, ['-e', '']).pid;
+  writeFileSync(lock(), `${dead} 0123456789abcdef`);
+  expect((await put(daemon)).status).toBe(200);
+  // One that had this one’s number before.
+  writeFileSync(lock(), `${process.pid} 0123456789abcdef`);
+  expect((await put(daemon)).status).toBe(200);
+  writeFileSync(lock(), '');
+  expectProblem(await put(daemon), 503, 'access-busy');
+  const before = statSync(lock()).mtimeMs / 1000 - 11;
+  utimesSync(lock(), before, before);
+  expect((await put(daemon)).status).toBe(200);
+  expect(readdirSync(data).filter((name) => name.startsWith('access.json.'))).toEqual([]);
+});
