@@ -1,11 +1,12 @@
+import { X509Certificate } from 'node:crypto';
 import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { request } from 'node:https';
-import { tmpdir } from 'node:os';
+import { type NetworkInterfaceInfo, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { connect as connectTls } from 'node:tls';
 import { connectAsync } from 'mqtt';
 import { generate } from 'selfsigned';
-import { afterEach, beforeEach, expect, onTestFinished, test } from 'vitest';
+import { afterEach, beforeEach, expect, onTestFinished, test, vi } from 'vitest';
 import { openAccess } from '../../daemon/commands/open-access.ts';
 import { Certificate, ownCertificate } from '../../daemon/tls/certificate.ts';
 import { ManualClock } from '../support/manual-clock.ts';
@@ -16,7 +17,19 @@ let data: string;
 beforeEach(() => {
   data = mkdtempSync(join(tmpdir(), 'esterwatch-tls-'));
 });
-afterEach(() => rmSync(data, { recursive: true, force: true }));
+afterEach(() => {
+  addresses = undefined;
+  rmSync(data, { recursive: true, force: true });
+});
+
+/** The addresses of the machine, where a test says so. */
+let addresses: { address: string; family: string }[] | undefined;
+vi.mock(import('node:os'), async (original) => {
+  const real = await original();
+  const networkInterfaces = () =>
+    addresses === undefined ? real.networkInterfaces() : { eth0: addresses as NetworkInterfaceInfo[] };
+  return { ...real, networkInterfaces };
+});
 
 const AT = { host: LOOPBACK, port: 0 };
 
@@ -101,6 +114,45 @@ test('a certificate of its own making stays, until a month before its end or ano
   expect(named).not.toBe(first);
   await ownCertificate(data, 'barn.example', nowMs + 370 * 24 * 3_600_000);
   expect(readFileSync(made.certificate, 'utf8')).not.toBe(named);
+});
+
+test('a certificate of its own making stays with other addresses, and its key with another certificate', async () => {
+  const nowMs = Date.now();
+  const made = await ownCertificate(data, undefined, nowMs);
+  const key = readFileSync(made.key, 'utf8');
+  const read = () => readFileSync(made.certificate, 'utf8');
+  const shownBy = () => new X509Certificate(read());
+  const publicKey = (shownBy().publicKey.export({ type: 'spki', format: 'pem' }) as string).trim();
+  // Made before there was a network: nobody can have come by an address yet.
+  addresses = [];
+  rmSync(made.certificate);
+  await ownCertificate(data, undefined, nowMs);
+  expect(shownBy().checkIP('192.0.2.7')).toBeUndefined();
+  addresses = [
+    { address: '192.0.2.7', family: 'IPv4' },
+    { address: '2001:db8::1f3a:77c2:9b04:e6d1', family: 'IPv6' },
+  ];
+  await ownCertificate(data, undefined, nowMs);
+  const first = read();
+  expect(shownBy().checkIP('192.0.2.7')).toBe('192.0.2.7');
+  expect(shownBy().checkIP('2001:db8::1f3a:77c2:9b04:e6d1')).toBeUndefined();
+  addresses = [{ address: '192.0.2.99', family: 'IPv4' }];
+  await ownCertificate(data, undefined, nowMs);
+  expect(read()).toBe(first);
+  await ownCertificate(data, undefined, nowMs + 370 * 24 * 3_600_000);
+  expect(shownBy().checkIP('192.0.2.99')).toBe('192.0.2.99');
+  expect((shownBy().publicKey.export({ type: 'spki', format: 'pem' }) as string).trim()).toBe(publicKey);
+  expect(readFileSync(made.key, 'utf8')).toBe(key);
+  expect(shownBy().verify(shownBy().publicKey)).toBe(true);
+});
+
+test('whether one has ended is said by the clock that is passed in', async () => {
+  const clock = new ManualClock(Date.now());
+  clock.setWallBy(2 * 3_600_000);
+  const files = await writePair('ends in an hour', Date.now() + 3_600_000);
+  const warned: string[] = [];
+  new Certificate(files, { clock, warn: (message) => warned.push(message) }).close();
+  expect(warned).toHaveLength(1);
 });
 
 test('a certificate from files is followed where they change; one that cannot be used leaves the one before', async () => {
