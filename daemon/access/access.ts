@@ -99,7 +99,10 @@ export class Access {
     this.#file = new AccessFile(parts.dataFolder, parts.waitsMs ?? WAITS_MS);
     this.#nowMs = () => parts.arrivals.nowMs();
     this.#sessions = new Sessions(parts.dataFolder, this.#nowMs);
-    this.#tries = new Tries(() => parts.clock.monotonicMs());
+    this.#tries = new Tries(
+      () => parts.clock.monotonicMs(),
+      (name, address) => this.#sessions.isFrom(name, address),
+    );
   }
 
   /**
@@ -212,7 +215,8 @@ export class Access {
     if (typeof own === 'object' && own !== null) return own;
     const person = this.#file.list().people.find((one) => one.name === name);
     if (own === null || person === undefined) return { wrong: true };
-    return { secret: this.#sessions.begin(name, own), person: { name, rights: person.rights } };
+    this.#tries.noteRight(name, address);
+    return { secret: this.#sessions.begin(name, own, address), person: { name, rights: person.rights } };
   }
 
   /** One passphrase is compared at a time, and none after too many wrong ones: then how long to wait. */

@@ -19,6 +19,8 @@ const sessionsSchema = z.array(
     person: z.string(),
     /** What the passphrase as it is kept hashes to: another one ends the session, whoever set it. */
     passphrase: z.string(),
+    /** From where it was begun. */
+    address: z.string().optional(),
     beganMs: z.number(),
     usedMs: z.number(),
   }),
@@ -38,8 +40,8 @@ export class Sessions {
     this.#sessions = new Map(readSessions(this.#path).map((session) => [session.sha256, session]));
   }
 
-  /** Begins one of a person whose passphrase is kept like this; gives its secret. */
-  begin(person: string, passphrase: string): string {
+  /** Begins one of a person whose passphrase is kept like this, from an address; gives its secret. */
+  begin(person: string, passphrase: string, address: string): string {
     const secret = newSecret();
     const now = this.#nowMs();
     const own = [...this.#sessions.values()].filter((session) => session.person === person);
@@ -49,6 +51,7 @@ export class Sessions {
       sha256: sha256Of(secret),
       person,
       passphrase: sha256Of(passphrase),
+      address,
       beganMs: now,
       usedMs: now,
     };
@@ -65,6 +68,11 @@ export class Sessions {
   /** Whether one goes on, of a person whose passphrase is kept like this now. */
   isOn(sha256: string, passphrase: string): boolean {
     return this.#use(sha256)?.passphrase === sha256Of(passphrase);
+  }
+
+  /** Whether one that is kept was begun by a person from an address. */
+  isFrom(person: string, address: string): boolean {
+    return [...this.#sessions.values()].some((one) => one.person === person && one.address === address);
   }
 
   end(sha256: string): void {

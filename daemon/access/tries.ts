@@ -10,19 +10,35 @@ const AT_NAME: Limit = { most: 90, withinMs: 3_600_000 };
 /** Beyond so many names and addresses the oldest are forgotten. */
 const MOST_KEYS = 10_000;
 
-/** Wrong tries to sign in: from one address few, of one name from everywhere some more. */
+/**
+ * Wrong tries to sign in: from one address few, of one name from everywhere some more. The second does not hold where
+ * that person signed in from before, or anybody could keep them out by their name alone.
+ */
 export class Tries {
   readonly #monotonicMs: () => number;
   /** When, by address and by name, the oldest first. */
   readonly #wrong = new Map<string, number[]>();
+  /** Who signed in from where, the oldest first: a person's name and the address. */
+  readonly #right = new Set<string>();
+  readonly #isKnown: (name: string, address: string) => boolean;
 
-  constructor(monotonicMs: () => number) {
+  /** `isKnown` says whether it is known from before that a person signed in from an address. */
+  constructor(monotonicMs: () => number, isKnown: (name: string, address: string) => boolean) {
     this.#monotonicMs = monotonicMs;
+    this.#isKnown = isKnown;
   }
 
   /** How long nobody may try, ms; 0 where it may be tried now. */
   waitMs(name: string, address: string): number {
-    return Math.max(this.#waitMs(`address ${address}`, FROM_ADDRESS), this.#waitMs(`name ${name}`, AT_NAME));
+    const fromAddressMs = this.#waitMs(`address ${address}`, FROM_ADDRESS);
+    if (this.#right.has(pair(name, address)) || this.#isKnown(name, address)) return fromAddressMs;
+    return Math.max(fromAddressMs, this.#waitMs(`name ${name}`, AT_NAME));
+  }
+
+  noteRight(name: string, address: string): void {
+    this.#right.delete(pair(name, address));
+    this.#right.add(pair(name, address));
+    if (this.#right.size > MOST_KEYS) this.#right.delete(this.#right.values().next().value!);
   }
 
   noteWrong(name: string, address: string): void {
@@ -52,3 +68,5 @@ export class Tries {
     return (this.#wrong.get(key) ?? []).filter((ms) => ms > since);
   }
 }
+
+const pair = (name: string, address: string): string => JSON.stringify([name, address]);

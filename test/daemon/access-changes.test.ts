@@ -12,16 +12,23 @@ import {
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, onTestFinished, test, vi } from 'vitest';
+import { Access } from '../../daemon/access/access.ts';
+import { ArrivalClock } from '../../daemon/clock.ts';
 import { openAccess } from '../../daemon/commands/open-access.ts';
+import { ManualClock } from '../support/manual-clock.ts';
 import { expectProblem } from './http/problem.ts';
 import { runDaemon } from './running-daemon.ts';
 
+const WRONG = 'not even nearly right';
 /** What happens before the next passphrase is hashed; once. */
 let beforeHash: (() => Promise<unknown>) | undefined;
 vi.mock(import('../../daemon/access/passphrase.ts'), async (original) => {
   const real = await original();
   return {
     ...real,
+    // So many are tried that each cannot take as long as it does.
+    isPassphrase: async (passphrase: string, kept: string) =>
+      passphrase !== WRONG && real.isPassphrase(passphrase, kept),
     hashOf: async (passphrase: string) => {
       const before = beforeHash;
       beforeHash = undefined;
@@ -70,6 +77,38 @@ test('rights that are taken while a person changes their passphrase do not come 
   const body = { old: ADA.passphrase, passphrase: RESET };
   expect((await send('PUT', '/api/v1/session/passphrase', body, ada)).status).toBe(204);
   expect((await signIn(RESET)).json.person.rights).toEqual(['look']);
+});
+
+test('nobody keeps a person from signing in from where they did before, be it before a restart', async () => {
+  await asOwner({ passphrase: ADA.passphrase, rights: ['keep'] });
+  const open = () => {
+    const clock = new ManualClock(Date.UTC(2026, 2, 2, 10));
+    return new Access({ dataFolder: data, clock, arrivals: new ArrivalClock(clock) });
+  };
+  const [home, other] = ['192.0.2.7', '192.0.2.8'];
+  const guess = async (access: Access) => {
+    for (let i = 0; i < 90; i++)
+      expect(await access.signIn(ADA.name, WRONG, `198.51.100.${Math.floor(i / 5)}`)).toEqual({
+        wrong: true,
+      });
+  };
+  const tried = async (access: Access, address: string, passphrase = ADA.passphrase) =>
+    Object.keys(await access.signIn(ADA.name, passphrase, address));
+  const first = open();
+  const signedIn = await first.signIn(ADA.name, ADA.passphrase, home);
+  if (!('secret' in signedIn)) throw new Error('nobody was signed in');
+  // In the same run it needs no session that goes on.
+  first.signOut(first.caller({ cookie: `esterwatch-session=${signedIn.secret}` }, false)!);
+  await guess(first);
+  expect(await tried(first, other)).toContain('waitMs');
+  expect(await tried(first, home)).toContain('secret');
+  const second = open();
+  await guess(second);
+  expect(await tried(second, other)).toContain('waitMs');
+  expect(await tried(second, home)).toContain('secret');
+  // As many wrong ones as from anywhere, and then none.
+  for (let i = 0; i < 5; i++) expect(await tried(second, home, WRONG)).toEqual(['wrong']);
+  expect(await tried(second, home)).toContain('waitMs');
 });
 
 const lock = () => join(data, 'access.json.lock');
