@@ -253,6 +253,11 @@ export class Access {
     return null;
   }
 
+  /** Whether the history is to have that somebody at an address was turned away after too many tries. */
+  isTurnedAwayNoted(address: string): boolean {
+    return this.#tries.isTurnedAwayNoted(address);
+  }
+
   signOut({ session }: Caller): void {
     if (session !== null) this.#sessions.end(session);
   }

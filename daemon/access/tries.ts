@@ -7,6 +7,10 @@ interface Limit {
 const FROM_ADDRESS: Limit = { most: 5, withinMs: 60_000 };
 /** At one name from everywhere (OWASP ASVS 4.0.3, 2.2.1: no more than 100 an hour). */
 const AT_NAME: Limit = { most: 90, withinMs: 3_600_000 };
+/** That one was turned away without being compared is noted so often: of one address, … */
+const NOTED_FROM_ADDRESS: Limit = { most: 1, withinMs: 60_000 };
+/** … and in all: whoever has many addresses could fill the history. */
+const NOTED_IN_ALL: Limit = { most: 20, withinMs: 60_000 };
 /** Beyond so many names and addresses the oldest are forgotten. */
 const MOST_KEYS = 10_000;
 
@@ -16,8 +20,8 @@ const MOST_KEYS = 10_000;
  */
 export class Tries {
   readonly #monotonicMs: () => number;
-  /** When, by address and by name, the oldest first. */
-  readonly #wrong = new Map<string, number[]>();
+  /** When, by address, by name and by what is noted, the oldest first. */
+  readonly #times = new Map<string, number[]>();
   /** Who signed in from where, the oldest first: a person's name and the address. */
   readonly #right = new Set<string>();
   readonly #isKnown: (name: string, address: string) => boolean;
@@ -42,19 +46,34 @@ export class Tries {
   }
 
   noteWrong(name: string, address: string): void {
-    const now = this.#monotonicMs();
-    for (const [key, limit] of [
+    this.#note([
       [`address ${address}`, FROM_ADDRESS],
       [`name ${name}`, AT_NAME],
-    ] as const) {
+    ]);
+  }
+
+  /** Whether it is to be noted that somebody at an address was turned away without being compared; counts it then. */
+  isTurnedAwayNoted(address: string): boolean {
+    const limits: [string, Limit][] = [
+      [`turned away ${address}`, NOTED_FROM_ADDRESS],
+      ['turned away', NOTED_IN_ALL],
+    ];
+    if (limits.some(([key, limit]) => this.#waitMs(key, limit) > 0)) return false;
+    this.#note(limits);
+    return true;
+  }
+
+  #note(limits: readonly (readonly [string, Limit])[]): void {
+    const now = this.#monotonicMs();
+    for (const [key, limit] of limits) {
       const times = [...this.#lately(key, limit), now];
       // Set anew, so that the oldest come first.
-      this.#wrong.delete(key);
-      this.#wrong.set(key, times);
+      this.#times.delete(key);
+      this.#times.set(key, times);
     }
-    for (const key of this.#wrong.keys()) {
-      if (this.#wrong.size <= MOST_KEYS) break;
-      this.#wrong.delete(key);
+    for (const key of this.#times.keys()) {
+      if (this.#times.size <= MOST_KEYS) break;
+      this.#times.delete(key);
     }
   }
 
@@ -65,7 +84,7 @@ export class Tries {
 
   #lately(key: string, { withinMs }: Limit): number[] {
     const since = this.#monotonicMs() - withinMs;
-    return (this.#wrong.get(key) ?? []).filter((ms) => ms > since);
+    return (this.#times.get(key) ?? []).filter((ms) => ms > since);
   }
 }
 

@@ -58,6 +58,28 @@ export const accessRoutes: FastifyPluginAsyncZod<{ access: Access; notes: Access
     return caller.person;
   };
 
+  /** Notes that somebody was not let in, and is it. */
+  const refused = async (request: FastifyRequest, who: string, detail: string): Promise<Problem> => {
+    const known = access.isPerson(who) ? who : null;
+    await notes.note('sign-in-refused', { person: known, from: addressOf(request) }, 'someone');
+    return new Problem('sign-in-refused', detail);
+  };
+  /** The same after too many tries; of all that follow only some are noted. */
+  const turnedAway = async (
+    request: FastifyRequest,
+    reply: FastifyReply,
+    who: string,
+    waitMs: number,
+  ): Promise<Problem> => {
+    const from = addressOf(request);
+    const known = access.isPerson(who) ? who : null;
+    if (access.isTurnedAwayNoted(from))
+      await notes.note('sign-in-refused', { person: known, from, tooMany: true }, 'someone');
+    const seconds = Math.ceil(waitMs / 1000);
+    reply.header('retry-after', String(seconds));
+    return new Problem('too-many-tries', `try again in ${seconds} s`);
+  };
+
   // ---- signing in and out ----
 
   app.get(
@@ -78,16 +100,9 @@ export const accessRoutes: FastifyPluginAsyncZod<{ access: Access; notes: Access
     async (request, reply) => {
       const { name: who, passphrase } = request.body;
       const signedIn = await access.signIn(who, passphrase, addressOf(request));
-      if ('waitMs' in signedIn) {
-        const seconds = Math.ceil(signedIn.waitMs / 1000);
-        reply.header('retry-after', String(seconds));
-        throw new Problem('too-many-tries', `try again in ${seconds} s`);
-      }
-      if ('wrong' in signedIn) {
-        const known = access.isPerson(who) ? who : null;
-        await notes.note('sign-in-refused', { person: known, from: addressOf(request) }, 'someone');
-        throw new Problem('sign-in-refused', 'name and passphrase do not belong together');
-      }
+      if ('waitMs' in signedIn) throw await turnedAway(request, reply, who, signedIn.waitMs);
+      if ('wrong' in signedIn)
+        throw await refused(request, who, 'name and passphrase do not belong together');
       setCookie(reply, request, signedIn.secret);
       await notes.note('signed-in', { from: addressOf(request) }, who);
       return { wanted: true, person: signedIn.person };
@@ -115,11 +130,8 @@ export const accessRoutes: FastifyPluginAsyncZod<{ access: Access; notes: Access
       const { old, passphrase } = request.body;
       const own = ownName(request);
       const result = await changed(() => access.changePassphrase(own, old, passphrase, addressOf(request)));
-      if (typeof result === 'object') {
-        reply.header('retry-after', String(Math.ceil(result.waitMs / 1000)));
-        throw new Problem('too-many-tries', 'try again later');
-      }
-      if (!result) throw new Problem('sign-in-refused', 'the passphrase until now is another');
+      if (typeof result === 'object') throw await turnedAway(request, reply, own, result.waitMs);
+      if (!result) throw await refused(request, own, 'the passphrase until now is another');
       return reply.code(204).send(null);
     },
   );

@@ -73,8 +73,11 @@ export interface ActionBodies {
   /** From which address. */
   'signed-in': { from: string };
   'signed-out': Record<string, never>;
-  /** The person is null where nobody has such a name: what was typed for one may be a passphrase. */
-  'sign-in-refused': { person: string | null; from: string };
+  /**
+   * The person is null where nobody has such a name: what was typed for one may be a passphrase. `tooMany`: after too
+   * many tries, so that none was compared.
+   */
+  'sign-in-refused': { person: string | null; from: string; tooMany?: true };
   /** Somebody is to be told; stored before the first try, so that all tries carry one id. */
   message: { id: string; to: string; about: About };
   /** A try to send it, and what came of it: a code, never an address. */

@@ -74,6 +74,10 @@ export const accessNoteSchema = z.discriminatedUnion('what', [
     ...noted,
     person: z.string().nullable().describe('Null where nobody has the name that was tried'),
     from: z.string(),
+    tooMany: z
+      .literal(true)
+      .optional()
+      .describe('Too many tries: nothing was compared; noted once a minute an address'),
   }),
   z.object({
     what: z.literal('access-changed'),

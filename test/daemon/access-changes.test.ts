@@ -54,11 +54,12 @@ const asOwner = (change: { passphrase?: string; rights?: ('look' | 'work' | 'kee
 /** A daemon in which Ada is signed in. */
 async function withAda() {
   await asOwner({ passphrase: ADA.passphrase, rights: ['keep', 'work'] });
-  const daemon = await runDaemon({ data });
+  const clock = new ManualClock(Date.UTC(2026, 2, 2, 10));
+  const daemon = await runDaemon({ data, clock });
   const signIn = (passphrase: string) =>
     daemon.send('POST', '/api/v1/session', { name: ADA.name, passphrase });
   const cookie = (await signIn(ADA.passphrase)).headers['set-cookie']![0]!.split(';')[0]!;
-  return { ...daemon, ada: { cookie }, signIn };
+  return { ...daemon, clock, ada: { cookie }, signIn };
 }
 
 test('a passphrase that is set while a person changes theirs stays', async () => {
@@ -109,6 +110,42 @@ test('nobody keeps a person from signing in from where they did before, be it be
   // As many wrong ones as from anywhere, and then none.
   for (let i = 0; i < 5; i++) expect(await tried(second, home, WRONG)).toEqual(['wrong']);
   expect(await tried(second, home)).toContain('waitMs');
+});
+
+test('the history has every wrong passphrase, and once a minute that somebody is turned away', async () => {
+  const { ada, clock, get, read, send, signIn } = await withAda();
+  await read('barn/r1/liquid-temperature', 20);
+  const change = () => send('PUT', '/api/v1/session/passphrase', { old: WRONG, passphrase: STOLEN }, ada);
+  const noted = async () =>
+    (await get('/api/v1/access/history', ada)).json.history
+      .filter(({ what }: { what: string }) => what === 'sign-in-refused')
+      .map(({ at: _, ...rest }: { at: string }) => rest);
+  const refused = { what: 'sign-in-refused', by: 'someone', person: ADA.name, from: '127.0.0.1' };
+  expectProblem(await change(), 401, 'sign-in-refused');
+  expect(await noted()).toEqual([refused]);
+  for (let i = 0; i < 4; i++) {
+    // Notes of one moment are one.
+    clock.advance(1);
+    expectProblem(await signIn(WRONG), 401, 'sign-in-refused');
+  }
+  for (let i = 0; i < 3; i++) {
+    clock.advance(1000);
+    expectProblem(await signIn(ADA.passphrase), 429, 'too-many-tries');
+    expectProblem(await change(), 429, 'too-many-tries');
+  }
+  const turnedAway = { ...refused, tooMany: true };
+  expect(await noted()).toEqual([turnedAway, ...Array(5).fill(refused)]);
+  clock.advance(60_001);
+  for (let i = 0; i < 5; i++) {
+    clock.advance(1);
+    expectProblem(await signIn(WRONG), 401, 'sign-in-refused');
+  }
+  for (let i = 0; i < 2; i++) {
+    clock.advance(1);
+    expectProblem(await signIn(WRONG), 429, 'too-many-tries');
+  }
+  expect((await noted())[0]).toEqual(turnedAway);
+  expect(await noted()).toHaveLength(12);
 });
 
 const lock = () => join(data, 'access.json.lock');

@@ -40,6 +40,8 @@ test('what was noted is said by whom and of whom, and never with a name that nob
   const refused = { what: 'sign-in-refused', at: AT, by: 'someone', from: '192.0.2.7' } as const;
   expect(noteSaid({ ...refused, person: 'Ada' })).toMatch(/Ada.*192\.0\.2\.7/);
   expect(noteSaid({ ...refused, person: null })).toContain('192.0.2.7');
+  expect(noteSaid({ ...refused, person: 'Ada', tooMany: true })).toMatch(/too many.*Ada.*192\.0\.2\.7/);
+  expect(noteSaid({ ...refused, person: null, tooMany: true })).toMatch(/too many.*192\.0\.2\.7/);
   const changed = { what: 'access-changed', at: AT, by: 'Ada', name: 'Tom' } as const;
   expect(noteSaid({ ...changed, kind: 'person', may: 'look,work' })).toContain(rightsSaid(['look', 'work']));
   expect(noteSaid({ ...changed, kind: 'device', may: 'larkfield' })).toContain('larkfield');

@@ -32,6 +32,8 @@ export function noteSaid(note: AccessNote): string {
     case 'signed-out':
       return texts.signedOut(note.by);
     case 'sign-in-refused':
+      if (note.tooMany)
+        return note.person === null ? texts.tooMany(note.from) : texts.tooManyAt(note.person, note.from);
       return note.person === null ? texts.refusedUnknown(note.from) : texts.refused(note.person, note.from);
     case 'access-changed': {
       const { by, kind, name, may } = note;
