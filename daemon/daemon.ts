@@ -177,7 +177,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     certificate: options.certificate ?? null,
     isOwnCertificate: options.isOwnCertificate === true,
     acting,
-    reach: { settings, keys, teller, answers, publicUrl, people: () => access.people() },
+    reach: { settings, keys, teller, answers, publicUrl, clock, people: () => access.people() },
     own: { host: options.http.host, publicName: options.publicName },
     log,
   });

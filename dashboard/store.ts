@@ -83,9 +83,14 @@ export const refusedCount = computed(() =>
   (refused.value?.refused ?? []).reduce((sum, { count }) => sum + count, refused.value?.others ?? 0),
 );
 
+/** Raised whenever nobody is signed in any more: what was asked for in an earlier one is answered too late. */
+let epoch = 0;
+
 /** Throws ApiProblem. */
 export async function fetchRefused(): Promise<void> {
-  refused.value = await getRefused();
+  const askedIn = epoch;
+  const answer = await getRefused();
+  if (askedIn === epoch) refused.value = answer;
 }
 
 let batchRequests = 0;
@@ -97,9 +102,10 @@ export const later = (): void => {};
 /** Fetches a batch anew, be it under way or not. Throws ApiProblem. */
 export async function fetchBatch(id: string): Promise<void> {
   const request = ++batchRequests;
+  const askedIn = epoch;
   const batch = await getBatch(id);
   // A later request may have been answered first.
-  if (request < (batchAnswered.get(id) ?? 0)) return;
+  if (askedIn !== epoch || request < (batchAnswered.get(id) ?? 0)) return;
   batchAnswered.set(id, request);
   batches.value = new Map(batches.value).set(id, batch);
 }
@@ -145,12 +151,13 @@ let answered = 0;
 
 async function fetchVessels(): Promise<void> {
   const request = ++requests;
+  const askedIn = epoch;
   const since: LiveMessage[] = [];
   heardSince.add(since);
   try {
     const fetched = new Map((await getVessels()).map((vessel) => [keyOf(vessel), vessel]));
     // A later request may have been answered first.
-    if (request > answered) {
+    if (askedIn === epoch && request > answered) {
       answered = request;
       vessels.value = since.reduce(applyMessage, fetched as Vessels);
     }
@@ -167,7 +174,9 @@ export async function refetch(changedBatch?: string): Promise<void> {
 
 /** A connection was made: its state is fetched before anything counts as live. */
 export async function connected(stillOpen: () => boolean): Promise<void> {
+  const askedIn = epoch;
   await fetchVessels();
+  if (askedIn !== epoch) return;
   // What was done while nothing was heard is in no message.
   void fetchBatches(() => true);
   if (!stillOpen()) return;
@@ -185,12 +194,13 @@ export const disconnected = (): void => {
 export function forget(): void {
   atOnce(() => {
     disconnected();
-    // What is still under way is answered too late.
-    answered = ++requests;
+    epoch++;
     vessels.value = undefined;
     batches.value = new Map();
     refused.value = undefined;
     testWarning.value = undefined;
+    lastRaised.value = undefined;
+    notKept.value = undefined;
     lastHeard.value = undefined;
     opened.value = moment();
     tick();

@@ -19,6 +19,7 @@ import {
 } from '../../shared/wire/reach.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import type { Caller } from '../access/access.ts';
+import type { Clock } from '../clock.ts';
 import type { Answers } from '../reach/answers.ts';
 import { waysOf } from '../reach/duty.ts';
 import type { ReachKeys } from '../reach/keys.ts';
@@ -35,6 +36,7 @@ export interface ReachParts {
   teller: Teller;
   answers: Answers;
   publicUrl: string | undefined;
+  clock: Pick<Clock, 'monotonicMs'>;
   /** Who may sign in. */
   people: () => readonly { name: string }[];
 }
@@ -52,8 +54,8 @@ export const reachRoutes: FastifyPluginAsyncZod<{ watch: Watch; acting: Acting; 
   app,
   { watch, acting, reach },
 ) => {
-  const { settings, keys, teller, answers, publicUrl } = reach;
-  /** When each person's ways were last tried out. */
+  const { settings, keys, teller, answers, publicUrl, clock } = reach;
+  /** When each person's ways were last tried out, by the monotonic clock: one set back would shut them out for as long. */
   const tested = new Map<string, number[]>();
 
   /** To who sets things up all of it; to anybody else what is their own: the rest are other people's addresses. */
@@ -200,13 +202,17 @@ export const reachRoutes: FastifyPluginAsyncZod<{ watch: Watch; acting: Acting; 
   app.post(
     '/api/v1/reach/people/:name/test',
     { ...ownOnly, schema: { params: nameParams, body: testWayBodySchema, response: { 200: testWaySchema } } },
-    async ({ params: { name }, body: { way } }) => {
+    async ({ params: { name }, body: { way } }, reply) => {
       const person = found(name);
       if (!waysOf(person, settings.get()).includes(way))
         throw new Problem('way-missing', `${name} has no ${way} set up`);
-      const nowMs = acting.nowMs();
+      const nowMs = clock.monotonicMs();
       const lately = (tested.get(name) ?? []).filter((atMs) => nowMs - atMs < MINUTE_MS);
-      if (lately.length >= MOST_TESTS) throw new Problem('too-many-tries', 'try again in a minute');
+      if (lately.length >= MOST_TESTS) {
+        const seconds = Math.ceil((lately[0]! + MINUTE_MS - nowMs) / 1000);
+        reply.header('retry-after', String(seconds));
+        throw new Problem('too-many-tries', `try again in ${seconds} s`);
+      }
       tested.set(name, [...lately, nowMs]);
       return teller.test(person, way);
     },

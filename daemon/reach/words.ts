@@ -4,7 +4,7 @@ import type { WorksAlone } from './ledger.ts';
 
 /** What messages say: what happened, where, since when, the number, what to do and what not to. */
 
-/** All that a way shows of a message; `short` is for those that carry little. */
+/** All that a way shows of a message; `short` is for those that carry little, a text message above all. */
 export interface Words {
   priority: Priority;
   title: string;
@@ -14,6 +14,21 @@ export interface Words {
 
 /** A text message of two parts holds 306 characters of the usual alphabet (3GPP TS 23.038); under 300 leaves some. */
 const MOST_SHORT = 299;
+
+/**
+ * What our texts have and that alphabet (its default one, of 7 bits) has not, with what stands for it: a single one
+ * would make all of the message UCS-2, of 67 characters a part. Letters of people's names are left as they are.
+ */
+const PLAIN: Readonly<Record<string, string>> = {
+  '°': '',
+  '’': "'",
+  '–': '-',
+  '—': '-',
+  '−': '-',
+  '…': '...',
+};
+const NOT_PLAIN = new RegExp(`[${Object.keys(PLAIN).join('')}]`, 'g');
+const plain = (text: string): string => text.replace(NOT_PLAIN, (character) => PLAIN[character]!);
 
 /** `22:04`, and the day where it is another than that of `nowMs`; by the daemon's own clock. */
 export function clockTime(ms: number, nowMs: number): string {
@@ -130,7 +145,7 @@ function settlingWords({ counted, liquidC, stageSince }: Vessel, nowMs: number):
 
 export function testWords(to: string): Words {
   const text = `A test for ${to}: messages arrive this way. Nothing is wrong.`;
-  return { priority: 'low', title: 'A test: nothing is wrong', short: text, text };
+  return { priority: 'low', title: 'A test: nothing is wrong', short: shortened([text]), text };
 }
 
 /** From the second machine: the daemon is silent, or is there again. */
@@ -164,7 +179,7 @@ const figure = (value: number): string => String(Number(value.toFixed(2)));
 
 /** Whole sentences as far as they fit, of each part at least its first. The last part stays where it can. */
 function shortened(parts: readonly string[]): string {
-  const kept = parts.filter((part) => part !== '');
+  const kept = parts.filter((part) => part !== '').map(plain);
   while (kept.join(' ').length > MOST_SHORT) {
     const longest = kept.reduce((most, part, i) => (part.length > kept[most]!.length ? i : most), 0);
     const sentences = kept[longest]!.split(/(?<=[.;]) /);
@@ -172,7 +187,7 @@ function shortened(parts: readonly string[]): string {
     kept[longest] = sentences.slice(0, -1).join(' ').replace(/;$/, '.');
   }
   const text = kept.join(' ');
-  return text.length <= MOST_SHORT ? text : `${text.slice(0, MOST_SHORT - 1)}…`;
+  return text.length <= MOST_SHORT ? text : `${text.slice(0, MOST_SHORT - 3)}...`;
 }
 
 /** The gravest of a message is said first, and stands for it. */

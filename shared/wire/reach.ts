@@ -227,7 +227,12 @@ export const postedSchema = z
     site: z.string().nullable(),
     priority: z.enum(PRIORITIES),
     title: z.string(),
-    short: z.string().max(300).describe('All in under 300 characters, for a text message'),
+    short: z
+      .string()
+      .max(300)
+      .describe(
+        'All in under 300 characters of the default alphabet of text messages (people’s names may have others)',
+      ),
     text: z.string(),
     alarms: z.array(
       z.object({

@@ -184,3 +184,79 @@ describe('the last alarm that came, for those who hear the page', () => {
     expect(store.lastRaised.value).toBe('shed.r1.1');
   });
 });
+
+describe('signing out', () => {
+  const REFUSED = '/api/v1/refused';
+  const refused = { refused: [], others: 3 };
+
+  it('leaves nothing of what was heard', () => {
+    store.vessels.value = new Map();
+    store.hear({ type: 'beat', at: AT, speed: 1, notKept: 'disk full' });
+    store.hear({
+      type: 'alarm',
+      at: AT,
+      site: 'shed',
+      vessel: 'r1',
+      alarm: 'boiling-near',
+      event: 'raised',
+      priority: 'high',
+      late: false,
+      value: 2,
+      limit: 3,
+      because: '',
+      todo: '',
+      facts: {},
+      id: 'shed.r1.1',
+      explainedBy: null,
+      told: true,
+    });
+    expect([store.notKept.value, store.lastRaised.value]).toEqual(['disk full', 'shed.r1.1']);
+    store.forget();
+    expect([store.notKept.value, store.lastRaised.value, store.vessels.value]).toEqual([
+      undefined,
+      undefined,
+      undefined,
+    ]);
+  });
+
+  it('is not undone by what is answered later', async () => {
+    const fetching = [store.fetchRefused(), store.fetchBatch('b1'), store.refetch()];
+    store.forget();
+    await answerNext(REFUSED, refused);
+    await answerNext(BATCH, batch('warm', 'react'));
+    await answerNext(VESSELS, { vessels: [vessel(50)] });
+    await Promise.all(fetching);
+    expect([store.refused.value, store.vessels.value, [...store.batches.value]]).toEqual([
+      undefined,
+      undefined,
+      [],
+    ]);
+  });
+
+  it('holds up nobody who signs in next: all is asked for anew, a batch under way of being fetched too', async () => {
+    const before = store.connected(() => true);
+    await answerNext(VESSELS, { vessels: [vessel(50)] });
+    await before;
+    await patiently(() => expect(waiting.map(({ path }) => path).sort()).toEqual([BATCH, REFUSED]));
+    store.forget();
+    const after = store.connected(() => true);
+    await answerNext(VESSELS, { vessels: [vessel(51)] });
+    await after;
+    // The first two are answers to who has left.
+    await answerNext(BATCH, batch('warm'));
+    await answerNext(REFUSED, { refused: [], others: 9 });
+    await answerNext(BATCH, batch('warm', 'react'));
+    await answerNext(REFUSED, refused);
+    await patiently(() => expect(store.passedStages(vessel(51))).toEqual(['warm', 'react']));
+    expect([liquid(), store.refusedCount.value]).toEqual([51, 3]);
+  });
+
+  it('before the state was answered counts as no connection', async () => {
+    const done = store.connected(() => true);
+    const { value: syncedBefore } = store.synced;
+    store.forget();
+    await answerNext(VESSELS, { vessels: [vessel(50)] });
+    await done;
+    expect([store.synced.value, store.vessels.value]).toEqual([syncedBefore, undefined]);
+  });
+});

@@ -1,10 +1,12 @@
 import { chmodSync, existsSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { describe, expect, test } from 'vitest';
+import { connectAsync } from 'mqtt';
+import { describe, expect, test, vi } from 'vitest';
 import { Guarding } from '../../../daemon/reach/guarding.ts';
 import { type Posted, postedSchema } from '../../../shared/wire/reach.ts';
 import { runCommand, startCommand } from '../../support/command.ts';
 import { ManualClock } from '../../support/manual-clock.ts';
+import { startMosquitto } from '../../support/mosquitto.ts';
 import { patiently } from '../../support/patiently.ts';
 import { mailServer, type Receiver, receiver } from '../../support/receivers.ts';
 import { serve } from '../../support/serving.ts';
@@ -88,6 +90,32 @@ test('a daemon is gone when it was missed three times in a row, and back when it
   ]);
 });
 
+/** A guard that looks every second and tells a siren; resolves once it guards. */
+async function guarding(folder: string, siren: Receiver, watched: { url: string; broker?: string }) {
+  const config = join(folder, 'guard.json');
+  const post = { url: siren.url, secret: SECRET };
+  writeFileSync(config, JSON.stringify({ ...watched, everySeconds: 1, post }));
+  const run = startCommand(folder, ['guard', '--config', config]);
+  await run.says(/guarding/);
+  return {
+    stop: async () => {
+      run.child.kill('SIGTERM');
+      expect(await run.ended).toBe(0);
+    },
+  };
+}
+
+/** The first reading of a site, and then its retained beat. */
+async function beating(broker: string): Promise<void> {
+  const client = await connectAsync(broker);
+  const heard: string[] = [];
+  client.on('message', (_, payload) => void heard.push(String(payload)));
+  await client.subscribeAsync('esterwatch/v1/beat/barn', { qos: 1 });
+  await client.publishAsync('esterwatch/v1/reading/barn/r1/liquid-temperature', '20', { qos: 1 });
+  await patiently(() => expect(heard.at(-1)).toContain('"watching"'));
+  await client.endAsync();
+}
+
 describe('guard', () => {
   test('tells by POST and e-mail when the daemon is gone, tries until it arrives, and says when it is back', {
     timeout: 40_000,
@@ -120,22 +148,61 @@ describe('guard', () => {
     expect(siren.received).toHaveLength(before + 2);
   });
 
-  test('notices a real daemon that is killed, by its beat too', { timeout: 60_000 }, async () => {
+  test('notices a real daemon that is killed', { timeout: 60_000 }, async () => {
     const folder = temporaryDir();
     const siren = await receiver();
     const served = await serve({ data: join(folder, 'data') });
-    const config = join(folder, 'guard.json');
-    const [url, broker] = [`http://127.0.0.1:${served.httpPort}`, `mqtt://127.0.0.1:${served.mqttPort}`];
-    const post = { url: siren.url, secret: SECRET };
-    writeFileSync(config, JSON.stringify({ url, everySeconds: 1, broker, post }));
-    const run = startCommand(folder, ['guard', '--config', config]);
-    await run.says(/guarding/);
+    const run = await guarding(folder, siren, { url: `http://127.0.0.1:${served.httpPort}` });
     served.kill('SIGKILL');
     await served.ended;
     await patiently(() => expect(postsOf(siren)).toMatchObject([{ kind: 'guard', priority: 'critical' }]));
     expect(postsOf(siren)[0]!.short.length).toBeLessThan(300);
-    run.child.kill('SIGTERM');
-    expect(await run.ended).toBe(0);
+    await run.stop();
+  });
+
+  describe('goes by the beat too, whatever answers at its URL', () => {
+    test('that says gone, as the last will of a daemon that was killed does; and by the one that is back', {
+      timeout: 60_000,
+    }, async () => {
+      const folder = temporaryDir();
+      const [siren, page, mosquitto] = [await receiver(), await receiver(), await startMosquitto()];
+      page.answers(200);
+      const broker = `mqtt://127.0.0.1:${mosquitto.port}`;
+      const data = join(folder, 'data');
+      const served = await serve({ data, broker });
+      await beating(broker);
+      const run = await guarding(folder, siren, { url: page.url, broker });
+      await patiently(() => expect(page.received.length).toBeGreaterThan(3));
+      expect(siren.received).toEqual([]);
+      served.kill('SIGKILL');
+      await served.ended;
+      await patiently(() => expect(postsOf(siren)).toMatchObject([{ kind: 'guard', priority: 'critical' }]));
+      const again = await serve({ data, broker });
+      await patiently(() => expect(postsOf(siren).slice(1)).toMatchObject([{ priority: 'medium' }]));
+      again.kill('SIGTERM');
+      await again.ended;
+      await run.stop();
+    });
+
+    test('that stays away for half a minute', { timeout: 90_000 }, async () => {
+      const folder = temporaryDir();
+      const [siren, page] = [await receiver(), await receiver()];
+      page.answers(200);
+      const served = await serve({ data: join(folder, 'data') });
+      const broker = `mqtt://127.0.0.1:${served.mqttPort}`;
+      await beating(broker);
+      const run = await guarding(folder, siren, { url: page.url, broker });
+      served.kill('SIGKILL');
+      await served.ended;
+      const looks = page.received.length;
+      await vi.waitFor(
+        () => expect(postsOf(siren)).toMatchObject([{ kind: 'guard', priority: 'critical' }]),
+        { timeout: 60_000, interval: 100 },
+      );
+      // A look a second: what it was told by its URL alone would have come after three of them.
+      expect(page.received.length - looks).toBeGreaterThan(10);
+      await run.stop();
+    });
   });
 
   test.for([

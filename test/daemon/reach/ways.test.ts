@@ -5,6 +5,7 @@ import { generate } from 'selfsigned';
 import { describe, expect, test } from 'vitest';
 import { postedSchema, type Reach, reachSchema } from '../../../shared/wire/reach.ts';
 import { Api } from '../../support/api.ts';
+import { ManualClock } from '../../support/manual-clock.ts';
 import { Browser, mailServer, receiver } from '../../support/receivers.ts';
 import { serve } from '../../support/serving.ts';
 import { expectProblem } from '../http/problem.ts';
@@ -273,6 +274,30 @@ describe('settings', () => {
       ['POST', '/api/v1/reach/people/Ada/test', { way: 'email' }],
     ] as const)
       expectProblem(await daemon.send(method, path, body), 404, 'person-unknown');
+  });
+
+  test('a person’s ways are tried out ten times a minute, and a clock that is set back locks nobody out', async () => {
+    const siren = await receiver();
+    const clock = new ManualClock(Date.UTC(2026, 2, 2, 10));
+    const daemon = await runDaemon({ clock });
+    const post = { url: siren.url, secret: SECRET };
+    for (const name of ['Ada', 'Ben']) await put(daemon, name, { post });
+    const tried = (name: string) => daemon.send('POST', `/api/v1/reach/people/${name}/test`, { way: 'post' });
+    expect((await tried('Ada')).status).toBe(200);
+    clock.advance(15_000);
+    for (let i = 1; i < 10; i++) expect((await tried('Ada')).status).toBe(200);
+    const refused = await tried('Ada');
+    expectProblem(refused, 429, 'too-many-tries');
+    expect(refused.headers['retry-after']).toBe('45');
+    expect((await tried('Ben')).status).toBe(200);
+    expect(siren.received).toHaveLength(11);
+    clock.setWallBy(-3_600_000);
+    clock.advance(44_999);
+    expectProblem(await tried('Ada'), 429, 'too-many-tries');
+    clock.advance(1);
+    // The first was a minute ago, the nine others were not.
+    expect((await tried('Ada')).status).toBe(200);
+    expect((await tried('Ada')).headers['retry-after']).toBe('15');
   });
 
   test('a hundred and first person is refused, a change of one of them is not', async () => {
