@@ -113,7 +113,13 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   const intake = new Intake({ clock: arrivals, recorder, known: watch, topics, refused });
   const acting = new Acting({ recorder, arrivals });
   const operations = new Operations({ watch, acting, intake });
-  const viewers = new Viewers({ watch, arrivals, clock, recorder });
+  const viewers = new Viewers({
+    watch,
+    arrivals,
+    clock,
+    recorder,
+    unreached: () => teller.health()?.because ?? null,
+  });
   const announcer = new Announcer({ watch, arrivals, clock, warn });
   const keys = new ReachKeys(options.data);
   const { publicUrl } = options;

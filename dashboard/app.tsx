@@ -16,6 +16,7 @@ import {
   now,
   refusedCount,
   speed,
+  unreached,
 } from './store.ts';
 import { showOnTab } from './tab.ts';
 import { PRIORITY_WORDS, TEXTS } from './texts/live.ts';
@@ -54,12 +55,12 @@ function NotLive() {
   );
 }
 
-/** Readings are judged and not kept: whoever looks on must know that the record has a hole. */
-function NotKept() {
-  if (!isLive.value || notKept.value === undefined) return null;
+/** What ails the daemon itself, as long as it says so. */
+function Ailing({ title, help }: { title: string; help: string | undefined }) {
+  if (!isLive.value || help === undefined) return null;
   return (
     <div class="not-live" role="alert">
-      <b>{TEXTS.link.notKept}</b> {TEXTS.link.notKeptHelp(notKept.value)}
+      <b>{title}</b> {help}
     </div>
   );
 }
@@ -182,7 +183,13 @@ export function App() {
         <div class="at-end">{!shut && <SoundNotice />}</div>
       </header>
       {!shut && <NotLive />}
-      <NotKept />
+      {/* The record has a hole: whoever looks on must know. */}
+      <Ailing
+        title={TEXTS.link.notKept}
+        help={notKept.value === undefined ? undefined : TEXTS.link.notKeptHelp(notKept.value)}
+      />
+      {/* Somebody wants to be told and cannot be: whoever looks on may be the only one who knows. */}
+      <Ailing title={TEXTS.link.unreached} help={unreached.value} />
       <Outdated />
       <TestWarning />
       {speed.value !== 1 && <p class="demo">{TEXTS.link.demo(String(speed.value))}</p>}

@@ -34,6 +34,8 @@ export const now = computed(() => daemonNowMs(beat.value, here.value));
 export const speed = computed(() => beat.value?.speed ?? 1);
 /** Why the daemon cannot store what comes now; undefined while it can. */
 export const notKept = signal<string | undefined>(undefined);
+/** Why nobody is told of anything but by pages like this one; undefined while somebody is, or nobody wants to be. */
+export const unreached = signal<string | undefined>(undefined);
 export const isLive = computed(
   () =>
     current.value && lastHeard.value !== undefined && elapsedMs(lastHeard.value, here.value) < LOST_AFTER_MS,
@@ -201,6 +203,7 @@ export function forget(): void {
     testWarning.value = undefined;
     lastRaised.value = undefined;
     notKept.value = undefined;
+    unreached.value = undefined;
     lastHeard.value = undefined;
     opened.value = moment();
     tick();
@@ -213,6 +216,7 @@ export function hear(message: LiveMessage): void {
   switch (message.type) {
     case 'beat':
       notKept.value = message.notKept;
+      unreached.value = message.unreached;
       beat.value = { daemonMs: Date.parse(message.at), speed: message.speed, heard: moment() };
       return;
     case 'readings': {

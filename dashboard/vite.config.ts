@@ -26,10 +26,21 @@ function nameTheFrame(): Plugin {
   };
 }
 
+/** What the schemas of the wire say of their fields is for the daemon's document of the API: the page never shows it. */
+function leaveDescriptionsOut(): Plugin {
+  return {
+    name: 'leave-descriptions-out',
+    transform: (code, id) =>
+      id.includes('/shared/wire/')
+        ? code.replace(/\.describe\(\s*(['"])(?:(?!\1)[^\\]|\\.)*\1,?\s*\)/g, '')
+        : null,
+  };
+}
+
 export default defineConfig({
   base: './',
   resolve: { alias: [{ find: /^zod$/, replacement: here('./zod-without-eval.ts') }] },
-  plugins: [nameTheFrame()],
+  plugins: [leaveDescriptionsOut(), nameTheFrame()],
   build: {
     outDir: '../dist/dashboard',
     emptyOutDir: true,

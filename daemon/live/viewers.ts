@@ -34,6 +34,7 @@ export class Viewers implements WatchListener {
   readonly #arrivals: ArrivalClock;
   readonly #clock: Clock;
   readonly #recorder: Pick<Recorder, 'failure'>;
+  readonly #unreached: () => string | null;
   readonly #server = new WebSocketServer({ noServer: true, maxPayload: 4096, perMessageDeflate: false });
   readonly #timers: Timer[];
   readonly #changed = new Map<string, { site: string; vessel: string }>();
@@ -45,11 +46,14 @@ export class Viewers implements WatchListener {
     arrivals: ArrivalClock;
     clock: Clock;
     recorder: Pick<Recorder, 'failure'>;
+    /** Why nobody can be told, though somebody wants to be; null while somebody can. */
+    unreached: () => string | null;
   }) {
     this.#watch = parts.watch;
     this.#arrivals = parts.arrivals;
     this.#clock = parts.clock;
     this.#recorder = parts.recorder;
+    this.#unreached = parts.unreached;
     const realMs = (ms: number) => ms * parts.clock.speed;
     this.#timers = [
       every(parts.clock, realMs(GATHER_MS), () => this.#sendReadings()),
@@ -129,8 +133,14 @@ export class Viewers implements WatchListener {
 
   #beat(): LiveMessage {
     const { failure } = this.#recorder;
-    const beat = { type: 'beat', at: isoTime(this.#arrivals.nowMs()), speed: this.#clock.speed } as const;
-    return failure === null ? beat : { ...beat, notKept: failure };
+    const unreached = this.#unreached();
+    return {
+      type: 'beat',
+      at: isoTime(this.#arrivals.nowMs()),
+      speed: this.#clock.speed,
+      ...(failure !== null && { notKept: failure }),
+      ...(unreached !== null && { unreached }),
+    };
   }
 
   /** What people do to an alarm, and that another explains it now, comes with the estimate of its vessel. */

@@ -76,9 +76,12 @@ export class Teller implements WatchListener {
     this.#publicUrl = parts.publicUrl?.replace(/\/+$/, '');
     this.#mayAnswer = parts.mayAnswer;
     this.#warn = parts.warn;
-    for (const { ledger } of this.#watch.sites())
-      for (const message of ledger.messages())
-        for (const one of message.tries) this.#remember(message.to, one);
+    const tries = this.#watch
+      .sites()
+      .flatMap(({ ledger }) => ledger.messages())
+      .flatMap(({ to, tries }) => tries.map((one) => ({ to, one })))
+      .sort((a, b) => a.one.atMs - b.one.atMs);
+    for (const { to, one } of tries) this.#remember(to, one);
     this.#watch.listen(this);
     this.look();
   }
@@ -357,9 +360,9 @@ export class Teller implements WatchListener {
     });
   }
 
+  /** What is tried now is the newest, whatever the clock says: it may have been set back. */
   #remember(person: string, one: Try): void {
-    const key = `${person} ${one.way}`;
-    if ((this.#last.get(key)?.atMs ?? 0) <= one.atMs) this.#last.set(key, one);
+    this.#last.set(`${person} ${one.way}`, one);
   }
 }
 

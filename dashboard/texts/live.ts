@@ -82,6 +82,7 @@ export const TEXTS = {
     notKept: 'Readings are not kept now.',
     notKeptHelp: (why: string) =>
       `They are judged, and alarms go out. The store cannot be written: ${why}. It goes on by itself when it can.`,
+    unreached: 'Warnings come to pages like this one alone:',
     demo: (speed: string) => `Demonstration: time runs ${speed} × faster`,
     was: 'was',
   },

@@ -3,7 +3,6 @@ import type { Way } from '../../shared/wire/reach.ts';
 export const REACH = {
   lead: 'Who is told what, and by which way. A siren or a lamp listens on MQTT: esterwatch/v1/alarm/SITE/VESSEL.',
   nobody: 'Nobody is told of anything yet: whoever does not look at a page hears nothing.',
-  noneWorks: 'NOBODY CAN BE REACHED: the newest try of every way failed. Warnings come to this page alone.',
   noServer: 'No mail server is set up: e-mail goes to nobody.',
   noLink:
     'The configuration names no publicUrl: messages have no link to acknowledge by, and say where to look instead.',

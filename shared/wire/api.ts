@@ -286,6 +286,10 @@ export const liveMessageSchema = z.discriminatedUnion('type', [
     at: isoTimeOut,
     speed: z.number().describe('Daemon seconds a second: 1 but in a demonstration'),
     notKept: z.string().optional().describe('Why readings that come now are judged, and not stored'),
+    unreached: z
+      .string()
+      .optional()
+      .describe('Why nobody is told of anything but by pages, though people are set up to be'),
   }),
   z.object({
     type: z.literal('test-warning'),

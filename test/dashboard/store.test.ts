@@ -191,7 +191,7 @@ describe('signing out', () => {
 
   it('leaves nothing of what was heard', () => {
     store.vessels.value = new Map();
-    store.hear({ type: 'beat', at: AT, speed: 1, notKept: 'disk full' });
+    store.hear({ type: 'beat', at: AT, speed: 1, notKept: 'disk full', unreached: 'no way' });
     store.hear({
       type: 'alarm',
       at: AT,
@@ -210,13 +210,10 @@ describe('signing out', () => {
       explainedBy: null,
       told: true,
     });
-    expect([store.notKept.value, store.lastRaised.value]).toEqual(['disk full', 'shed.r1.1']);
+    const heard = () => [store.notKept.value, store.unreached.value, store.lastRaised.value];
+    expect(heard()).toEqual(['disk full', 'no way', 'shed.r1.1']);
     store.forget();
-    expect([store.notKept.value, store.lastRaised.value, store.vessels.value]).toEqual([
-      undefined,
-      undefined,
-      undefined,
-    ]);
+    expect([...heard(), store.vessels.value]).toEqual([undefined, undefined, undefined, undefined]);
   });
 
   it('is not undone by what is answered later', async () => {

@@ -34,7 +34,6 @@ export function ReachPart() {
     <>
       <p class="quiet">{REACH.lead}</p>
       {reach.people.length === 0 && <p>{REACH.nobody}</p>}
-      {noneWorks(reach) && <p role="alert">{REACH.noneWorks}</p>}
       {reach.smtp === null && <p>{REACH.noServer}</p>}
       {reach.publicUrl === null && <p>{REACH.noLink}</p>}
       <ul class="things">
@@ -48,12 +47,6 @@ export function ReachPart() {
       <Problem problem={answer.problem} />
     </>
   );
-}
-
-/** By the newest try of each way. */
-function noneWorks({ people }: Reach): boolean {
-  const tries = people.flatMap(({ ways }) => ways.map(({ last }) => last));
-  return tries.length > 0 && tries.every((last) => last !== null && last.result !== 'delivered');
 }
 
 function PersonWays({ person, onChanged }: { person: Person; onChanged: Changed }) {

@@ -2,6 +2,7 @@ import { once } from 'node:events';
 import { expect, test } from 'vitest';
 import type { LiveMessage } from '../../../shared/wire/api.ts';
 import { ManualClock } from '../../support/manual-clock.ts';
+import { receiver } from '../../support/receivers.ts';
 import { runDaemon } from '../running-daemon.ts';
 
 const START_MS = Date.UTC(2026, 2, 2, 10);
@@ -17,6 +18,34 @@ test('who looks on has a beat at once, and the picture of every vessel', async (
   const viewer = await daemon.look();
   expect(viewer.messages[0]).toEqual({ type: 'beat', at: '2026-03-02T10:00:00.000Z', speed: 1 });
   expect(await viewer.until(isOf('estimate'))).toMatchObject({ site: 'barn', vessel: 'r1', liquidC: 54 });
+});
+
+test('the beat says that nobody can be told, and no more once somebody can', async () => {
+  const clock = new ManualClock(START_MS);
+  const daemon = await runDaemon({ clock });
+  const viewer = await daemon.look();
+  const beatAfter = async (ms: number) => {
+    const at = new Date(clock.wallMs() + ms).toISOString();
+    clock.advance(ms);
+    return viewer.until(
+      (message): message is Extract<LiveMessage, { type: 'beat' }> =>
+        message.type === 'beat' && message.at === at,
+    );
+  };
+  expect(await beatAfter(2000)).not.toHaveProperty('unreached');
+  await daemon.send('PUT', '/api/v1/reach/people/Ada', {});
+  const { because } = (await daemon.get('/api/v1/health')).json.reach;
+  expect(because).toEqual(expect.any(String));
+  expect(await beatAfter(2000)).toMatchObject({ unreached: because });
+  // Who comes now is told at once.
+  expect((await daemon.look()).messages[0]).toMatchObject({ type: 'beat', unreached: because });
+  const siren = await receiver();
+  const post = { url: siren.url, secret: 'a secret of the siren' };
+  await daemon.send('PUT', '/api/v1/reach/people/Ada', { post });
+  expect(await beatAfter(2000)).not.toHaveProperty('unreached');
+  siren.answers(500);
+  await daemon.send('POST', '/api/v1/reach/people/Ada/test', { way: 'post' });
+  expect(await beatAfter(2000)).toMatchObject({ unreached: expect.stringContaining('500') });
 });
 
 test('the beat goes on', async () => {

@@ -310,9 +310,10 @@ describe('settings', () => {
     expect((await wish('Person 99')).status).toBe(200);
   });
 
-  test('health says that no way works, and that one works again', async () => {
+  test('health says that no way works, and that one works again, by a clock that is set back too', async () => {
     const siren = await receiver();
-    const { daemon } = await withFolder();
+    const clock = new ManualClock(Date.UTC(2026, 2, 2, 10));
+    const daemon = await runDaemon({ clock });
     expect((await daemon.get('/api/v1/health')).json.reach).toBe(null);
     // An address for which there is no server.
     await put(daemon, 'Ada', { email: 'ada@example.org' });
@@ -325,6 +326,7 @@ describe('settings', () => {
     expect(json).toMatchObject({ ready: true, reach: { works: false } });
     expect(json.reach.because).toContain('status 503');
     siren.answers(200);
+    clock.setWallBy(-3_600_000);
     await testWay(daemon, 'Ada', 'post');
     expect((await daemon.get('/api/v1/health')).json.reach).toEqual({ works: true, because: null });
   });

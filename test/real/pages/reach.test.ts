@@ -3,6 +3,7 @@ import { createRequire } from 'node:module';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { hrefOf, vesselHref } from '../../../dashboard/route.ts';
+import { TEXTS } from '../../../dashboard/texts/live.ts';
 import { postedSchema } from '../../../shared/wire/reach.ts';
 import { type RunningDaemon, runDaemon } from '../../daemon/running-daemon.ts';
 import { startChromium } from '../../support/chromium.ts';
@@ -104,8 +105,9 @@ describe('set-up', { timeout: 90_000 }, () => {
     mail.refuse(451);
     await part.getByRole('button', { name: 'Test: E-mail to Ada' }).click();
     await part.getByText('451').waitFor();
-    await part.getByText('NOBODY CAN BE REACHED').waitFor();
+    await page.getByRole('alert').getByText(TEXTS.link.unreached).waitFor();
     expect(await width()).toBeLessThanOrEqual(320);
+    expect(await violations(page)).toEqual([]);
     const { json } = await daemon.get('/api/v1/reach');
     expect(json).toMatchObject({
       smtp: { port: mail.port, security: 'none' },
@@ -113,6 +115,51 @@ describe('set-up', { timeout: 90_000 }, () => {
       people: [{ name: 'Ada', least: 'medium', order: 1, quietLines: true, hours: null, vessels: null }],
     });
     expect(errors).toEqual([]);
+  });
+
+  test('that no way works stands on every page, for people who set nothing up too, until one works', async () => {
+    const siren = await receiver();
+    const daemon = await runDaemon();
+    await daemon.read('barn/r1/liquid-temperature', 20);
+    siren.answers(500);
+    await daemon.send('PUT', '/api/v1/reach/people/Ben', { post: { url: siren.url, secret: SECRET } });
+    const tried = async (headers = {}) =>
+      (await daemon.send('POST', '/api/v1/reach/people/Ben/test', { way: 'post' }, headers)).json.result;
+    expect(await tried()).toBe('failed');
+    const people = [
+      ['Ada', ['work', 'keep']],
+      ['Eve', ['look']],
+    ] as const;
+    const passphrase = 'seven ducks in a row';
+    const signedIn = async (name: string) => {
+      const { headers } = await daemon.send('POST', '/api/v1/session', { name, passphrase });
+      return { cookie: headers['set-cookie']![0]!.split(';')[0]! };
+    };
+    let keeper = {};
+    for (const [name, rights] of people) {
+      const { status } = await daemon.send('PUT', `/api/v1/people/${name}`, { rights, passphrase }, keeper);
+      expect(status).toBe(204);
+      if (name === 'Ada') keeper = await signedIn(name);
+    }
+    const { page, errors, width } = await openPage(browser, daemon.httpPort, hrefOf('overview'));
+    await page.getByLabel('Name').fill('Eve');
+    await page.getByLabel('Passphrase').fill(passphrase);
+    await page.getByRole('button', { name: 'Sign in' }).click();
+    const alert = page.getByRole('alert').getByText(TEXTS.link.unreached);
+    for (const hash of [
+      hrefOf('overview'),
+      vesselHref({ site: 'barn', vessel: 'r1' }, 'wall'),
+      hrefOf('set-up'),
+    ]) {
+      await page.goto(`http://127.0.0.1:${daemon.httpPort}/${hash}`);
+      await alert.waitFor();
+      expect(await page.getByRole('alert').textContent()).toContain('500');
+      expect(await width()).toBeLessThanOrEqual(320);
+    }
+    siren.answers(204);
+    expect(await tried(keeper)).toBe('delivered');
+    await alert.waitFor({ state: 'detached' });
+    expect(errors.filter((error) => !/status of 401/.test(error))).toEqual([]);
   });
 
   test.for([
