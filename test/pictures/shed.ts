@@ -21,6 +21,7 @@ const ADA = 'Ada Brook';
 const TOM = 'Tom Vale';
 const MINUTE_MS = 60_000;
 const HOUR_MS = 60 * MINUTE_MS;
+const TANK_READ_EVERY_MS = 10_000;
 /** When it begins. Any day would do; the same one makes the same pictures. */
 const FIRST_MS = Date.UTC(2026, 4, 12, 7, 50);
 const PLAN = {
@@ -82,7 +83,7 @@ export async function openShed(): Promise<Shed> {
         underWay = [];
         clock.advance(aheadMs);
       }
-      if (isTankFull && clock.wallMs() - tankReadMs > MINUTE_MS) {
+      if (isTankFull && clock.wallMs() - tankReadMs > TANK_READ_EVERY_MS) {
         tankReadMs = clock.wallMs();
         underWay.push(readTank(17.2));
       }
@@ -115,6 +116,7 @@ export async function openShed(): Promise<Shed> {
     what: 'ester',
     by: TOM,
   });
+  clock.advance(4 * MINUTE_MS);
   // Moving has stirred it up: what was settled begins anew.
   await enter(api, settling, 'settle', 't1', { again: true });
   const nextMorningMs = FIRST_MS + 2 * 24 * HOUR_MS;
@@ -186,7 +188,7 @@ export async function openShed(): Promise<Shed> {
           const nowMs = performance.now();
           clock.advance(Math.round(nowMs - lastMs));
           lastMs = nowMs;
-          if (clock.wallMs() - tankReadMs > MINUTE_MS) {
+          if (clock.wallMs() - tankReadMs > TANK_READ_EVERY_MS) {
             tankReadMs = clock.wallMs();
             await readTank(17.2);
           }
