@@ -38,6 +38,8 @@ export interface Shed {
   goOn(): () => Promise<void>;
   /** Nobody watches for so many minutes. */
   cutPower(minutes: number): Promise<void>;
+  /** Has everybody sign in from now on; the cookie of one who did. */
+  letIn(): Promise<{ name: string; value: string }>;
   end(): Promise<void>;
 }
 
@@ -220,6 +222,27 @@ export async function openShed(): Promise<Shed> {
           qos: 1,
         });
       await device.publishAsync(readingTopic(SITE, 'r1', 'stirrer-speed'), '0', { qos: 1 });
+    },
+    async letIn() {
+      const [keeper, helper] = ['seven geese in a row', 'a kettle full of rain'];
+      const put = (name: string, body: object, cookie = '') =>
+        ask('PUT', `people/${encodeURIComponent(name)}`, body, cookie);
+      const ask = async (method: string, path: string, body: object, cookie: string) => {
+        const answer = await fetch(`http://${LOOPBACK}:${httpPort}/api/v1/${path}`, {
+          method,
+          headers: { 'content-type': 'application/json', cookie },
+          body: JSON.stringify(body),
+        });
+        if (!answer.ok) throw new Error(`${method} ${path}: ${answer.status} ${await answer.text()}`);
+        return answer;
+      };
+      await put(ADA, { rights: ['look', 'work', 'keep'], passphrase: keeper });
+      const answer = await ask('POST', 'session', { name: ADA, passphrase: keeper }, '');
+      const cookie = answer.headers.getSetCookie()[0]!.split(';')[0]!;
+      await put(TOM, { rights: ['look', 'work'], passphrase: helper }, cookie);
+      await ask('POST', 'tokens', { name: 'spreadsheet' }, cookie);
+      const [name, value] = cookie.split('=');
+      return { name: name!, value: value! };
     },
     async end() {
       await device.endAsync(true);
