@@ -8,7 +8,7 @@ import {
 
 export type HourCycle = '24' | '12';
 
-const MINUS = '−';
+export const MINUS = '−';
 
 /** A number with `digits` decimals and a true minus sign; −0.0 is written 0.0. */
 export function decimal(value: number, digits: number): string {

@@ -149,7 +149,8 @@ function weighed(what: Weighing, batch: Noted, at: string): EntryResult | null {
 
 const round = (value: number, digits: number): string => String(Number(value.toFixed(digits)));
 const mass = (kg: number): string => {
-  if (kg >= 1) return `${round(kg, 3)} kg`;
+  // As the recipe has it.
+  if (kg >= 1) return `${round(kg, kg < 10 ? 3 : 2)} kg`;
   return `${round(1000 * kg, kg < 0.1 ? 1 : 0)} g`;
 };
 const volume = (litres: number): string => `${round(litres, litres < 1 ? 2 : 1)} L`;

@@ -29,7 +29,7 @@ export const BATCHES = {
     to: 'Opened until',
   },
   columns: {
-    beside: 'Lay beside',
+    beside: 'Compare',
     name: 'Batch',
     where: 'Where',
     opened: 'Opened',
@@ -122,7 +122,7 @@ export const BATCH = {
 
   note: {
     title: 'Note something',
-    kind: 'What',
+    kind: 'Kind',
     at: 'When (empty: now)',
     vessel: 'In another vessel',
     ownVessel: 'its own vessel',
@@ -181,7 +181,7 @@ export const BATCH = {
   },
 
   plan: {
-    title: 'Its recipe, as it was frozen',
+    title: 'Its recipe, fixed when it was opened',
     none: 'This batch is older than recipes.',
     oil: 'Oil',
     methanol: 'Methanol',
@@ -449,7 +449,9 @@ export const ENTRIES = {
   },
   fields: {
     text: 'Note',
-    what: 'What',
+    weighedWhat: 'What was weighed',
+    measuredWhat: 'What was measured',
+    drainedWhat: 'What came out',
     kg: 'Weight',
     pass: 'For pass',
     litres: 'How much',
@@ -479,8 +481,8 @@ export const ENTRIES = {
     clearAtC: 'Coldest at which it is clear',
     kgPerM3: 'Density',
     densityAtC: 'Measured at',
-    property: 'What',
-    value: 'Value, in the unit beside what',
+    property: 'Property',
+    value: 'Value, in the unit beside its property',
     labMethod: 'Method',
   },
   help: {

@@ -7,7 +7,7 @@ export const DISPLAY = {
   volumes: { L: 'L', gal: 'US gal' },
   height: 'Altitude',
   heights: { m: 'm', ft: 'ft' },
-  theme: 'Page',
+  theme: 'Light or dark',
   themes: { system: 'as the device', light: 'light', dark: 'dark' },
   glycerol: 'What sinks',
   glycerolWords: { glycerol: 'glycerol', glycerine: 'glycerine' },

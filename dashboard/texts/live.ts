@@ -70,7 +70,7 @@ export const TEXTS = {
     broken: 'This page has failed',
     brokenHelp: 'Nothing that it showed may be relied on. Load it anew; what was typed and not sent is gone.',
   },
-  display: { open: 'Units, page and name' },
+  display: { open: 'Units, light or dark, name' },
 
   link: {
     connecting: 'Connecting …',

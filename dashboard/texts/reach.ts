@@ -84,7 +84,7 @@ export const ANSWER = {
   title: 'Acknowledge',
   fetching: 'Fetching …',
   to: (name: string) => `This was sent to ${name}. What is answered here is noted in that name.`,
-  since: (when: string) => `since ${when}`,
+  since: (when: string) => `Since ${when}.`,
   todo: 'What to do:',
   ask: 'Have you seen this, and are you looking after it?',
   yes: (name: string) => `Yes, ${name} looks after it`,

@@ -8,9 +8,8 @@ export function SoundNotice() {
   if (soundState.value === 'off') {
     return (
       <p class="sound-notice">
-        {texts.offNotice}:{' '}
         <button type="button" class="in-line" onClick={() => chooseSound('on')}>
-          {texts.turnOn}
+          {texts.offNotice}: <u>{texts.turnOn}</u>
         </button>
       </p>
     );

@@ -150,9 +150,7 @@ export function Mixing({ vessel }: { vessel: Vessel }) {
           <span class={bad ? 'strong' : ''}>{TEXTS.vessel.mixing[mixing.state]}</span>
         </>
       )}
-      {bad &&
-        mixing.lowest !== null &&
-        `, ${TEXTS.vessel.mixingLowest(`${amount(mixing.lowest)} ${unitName}`)}`}
+      {bad && mixing.lowest !== null && `, ${TEXTS.vessel.mixingLowest(amount(mixing.lowest))}`}
     </p>
   );
 }

@@ -420,10 +420,14 @@ const workingSource = ({ pressureAssumed }: Numbers): string =>
 const hPa = (pressure: number): string => `${pressure.toFixed(0)} hPa`;
 
 /** As it can be weighed: to 0.01 g in a jar, to 1 g in a drum. */
-const grams = (g: number): string => `${g.toFixed(g < 10 ? 2 : g < 100 ? 1 : 0)} g`;
+function grams(g: number): string {
+  const digits = g < 10 ? 2 : g < 100 ? 1 : 0;
+  return `${g.toLocaleString('en', { minimumFractionDigits: digits, maximumFractionDigits: digits })} g`;
+}
 
+/** With more digits than the limits have: 1.0013 is beyond 1, and 1 is not. */
 const amount = (value: number | string | number[]): string =>
   [value]
     .flat()
-    .map((one) => (typeof one === 'number' ? String(Number(one.toPrecision(3))) : one))
+    .map((one) => (typeof one === 'number' ? String(Number(one.toPrecision(5))) : one))
     .join(', ');

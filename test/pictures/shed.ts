@@ -21,6 +21,7 @@ const ADA = 'Ada Brook';
 const TOM = 'Tom Vale';
 const MINUTE_MS = 60_000;
 const HOUR_MS = 60 * MINUTE_MS;
+const TANK_READ_EVERY_MS = 10_000;
 /** When it begins. Any day would do; the same one makes the same pictures. */
 const FIRST_MS = Date.UTC(2026, 4, 12, 7, 50);
 const PLAN = {
@@ -37,6 +38,8 @@ export interface Shed {
   goOn(): () => Promise<void>;
   /** Nobody watches for so many minutes. */
   cutPower(minutes: number): Promise<void>;
+  /** Has everybody sign in from now on; the cookie of one who did. */
+  letIn(): Promise<{ name: string; value: string }>;
   end(): Promise<void>;
 }
 
@@ -82,7 +85,7 @@ export async function openShed(): Promise<Shed> {
         underWay = [];
         clock.advance(aheadMs);
       }
-      if (isTankFull && clock.wallMs() - tankReadMs > MINUTE_MS) {
+      if (isTankFull && clock.wallMs() - tankReadMs > TANK_READ_EVERY_MS) {
         tankReadMs = clock.wallMs();
         underWay.push(readTank(17.2));
       }
@@ -115,6 +118,7 @@ export async function openShed(): Promise<Shed> {
     what: 'ester',
     by: TOM,
   });
+  clock.advance(4 * MINUTE_MS);
   // Moving has stirred it up: what was settled begins anew.
   await enter(api, settling, 'settle', 't1', { again: true });
   const nextMorningMs = FIRST_MS + 2 * 24 * HOUR_MS;
@@ -186,7 +190,7 @@ export async function openShed(): Promise<Shed> {
           const nowMs = performance.now();
           clock.advance(Math.round(nowMs - lastMs));
           lastMs = nowMs;
-          if (clock.wallMs() - tankReadMs > MINUTE_MS) {
+          if (clock.wallMs() - tankReadMs > TANK_READ_EVERY_MS) {
             tankReadMs = clock.wallMs();
             await readTank(17.2);
           }
@@ -218,6 +222,27 @@ export async function openShed(): Promise<Shed> {
           qos: 1,
         });
       await device.publishAsync(readingTopic(SITE, 'r1', 'stirrer-speed'), '0', { qos: 1 });
+    },
+    async letIn() {
+      const [keeper, helper] = ['seven geese in a row', 'a kettle full of rain'];
+      const put = (name: string, body: object, cookie = '') =>
+        ask('PUT', `people/${encodeURIComponent(name)}`, body, cookie);
+      const ask = async (method: string, path: string, body: object, cookie: string) => {
+        const answer = await fetch(`http://${LOOPBACK}:${httpPort}/api/v1/${path}`, {
+          method,
+          headers: { 'content-type': 'application/json', cookie },
+          body: JSON.stringify(body),
+        });
+        if (!answer.ok) throw new Error(`${method} ${path}: ${answer.status} ${await answer.text()}`);
+        return answer;
+      };
+      await put(ADA, { rights: ['look', 'work', 'keep'], passphrase: keeper });
+      const answer = await ask('POST', 'session', { name: ADA, passphrase: keeper }, '');
+      const cookie = answer.headers.getSetCookie()[0]!.split(';')[0]!;
+      await put(TOM, { rights: ['look', 'work'], passphrase: helper }, cookie);
+      await ask('POST', 'tokens', { name: 'spreadsheet' }, cookie);
+      const [name, value] = cookie.split('=');
+      return { name: name!, value: value! };
     },
     async end() {
       await device.endAsync(true);

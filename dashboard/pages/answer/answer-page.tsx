@@ -2,9 +2,9 @@ import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import { type Answer, answerSchema } from '../../../shared/wire/reach.ts';
 import { call, segment } from '../../api.ts';
-import { ALARM_TITLES } from '../../texts/alarm-titles.ts';
-import { PRIORITY_WORDS } from '../../texts/live.ts';
+import { alarmTitle } from '../../texts/alarm-titles.ts';
 import { ANSWER } from '../../texts/reach.ts';
+import { PriorityMark } from '../../views/alarms.tsx';
 import { Problem, useAction } from '../../views/form.tsx';
 import { when } from '../../views/words.ts';
 import type { PageOf } from '../pages.ts';
@@ -58,10 +58,10 @@ function Open({ answer }: { answer: Answer }) {
       {answer.alarms.map(({ id, vessel, alarm, priority, at, because, todo }) => (
         <article key={id}>
           <h2>
-            {PRIORITY_WORDS[priority]}: {vessel}, {titleOf(alarm)}
+            <PriorityMark priority={priority} /> {vessel}: {alarmTitle(alarm)}
           </h2>
           <p>
-            {because} ({ANSWER.since(when(at))})
+            {because} {ANSWER.since(when(at))}
           </p>
           <p>
             <b>{ANSWER.todo}</b> {todo}
@@ -74,6 +74,3 @@ function Open({ answer }: { answer: Answer }) {
     </>
   );
 }
-
-const titleOf = (alarm: string): string =>
-  Object.hasOwn(ALARM_TITLES, alarm) ? ALARM_TITLES[alarm as keyof typeof ALARM_TITLES] : alarm;

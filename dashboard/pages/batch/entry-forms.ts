@@ -82,7 +82,7 @@ export const ENTRY_FORMS: Readonly<Record<EntryKind, EntryForm>> = {
     group: 'amounts',
     fixed: { kind: 'weighing' },
     fields: [
-      { name: 'what', label: name.what, is: 'choice', options: options.weighing, bare: true },
+      { name: 'what', label: name.weighedWhat, is: 'choice', options: options.weighing, bare: true },
       { name: 'kg', label: name.kg, is: 'number', unit: 'kg', bare: true },
       { name: 'pass', label: name.pass, is: 'number', optional: true, help: help.pass },
     ],
@@ -91,7 +91,7 @@ export const ENTRY_FORMS: Readonly<Record<EntryKind, EntryForm>> = {
     group: 'amounts',
     fixed: { kind: 'volume' },
     fields: [
-      { name: 'what', label: name.what, is: 'choice', options: options.volume, bare: true },
+      { name: 'what', label: name.measuredWhat, is: 'choice', options: options.volume, bare: true },
       litres,
       { name: 'atC', label: name.atC, is: 'temperature', optional: true },
     ],
@@ -99,7 +99,10 @@ export const ENTRY_FORMS: Readonly<Record<EntryKind, EntryForm>> = {
   drained: {
     group: 'amounts',
     fixed: { kind: 'drained' },
-    fields: [{ name: 'what', label: name.what, is: 'choice', options: options.drained, bare: true }, litres],
+    fields: [
+      { name: 'what', label: name.drainedWhat, is: 'choice', options: options.drained, bare: true },
+      litres,
+    ],
   },
   wash: {
     group: 'amounts',

@@ -31,7 +31,9 @@ const priceQuery = (): Record<string, string> =>
 const REST_MS = 400;
 
 const kgOf = (kg: number | null): string =>
-  kg === null ? BATCH.figures.unknown : kg.toFixed(kg === 0 ? 0 : Math.abs(kg) < 10 ? 3 : 1);
+  kg === null
+    ? BATCH.figures.unknown
+    : kg.toFixed(kg === 0 ? 0 : Math.abs(kg) < 1 ? 3 : Math.abs(kg) < 10 ? 2 : 1);
 const litresOf = (volume: number | null): string => (volume === null ? '' : litres(volume));
 
 /** Nobody noted it: what the recipe says stands for it. */

@@ -59,9 +59,6 @@ export function Pictures({ batch }: { batch: Batch }) {
               accept={PICTURE_TYPES.join(',')}
               aria-describedby="picture-help"
             />
-            <small id="picture-help" class="quiet">
-              {texts.help}
-            </small>
           </div>
           <Field
             label={texts.text}
@@ -72,6 +69,9 @@ export function Pictures({ batch }: { batch: Batch }) {
           />
           <NameField label={BATCH.name} />
         </div>
+        <small id="picture-help" class="quiet">
+          {texts.help}
+        </small>
         <Problem problem={problem} />
         <p role="status">{said.value}</p>
         <button type="submit" disabled={busy}>

@@ -94,61 +94,63 @@ export function BatchesPage({ route }: { route: Route & { page: 'batches' } }) {
   return (
     <section class="batches-page">
       <h1>{BATCHES.title}</h1>
-      {PAGES.recipe !== undefined && (
-        <p>
-          <a class="button" href={hrefOf('recipe')}>
-            {BATCHES.recipe}
-          </a>
-        </p>
-      )}
-      <details open={query !== '{}'}>
-        <summary class="button plain">{texts.label}</summary>
-        <search class="grid" aria-label={texts.label}>
-          <Field label={texts.text} value={asked.value.text} onValue={(text) => set('text', text)} />
-          <div class="field">
-            <label for="outcome">{texts.outcome}</label>
-            <select
-              id="outcome"
-              value={asked.value.stage}
-              onChange={(event) => set('stage', event.currentTarget.value)}
-            >
-              {['', ...ENDED_STAGES].map((stage) => (
-                <option key={stage} value={stage}>
-                  {texts.outcomes[stage as keyof typeof texts.outcomes]}
-                </option>
-              ))}
-            </select>
-          </div>
-          {sites.value.length > 1 && (
+      <div class="find">
+        {PAGES.recipe !== undefined && (
+          <p>
+            <a class="button" href={hrefOf('recipe')}>
+              {BATCHES.recipe}
+            </a>
+          </p>
+        )}
+        <details open={query !== '{}'}>
+          <summary class="button plain">{texts.label}</summary>
+          <search class="grid" aria-label={texts.label}>
+            <Field label={texts.text} value={asked.value.text} onValue={(text) => set('text', text)} />
             <div class="field">
-              <label for="site">{texts.site}</label>
+              <label for="outcome">{texts.outcome}</label>
               <select
-                id="site"
-                value={asked.value.site}
-                onChange={(event) => set('site', event.currentTarget.value)}
+                id="outcome"
+                value={asked.value.stage}
+                onChange={(event) => set('stage', event.currentTarget.value)}
               >
-                <option value="">{texts.anySite}</option>
-                {sites.value.map((site) => (
-                  <option key={site} value={site}>
-                    {site}
+                {['', ...ENDED_STAGES].map((stage) => (
+                  <option key={stage} value={stage}>
+                    {texts.outcomes[stage as keyof typeof texts.outcomes]}
                   </option>
                 ))}
               </select>
             </div>
-          )}
-          {(['from', 'to'] as const).map((name) => (
-            <div key={name} class="field">
-              <label for={`opened-${name}`}>{texts[name]}</label>
-              <input
-                id={`opened-${name}`}
-                type="date"
-                value={asked.value[name]}
-                onInput={(event) => set(name, event.currentTarget.value)}
-              />
-            </div>
-          ))}
-        </search>
-      </details>
+            {sites.value.length > 1 && (
+              <div class="field">
+                <label for="site">{texts.site}</label>
+                <select
+                  id="site"
+                  value={asked.value.site}
+                  onChange={(event) => set('site', event.currentTarget.value)}
+                >
+                  <option value="">{texts.anySite}</option>
+                  {sites.value.map((site) => (
+                    <option key={site} value={site}>
+                      {site}
+                    </option>
+                  ))}
+                </select>
+              </div>
+            )}
+            {(['from', 'to'] as const).map((name) => (
+              <div key={name} class="field">
+                <label for={`opened-${name}`}>{texts[name]}</label>
+                <input
+                  id={`opened-${name}`}
+                  type="date"
+                  value={asked.value[name]}
+                  onInput={(event) => set(name, event.currentTarget.value)}
+                />
+              </div>
+            ))}
+          </search>
+        </details>
+      </div>
       <Problem problem={problem} />
       <p role="status" class="lay">
         {one !== undefined && other !== undefined ? (

@@ -6,9 +6,10 @@ import type { Stage } from '../../../shared/wire/names.ts';
 import { besideHref, hrefOf, idHref, type Route } from '../../route.ts';
 import { unit } from '../../settings.ts';
 import { synced } from '../../store.ts';
+import { alarmTitle } from '../../texts/alarm-titles.ts';
 import { BATCH, BATCHES, BESIDE, ENTRIES } from '../../texts/batch.ts';
 import { STAGE_NAMES } from '../../texts/live.ts';
-import { decimal, degree, toUnit } from '../../units.ts';
+import { decimal, degree, MINUS, toUnit } from '../../units.ts';
 import { useNewest } from '../../views/answer.ts';
 import { Problem } from '../../views/form.tsx';
 import { Part } from '../../views/part.tsx';
@@ -168,7 +169,7 @@ function Compared({ compared }: { compared: Comparison }) {
               <ol>
                 {side.stages.map(({ stage, vessel, minutes }) => (
                   <li key={`${stage} ${minutes}`} class="stage-at">
-                    <span class="quiet">{BESIDE.atMinute(decimal(minutes, 0))}</span>{' '}
+                    <span class="quiet">{BESIDE.atMinute(wholeMinutes(minutes))}</span>{' '}
                     {capital(STAGE_NAMES[stage])} <span class="quiet">({vessel})</span>
                   </li>
                 ))}
@@ -180,6 +181,10 @@ function Compared({ compared }: { compared: Comparison }) {
     </>
   );
 }
+
+/** As the axis above has them. */
+const wholeMinutes = (minutes: number): string =>
+  Math.round(minutes).toLocaleString('en').replace('-', MINUS);
 
 /** In the words of the page; what it does not know is said as the daemon does. */
 function missedSaid({ what, says, facts }: Missed): string {
@@ -286,13 +291,13 @@ function FigureTable({ a, b }: { a: ComparedBatch; b: ComparedBatch }) {
       ({ alarms }) =>
         alarms.length === 0
           ? BESIDE.noAlarm
-          : alarms.map(({ alarm, count }) => `${count} × ${alarm.replaceAll('-', ' ')}`).join('; '),
+          : alarms.map(({ alarm, count }) => `${count} × ${alarmTitle(alarm)}`).join('; '),
     ],
     [rows.deviations, deviationsSaid],
   ];
   return (
     <Part title={BESIDE.figures}>
-      <table>
+      <table class="figures">
         <thead>
           <tr>
             <td />

@@ -92,7 +92,7 @@ function Warning({ site }: { site: string }) {
         <p>
           {texts.silent}{' '}
           <button type="button" class="in-line" onClick={() => chooseSound('on')}>
-            {SHELL_TEXTS.sound.turnOn}
+            <u>{SHELL_TEXTS.sound.turnOn}</u>
           </button>
         </p>
       )}
