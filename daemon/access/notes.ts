@@ -70,9 +70,11 @@ export class AccessNotes {
         if (changes.length === 0 || this.#watch.sites().length === 0) return;
         for (const { atMs, by, ...change } of changes) {
           await this.#write('access-changed', change, { by, atMs });
-          if (change.kind === 'person' && change.may === null) this.#onRemoved(change.name);
+          // By then they may have been set up again.
+          const isRemoved = change.kind === 'person' && change.may === null;
+          if (isRemoved && !this.#access.isPerson(change.name)) this.#onRemoved(change.name);
+          this.#access.noted([{ atMs, by, ...change }]);
         }
-        this.#access.noted(changes);
       } catch (error) {
         // A list that cannot be read is told by everything else.
         if (!(error instanceof AccessError))
