@@ -96,7 +96,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   const topics = new TopicMap(options.topics);
   const warn = (message: string) => log.warn(message);
 
-  const settings = new SettingsFile(options.data);
+  const settings = new SettingsFile(options.data, warn);
   const store = await (options.openStore ?? openStore)(options.data);
   const recorder = new Recorder(store, clock);
   const watch = new Watch({ store, recorder, arrivals, clock });
@@ -155,14 +155,6 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   };
 
   let broker: Broker | undefined;
-  const stillWatching =
-    options.stillWatching &&
-    startStillWatching(options.stillWatching, {
-      clock,
-      warn,
-      isWell: () =>
-        broker?.connected === true && recorder.failure === null && teller.health()?.works !== false,
-    });
   const app = await buildServer({
     watch,
     store,
@@ -194,6 +186,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     storedBefore = watch.storedReadings;
   });
 
+  let stillWatching: { close(): void } | undefined;
   const close = async () => {
     fitting.cancel();
     heads.close();
@@ -239,12 +232,25 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
         access,
         () => recorder.failure !== null,
         options.mqtts && options.certificate ? { at: options.mqtts, certificate: options.certificate } : null,
+        (name) => {
+          // Names that are made up would fill the list.
+          const isKnown = access.publishers().some((device) => device.name === name);
+          refused.note(isKnown ? `sign-in of ${name}` : 'sign-in', 'device-not-let-in', arrivals.nowMs());
+        },
       );
       broker = embedded;
       mqttPort = embedded.port;
       mqttsPort = embedded.securePort;
       announceTo(broker);
     }
+    stillWatching =
+      options.stillWatching &&
+      startStillWatching(options.stillWatching, {
+        clock,
+        warn,
+        isWell: () =>
+          broker?.connected === true && recorder.failure === null && teller.health()?.works !== false,
+      });
     const httpPort = await listen(app, options.http);
     return { httpPort, mqttPort, mqttsPort, died: store.died, close };
   } catch (error) {

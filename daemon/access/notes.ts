@@ -75,7 +75,9 @@ export class AccessNotes {
           if (this.#written.has(JSON.stringify(one))) continue;
           await this.#write('access-changed', change, { by, atMs });
           this.#written.add(JSON.stringify(one));
-          if (change.kind === 'person' && change.may === null) this.#onRemoved(change.name);
+          // By then they may have been set up again.
+          const isRemoved = change.kind === 'person' && change.may === null;
+          if (isRemoved && !this.#access.isPerson(change.name)) this.#onRemoved(change.name);
         }
         this.#access.noted(changes);
         this.#written.clear();

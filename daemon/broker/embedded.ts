@@ -1,3 +1,4 @@
+import { randomUUID } from 'node:crypto';
 import { createServer, type Server, type Socket } from 'node:net';
 import { createServer as createTlsServer } from 'node:tls';
 import { Aedes, type AuthenticateError, type AuthorizePublishHandler, type Client } from 'aedes';
@@ -68,6 +69,8 @@ export async function startEmbeddedBroker(
   access: DeviceAccess,
   isRefusing: () => boolean,
   secure: { at: Address; certificate: Certificate } | null = null,
+  /** Told of each device that is not let in, by the name that it gives. */
+  onNotLetIn: (name: string | undefined) => void = () => {},
 ): Promise<Broker & { port: number; securePort: number | null }> {
   /** Who is connected; null: one that did not have to say. */
   const devices = new Map<Client, KnownDevice | null>();
@@ -124,13 +127,16 @@ export async function startEmbeddedBroker(
     return Math.max(0, paced - now);
   };
 
-  const subscriptions = new WeakMap<Client, number>();
+  const subscriptions = new WeakMap<Client, Set<string>>();
   const aedes = await Aedes.createBroker({
     authorizePublish,
     authenticate: (client, name, password, done) => {
       try {
         const device = access.areDevicesWanted ? access.device(name?.toString(), password?.toString()) : null;
-        if (device === null && access.areDevicesWanted) return done(refusal(NOT_AUTHORIZED), false);
+        if (device === null && access.areDevicesWanted) {
+          onNotLetIn(name?.toString());
+          return done(refusal(NOT_AUTHORIZED), false);
+        }
         if (device !== null && connectionsOf(devices, device) >= MOST_CONNECTIONS_OF_DEVICE)
           return done(refusal(UNAVAILABLE), false);
         devices.set(client, device);
@@ -143,9 +149,10 @@ export async function startEmbeddedBroker(
     },
     authorizeSubscribe: (client, subscription, done) => {
       if (client !== null) {
-        const count = subscriptions.get(client) ?? 0;
-        if (count >= MOST_SUBSCRIPTIONS) return done(null, null);
-        subscriptions.set(client, count + 1);
+        const filters = subscriptions.get(client) ?? new Set();
+        subscriptions.set(client, filters);
+        if (filters.size >= MOST_SUBSCRIPTIONS && !filters.has(subscription.topic)) return done(null, null);
+        filters.add(subscription.topic);
       }
       const device = identityOf(client);
       const may = device === null || maySubscribe(device, subscription.topic);
@@ -156,7 +163,9 @@ export async function startEmbeddedBroker(
     preConnect: (_client, packet, done) => {
       packet.clean = true;
       // Whoever takes the id of another's connection ends it: no device can take that of another.
-      if (packet.username !== undefined) packet.clientId = `${packet.username}/${packet.clientId}`;
+      // An empty id is another for each connection (MQTT 3.1.1, 3.1.3.1).
+      if (packet.username !== undefined)
+        packet.clientId = `${packet.username}/${packet.clientId || randomUUID()}`;
       done(null, true);
     },
     drainTimeout: STALLED_MS,
@@ -188,8 +197,8 @@ export async function startEmbeddedBroker(
   };
   aedes.on('clientDisconnect', (client) => devices.delete(client));
   aedes.on('unsubscribe', (topics, client) => {
-    if (client !== null)
-      subscriptions.set(client, Math.max(0, (subscriptions.get(client) ?? 0) - topics.length));
+    const filters = client === null ? undefined : subscriptions.get(client);
+    for (const topic of topics) filters?.delete(topic);
   });
   const server = createServer(handle);
   const servers: Server[] = [server];

@@ -38,7 +38,10 @@ export async function device(args: string[]): Promise<void> {
       access.removePublisher(name, OWNER);
       const isLast = access.publishers().length === 0;
       process.stdout.write(`${name} may not publish any more\n`);
-      if (isLast) process.stderr.write('No device is left: everything may connect again.\n');
+      if (isLast)
+        process.stderr.write(
+          'No device is left: on this machine everything may connect again. Beyond it nothing is let in.\n',
+        );
       return;
     }
     const secret = access.setPublisher(name, given.site, OWNER);

@@ -15,6 +15,8 @@ import { untilSignal } from './until-signal.ts';
 import { UsageError } from './usage.ts';
 
 const DEFAULT_EVERY_S = 30;
+/** A stop waits no longer than this for what is being sent, ms. */
+const GOODBYE_MS = 3000;
 /** A daemon says on MQTT at least every 10 s that it watches; one that has not for so long is missed, ms. */
 const BEAT_WITHIN_MS = 30_000;
 
@@ -65,10 +67,12 @@ export async function guard(args: string[]): Promise<void> {
   const ways = waysOf(given, file);
   const log = await openLog();
   const broker = given.broker ?? file.broker;
-  const beat = broker === undefined ? null : await listenForBeat(broker);
+  const beat = broker === undefined ? null : await listenForBeat(broker, (message) => log.warn(message));
   const guarding = new Guarding(Date.now());
   /** What each way has still to say: only the newest, since what was before is over. */
   const waiting = new Map<string, Said>();
+  /** Ways by which something is being sent: a slow one must not keep it from looking. */
+  const sending = new Map<string, Promise<void>>();
   let isStopped = false;
   const stop = new AbortController();
 
@@ -83,16 +87,17 @@ export async function guard(args: string[]): Promise<void> {
         const said = { id: randomUUID(), atMs: nowMs, words };
         for (const way of ways.keys()) waiting.set(way, said);
       }
-      await Promise.all(
-        [...waiting].map(async ([way, said]) => {
-          try {
-            await ways.get(way)!(said);
-            waiting.delete(way);
-          } catch (error) {
-            log.warn(`${way}: ${(error as Error).message}; tried again in ${everyMs / 1000} s`);
-          }
-        }),
-      );
+      for (const [way, said] of waiting) {
+        if (sending.has(way)) continue;
+        const sent = ways.get(way)!(said)
+          .then(() => {
+            // Something newer may have come meanwhile.
+            if (waiting.get(way) === said) waiting.delete(way);
+          })
+          .catch((error: Error) => log.warn(`${way}: ${error.message}; tried again in ${everyMs / 1000} s`))
+          .finally(() => sending.delete(way));
+        sending.set(way, sent);
+      }
       await wait(everyMs, undefined, { signal: stop.signal }).catch(() => {});
     }
   })();
@@ -102,6 +107,7 @@ export async function guard(args: string[]): Promise<void> {
     stop.abort();
     await beat?.close();
     await run;
+    await Promise.race([Promise.all(sending.values()), wait(GOODBYE_MS, undefined, { ref: false })]);
   });
 }
 
@@ -156,21 +162,38 @@ function waysOf(
 
 async function listenForBeat(
   url: string,
+  warn: (message: string) => void,
 ): Promise<{ missedBecause(): string | null; close(): Promise<void> }> {
   // Only where it is asked for: its library is large.
   const { default: mqtt } = await import('mqtt');
   const client = mqtt.connect(url, { reconnectPeriod: 1000 });
-  client.on('error', () => {});
+  let isRefused = false;
+  client.on('error', (error) => {
+    const { code } = error as { code?: unknown };
+    // Bad user name or password, not authorized (MQTT 3.1.1, 3.2.2.3): its own trouble, no sign that nobody watches.
+    if (code !== 4 && code !== 5) return;
+    if (!isRefused) warn('the broker does not let the guard in: it goes by the page alone');
+    isRefused = true;
+  });
   let heardMs = Date.now();
   let isGone = false;
-  client.on('connect', () => client.subscribe('esterwatch/v1/beat/+'));
+  client.on('connect', () => {
+    isRefused = false;
+    client.subscribe('esterwatch/v1/beat/+');
+  });
   client.on('message', (_topic, payload) => {
     isGone = /"state":"gone"/.test(payload.toString());
     if (!isGone) heardMs = Date.now();
   });
   return {
     missedBecause: () =>
-      isGone ? 'its beat says gone' : Date.now() - heardMs > BEAT_WITHIN_MS ? 'no beat' : null,
+      isRefused
+        ? null
+        : isGone
+          ? 'its beat says gone'
+          : Date.now() - heardMs > BEAT_WITHIN_MS
+            ? 'no beat'
+            : null,
     close: () => client.endAsync(true),
   };
 }

@@ -42,7 +42,9 @@ export async function person(args: string[]): Promise<void> {
       const isLast = access.people().length === 0;
       process.stdout.write(`${own.data} may not sign in any more\n`);
       if (isLast)
-        process.stderr.write('Nobody is left: everybody on this machine may do everything again.\n');
+        process.stderr.write(
+          'Nobody is left: everybody on this machine may do everything again. Beyond it nobody gets in.\n',
+        );
       return;
     }
     const rights = rightsOf(given.rights);

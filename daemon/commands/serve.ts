@@ -1,3 +1,4 @@
+import { networkInterfaces } from 'node:os';
 import { type Clock, machineClock } from '../clock.ts';
 import { type Address, type Config, isLoopback, parseAddress, readConfig } from '../config.ts';
 import type { Certificate, CertificateFiles } from '../tls/certificate.ts';
@@ -103,6 +104,10 @@ export async function serve(args: string[]): Promise<void> {
   const stopped = untilSignal(log, daemon.died, daemon.close).finally(() => manager.close());
   const scheme = certificate === undefined ? 'http' : 'https';
   log.info(`page: ${scheme}://${urlHost(http.host)}:${daemon.httpPort}/`);
+  const beyond = elsewhere(http.host);
+  for (const host of beyond) log.info(`  from elsewhere: ${scheme}://${urlHost(host)}:${daemon.httpPort}/`);
+  if (certificate === undefined && !isLoopback(http.host))
+    log.warn('passphrases and all else go over the network in clear: a certificate keeps them to itself');
   if (daemon.mqttPort !== null && typeof mqtt !== 'string') {
     log.info(`readings: mqtt://${urlHost(mqtt.host)}:${daemon.mqttPort}`);
   }
@@ -115,6 +120,16 @@ export async function serve(args: string[]): Promise<void> {
   log.info('It watches and warns; it switches nothing and is no safety interlock.');
   await stopped;
 }
+
+/** Where others reach a listener on every address: nobody can open 0.0.0.0. */
+const elsewhere = (host: string): string[] =>
+  host === '0.0.0.0' || host === '::'
+    ? Object.values(networkInterfaces()).flatMap((all) =>
+        (all ?? [])
+          .filter(({ internal, family }) => !internal && family === 'IPv4')
+          .map(({ address }) => address),
+      )
+    : [];
 
 export const urlHost = (host: string): string => (host.includes(':') ? `[${host}]` : host);
 
@@ -168,16 +183,17 @@ interface OpenNetwork {
  */
 function refuseOpenNetwork({ http, trustsProxy, brokers }: OpenNetwork, data: string): void {
   // What a damaged list says is only needed here where others can come: on loopback readings are taken in all the same.
+  const where = data === DEFAULT_DATA ? '' : ` --data ${data}`;
   const page = isLoopback(http.host) ? (trustsProxy ? '--trust-proxy' : undefined) : http.host;
   if (page !== undefined && openAccess(data).people().length === 0) {
     throw new UsageError(
-      `${page} is beyond this machine and no person is set up (esterwatch person add NAME): say --open-network if that is meant`,
+      `${page} is beyond this machine and no person is set up (esterwatch person add NAME${where}): say --open-network if that is meant`,
     );
   }
   const open = brokers.find((at): at is Address => typeof at === 'object' && !isLoopback(at.host));
   if (open !== undefined && openAccess(data).publishers().length === 0) {
     throw new UsageError(
-      `${open.host} is beyond this machine and no device is set up (esterwatch device add NAME): say --open-network if that is meant`,
+      `${open.host} is beyond this machine and no device is set up (esterwatch device add NAME${where}): say --open-network if that is meant`,
     );
   }
 }

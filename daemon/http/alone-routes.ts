@@ -27,8 +27,13 @@ export const aloneRoutes: FastifyPluginAsyncZod<{
   ): Promise<Alone | null> =>
     acting.oneAtATime(async () => {
       const { site, vessel } = operations.findVessel(name);
-      if (action !== 'alone-begun' && site.ledger.aloneAt(vessel) === undefined)
+      const known = site.ledger.aloneAt(vessel);
+      if (action !== 'alone-begun' && known === undefined)
         throw new Problem('alone-unknown', `nobody works alone at ${name}`);
+      // Whoever was told that no answer came may end it; nobody else says of another that they are well.
+      const mayEnd = action === 'alone-ended' && known?.unanswered === true;
+      if (known !== undefined && by !== undefined && known.by !== by && !mayEnd)
+        throw new Problem('alone-other', `${known.by} works alone at ${vessel}: that is theirs to say`);
       const body = { vessel, ...more } as ActionBodies[Name];
       await acting.commit(site.site, [newAction(action, body, acting.done({ by }))]);
       teller.look();
@@ -51,10 +56,6 @@ export const aloneRoutes: FastifyPluginAsyncZod<{
     { schema: { params: vesselParams, body: aloneBodySchema, response: { 200: aloneSchema } } },
     async ({ params, body: { by, ...wanted } }) => {
       if (wanted.tell === by) throw new Problem('way-missing', 'tell: name somebody who is not there');
-      const { site, vessel } = operations.findVessel(params.vessel);
-      const other = site.ledger.aloneAt(vessel);
-      if (other !== undefined && by !== undefined && other.by !== by)
-        throw new Problem('alone-other', `${other.by} works alone at ${vessel}: let them end it first`);
       if (!teller.canReach(wanted.tell))
         throw new Problem('way-missing', `tell: there is no way to reach ${wanted.tell}: set one up first`);
       return (await act(params.vessel, 'alone-begun', wanted, by))!;

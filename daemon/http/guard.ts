@@ -24,7 +24,10 @@ export function checkRequest(
   // The address that the request came in on is listened on, whatever `own.host` is.
   const names = [own.host, own.publicName, plainAddress(socket.localAddress)];
   if (!(isLoopback(name) || names.some((known) => known?.toLowerCase() === name))) {
-    throw new Problem('host-unknown', `Host ${host || '(none)'} is not a name of this daemon`);
+    throw new Problem(
+      'host-unknown',
+      `Host ${host || '(none)'} is not a name of this daemon: use its address, or name it in the configuration (publicName)`,
+    );
   }
   if (!changes) return;
   if (headers['sec-fetch-site'] === 'cross-site') throw new Problem('cross-site', 'sent by another site');

@@ -441,7 +441,12 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
     async (_, reply) => reply.type(`${METRICS_TYPE}; version=1.0.0; charset=utf-8`).send(metricsText(parts)),
   );
 
-  app.get('/api/v1/openapi.json', { schema: { response: { 200: z.unknown() } } }, async () => app.swagger());
+  // It stays as it is, is large, and anybody may ask for it again and again.
+  let document: Buffer | undefined;
+  app.get('/api/v1/openapi.json', { schema: { response: { 200: z.unknown() } } }, async (_request, reply) => {
+    document ??= Buffer.from(JSON.stringify(app.swagger()));
+    return reply.type('application/json; charset=utf-8').send(document);
+  });
 };
 
 /** A range of readings as CSV, in parts, each fetched when the one before has gone. */

@@ -75,6 +75,10 @@ const DASHBOARD = fileURLToPath(
   new URL(import.meta.url.endsWith('.ts') ? '../../dist/dashboard/' : '../dashboard/', import.meta.url),
 );
 
+/** Whether a request says that somebody else asks (RFC 7239, RFC 9110 7.6.3). */
+const isForOthers = ({ headers }: FastifyRequest): boolean =>
+  ['forwarded', 'x-forwarded-for', 'via'].some((name) => headers[name] !== undefined);
+
 /** The HTTP API, the live socket and the page, ready to listen. */
 export async function buildServer(
   parts: RouteParts & {
@@ -116,6 +120,7 @@ export async function buildServer(
   app.setValidatorCompiler(validatorCompiler);
   app.setSerializerCompiler(serializerCompiler);
 
+  let warnedOfProxy = false;
   app.addHook('onRequest', async (request, reply) => {
     reply.header('x-content-type-options', 'nosniff');
     reply.header('referrer-policy', 'no-referrer');
@@ -124,6 +129,10 @@ export async function buildServer(
     if (request.protocol === 'https' && !parts.isOwnCertificate)
       reply.header('strict-transport-security', HSTS);
     checkRequest(request.raw, changes, own);
+    if (!parts.trustsProxy && !warnedOfProxy && isForOthers(request) && !access.isWanted) {
+      warnedOfProxy = true;
+      log.warn('a proxy asks for others, who may do everything here: set up a person, and say --trust-proxy');
+    }
     if (request.url.startsWith('/api/')) reply.header('cache-control', 'no-store');
     const right = rightFor(request, changes);
     request.caller =

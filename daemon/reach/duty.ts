@@ -48,6 +48,8 @@ const FIRST_PAUSE_MS = 5000;
 const LONGEST_PAUSE_MS = 600_000;
 /** A quiet line is not sent later than so long after its time. */
 const LINE_WITHIN_MINUTES = 120;
+/** By then its day is over in any place, and no line is of it. */
+const LINE_COUNTS_MS = 48 * 3_600_000;
 /** While a vessel only rests these say that nobody watches it, and that can wait for the morning. */
 const ABOUT_WATCHING: readonly string[] = ['not-watching', 'reading-late', 'device-gone'];
 
@@ -88,7 +90,10 @@ function isWithin({ from, to }: Hours, minute: number): boolean {
   return start < end ? minute >= start && minute < end : minute >= start || minute < end;
 }
 
-const sees = ({ vessels }: ReachedPerson, site: string, vessel: string): boolean =>
+const isAwake = ({ hours }: ReachedPerson, minute: number): boolean =>
+  hours === null || isWithin(hours, minute);
+
+export const sees = ({ vessels }: ReachedPerson, site: string, vessel: string): boolean =>
   vessels === null || vessels.includes(`${site}:${vessel}`);
 
 /** People in their order, those of the same number together. */
@@ -106,11 +111,10 @@ function groupsFor(alarm: DutyAlarm, { settings, site, nowMs, local }: Sight): R
       sees(person, site, alarm.vessel),
   );
   const { minute } = local(nowMs);
-  const isAwake = ({ hours }: ReachedPerson): boolean => hours === null || isWithin(hours, minute);
-  const awake = ranked(wanted.filter(isAwake));
+  const awake = ranked(wanted.filter((person) => isAwake(person, minute)));
   if (alarm.priority !== 'critical') return awake;
   // Better woken than nobody there: where none of those awake acknowledges a danger, the others follow.
-  return [...awake, ...ranked(wanted.filter((person) => !isAwake(person)))];
+  return [...awake, ...ranked(wanted.filter((person) => !isAwake(person, minute)))];
 }
 
 /** Whether nobody is to be woken by it: its vessel only rests, and it is night. */
@@ -129,17 +133,18 @@ const isToBeTold = ({ told, acknowledged, priority }: DutyAlarm): boolean =>
   told && !acknowledged && priority !== 'low';
 
 function aboutAlarms(sight: Sight, later: (ms: number) => void): Due['messages'] {
-  const { nowMs, settings, messages } = sight;
+  const { nowMs, settings } = sight;
+  const told = messagesOf(sight.messages);
   const byPerson = new Map<string, ToldAlarm[]>();
   for (const alarm of sight.alarms) {
     if (!isToBeTold(alarm) || waitsForMorning(alarm, sight)) continue;
     for (const group of groupsFor(alarm, sight)) {
-      const firsts = group.map(({ name }) => toldFirstMs(messages, name, alarm));
+      const firsts = group.map(({ name }) => toldFirstMs(told.get(toldKey(name, alarm)) ?? [], alarm));
       for (const [i, { name }] of group.entries()) {
         if (firsts[i] !== null) continue;
         const { vessel, number, atMs, priority } = alarm;
-        const told = { vessel, number, atMs, alarm: alarm.alarm, priority };
-        byPerson.set(name, [...(byPerson.get(name) ?? []), told]);
+        const news = { vessel, number, atMs, alarm: alarm.alarm, priority };
+        byPerson.set(name, [...(byPerson.get(name) ?? []), news]);
       }
       const nextAfter =
         alarm.priority === 'critical' || alarm.priority === 'high'
@@ -161,10 +166,27 @@ function aboutAlarms(sight: Sight, later: (ms: number) => void): Due['messages']
 
 const gravity = ({ priority }: ToldAlarm): number => PRIORITIES.indexOf(priority);
 
-/** When a person was first to be told of an alarm as grave as it is; null where never. */
-function toldFirstMs(messages: readonly Message[], to: string, alarm: DutyAlarm): number | null {
+const toldKey = (to: string, { vessel, number }: Pick<ToldAlarm, 'vessel' | 'number'>): string =>
+  `${vessel}.${number} ${to}`;
+
+/** The messages by whom and what they told of: there are many of them, and each alarm asks for each person. */
+function messagesOf(messages: readonly Message[]): ReadonlyMap<string, Message[]> {
+  const found = new Map<string, Message[]>();
   for (const message of messages) {
-    if (message.to !== to) continue;
+    if (message.about.kind !== 'alarms') continue;
+    for (const alarm of message.about.alarms) {
+      const key = toldKey(message.to, alarm);
+      const known = found.get(key);
+      if (known === undefined) found.set(key, [message]);
+      else known.push(message);
+    }
+  }
+  return found;
+}
+
+/** When a person was first to be told of an alarm as grave as it is, by the messages to them of it; null where never. */
+function toldFirstMs(messages: readonly Message[], alarm: DutyAlarm): number | null {
+  for (const message of messages) {
     const told = toldOf(message, alarm);
     if (told !== undefined && isAtLeast(told.priority, alarm.priority)) return message.sinceMs;
   }
@@ -220,6 +242,7 @@ function quietLines({ nowMs, site, settings, settling, messages, local }: Sight)
       (person) =>
         person.quietLines &&
         waysOf(person, settings).length > 0 &&
+        isAwake(person, minute) &&
         settling.some((vessel) => sees(person, site, vessel)),
     );
     const [first = []] = ranked(wanting);
@@ -231,6 +254,31 @@ function quietLines({ nowMs, site, settings, settling, messages, local }: Sight)
 
 const isLine = (about: About, line: string, day: string): boolean =>
   about.kind === 'quiet' && about.line === line && about.day === day;
+
+/**
+ * Whether nothing follows from a message any more: neither that somebody was told nor that a try is due. What was shelved
+ * and stands counts, too, since the shelf has an end.
+ */
+export function isOver(
+  { about, sinceMs }: Message,
+  { nowMs, alarms, alone }: Pick<Sight, 'nowMs' | 'alarms' | 'alone'>,
+): boolean {
+  switch (about.kind) {
+    case 'alarms':
+      return !about.alarms.some((told) =>
+        alarms.some(
+          ({ vessel, number, atMs }) =>
+            vessel === told.vessel && number === told.number && atMs === told.atMs,
+        ),
+      );
+    case 'alone':
+      return !alone.some(({ vessel, question }) => vessel === about.vessel && question === about.question);
+    case 'quiet':
+      return nowMs - sinceMs > LINE_COUNTS_MS;
+    case 'test':
+      return true;
+  }
+}
 
 // ---- tries ----
 

@@ -68,7 +68,7 @@ export interface WorksAlone {
   seen: boolean;
 }
 
-/** So many messages are remembered of a site: what was told before is in the chain alone. */
+/** So many of a site's newest messages are remembered for whoever asks; older ones as long as they count for something. */
 const MOST_MESSAGES = 1000;
 
 const keyOf = ({ vessel, number }: { vessel: string; number: number }): string => `${vessel}.${number}`;
@@ -83,6 +83,8 @@ export class Ledger {
   readonly #alone = new Map<string, WorksAlone>();
   /** Questions that were ever put at a vessel. */
   readonly #questions = new Map<string, number>();
+  /** When there are so many messages, those that are over are looked for. */
+  #tidiedAt = MOST_MESSAGES;
 
   apply(stored: Pick<NewAction, 'action' | 'body' | 'by' | 'atMs' | 'arrivedMs'>): void {
     const { action, body } = stored as unknown as Action;
@@ -102,8 +104,6 @@ export class Ledger {
           answeredMs: null,
           shelved: new Set(),
         });
-        if (this.#messages.size > MOST_MESSAGES)
-          this.#messages.delete(this.#messages.keys().next().value as string);
         return;
       }
       case 'told': {
@@ -176,6 +176,15 @@ export class Ledger {
       for (const [way, ms] of message.lastTryMs) message.lastTryMs.set(way, ms + byMs);
     }
     for (const alone of this.#alone.values()) alone.heardMs += byMs;
+  }
+
+  /** Forgets old messages that are over: of one that is not, what was told would be told again. */
+  tidy(isOver: (message: Message) => boolean): void {
+    if (this.#messages.size <= this.#tidiedAt) return;
+    const old = [...this.#messages.values()].slice(0, -MOST_MESSAGES);
+    for (const message of old) if (isOver(message)) this.#messages.delete(message.id);
+    // Not at every message where all of them count.
+    this.#tidiedAt = Math.max(MOST_MESSAGES, this.#messages.size) * 1.5;
   }
 
   message(id: string): Message | undefined {

@@ -1,3 +1,4 @@
+import { renameSync } from 'node:fs';
 import { join } from 'node:path';
 import {
   MOST_REACHED,
@@ -19,11 +20,18 @@ const MOST_BROWSERS = 10;
 export class SettingsFile {
   readonly #file: string;
   #settings: ReachSettings;
+  /** Why the file cannot be read; null where it can. Then nobody is told, which is better than that nobody watches. */
+  damage: string | null = null;
 
-  /** @throws StoreError where the file is there and cannot be understood. */
-  constructor(data: string) {
+  constructor(data: string, warn: (message: string) => void) {
     this.#file = join(data, 'reach.json');
-    this.#settings = readPrivate(this.#file, reachFileSchema) ?? reachFileSchema.parse({});
+    this.#settings = reachFileSchema.parse({});
+    try {
+      this.#settings = readPrivate(this.#file, reachFileSchema) ?? this.#settings;
+    } catch (error) {
+      this.damage = (error as Error).message;
+      warn(`nobody is told of anything: ${this.damage}`);
+    }
   }
 
   get(): ReachSettings {
@@ -94,6 +102,9 @@ export class SettingsFile {
 
   #write(settings: ReachSettings): void {
     const whole = reachFileSchema.parse(settings);
+    // What is left of it may still be read by a person.
+    if (this.damage !== null) renameSync(this.#file, `${this.#file}.damaged`);
+    this.damage = null;
     writePrivate(this.#file, whole);
     this.#settings = whole;
   }

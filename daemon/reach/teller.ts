@@ -11,7 +11,7 @@ import type { Recorder } from '../store/recorder.ts';
 import { type ActionBodies, type ActionName, newAction } from '../watch/actions.ts';
 import type { SiteWatch } from '../watch/site-watch.ts';
 import type { Watch, WatchListener } from '../watch/watch.ts';
-import { type DutyAlarm, dutyNow, type Sight, waysOf } from './duty.ts';
+import { type DutyAlarm, dutyNow, isOver, type Sight, sees, waysOf } from './duty.ts';
 import type { ReachKeys } from './keys.ts';
 import type { About, Message, Try } from './ledger.ts';
 import type { SettingsFile } from './settings.ts';
@@ -135,18 +135,38 @@ export class Teller implements WatchListener {
     return person !== undefined && waysOf(person, settings).length > 0;
   }
 
-  /** Null where nobody wants to be told; otherwise whether any way may work, by the newest tries. */
+  /**
+   * Null where nobody wants to be told; otherwise whether somebody can be of a danger at each vessel, by the newest tries.
+   * `because` names also who cannot where others can.
+   */
   health(): { works: boolean; because: string | null } | null {
     const settings = this.#settings.get();
-    const ways = settings.people.flatMap((person) =>
-      waysOf(person, settings).map((way) => ({ way, last: this.lastTry(person.name, way) })),
-    );
+    if (this.#settings.damage !== null) return { works: false, because: this.#settings.damage };
     if (settings.people.length === 0) return null;
-    if (ways.length === 0) return { works: false, because: 'nobody can be reached: nobody has a way' };
-    if (ways.some(({ last }) => last === null || last.result === 'delivered'))
-      return { works: true, because: null };
-    const failures = new Set(ways.map(({ way, last }) => `${way}: ${last!.because}`));
-    return { works: false, because: `nobody can be reached (${[...failures].join('; ')})` };
+    const failing = new Map<string, string>();
+    for (const person of settings.people) {
+      const ways = waysOf(person, settings).map((way) => ({ way, last: this.lastTry(person.name, way) }));
+      if (ways.some(({ last }) => last === null || last.result === 'delivered')) continue;
+      const each = ways.map(({ way, last }) => `${way}: ${last!.because}`);
+      failing.set(person.name, `${person.name}: ${each.join(', ') || 'no way is set up'}`);
+    }
+    const reached = settings.people.filter(({ name }) => !failing.has(name));
+    const unheard = this.#watch
+      .sites()
+      .flatMap(({ site, state }) => Object.keys(state.vessels).map((vessel) => ({ site, vessel })))
+      .filter(({ site, vessel }) => !reached.some((person) => sees(person, site, vessel)));
+    const said = [...failing.values()];
+    const [first, ...more] = unheard;
+    if (reached.length > 0 && first !== undefined)
+      said.unshift(
+        `nobody is told of ${first.site}:${first.vessel}${more.length > 0 ? ` and ${more.length} more` : ''}`,
+      );
+    const works = reached.length > 0 && first === undefined;
+    if (said.length === 0) return { works, because: null };
+    return {
+      works,
+      because: reached.length > 0 ? said.join('; ') : `nobody can be reached (${said.join('; ')})`,
+    };
   }
 
   /** Sends a person a message that says that nothing is wrong, once, and gives what came of it. */
@@ -161,10 +181,18 @@ export class Teller implements WatchListener {
     return this.lastTry(person.name, way)!;
   }
 
-  /** Where a message can be acknowledged; null without an address of the page, or a right of theirs to work. */
+  /**
+   * Where a message can be acknowledged; null without an address of the page, or a right of theirs to work. A link that
+   * cannot be made holds no warning up.
+   */
   linkOf(message: Pick<Message, 'id' | 'to'>): string | null {
     if (this.#publicUrl === undefined || !this.#mayAnswer(message.to)) return null;
-    return `${this.#publicUrl}/#/answer/${this.#keys.tokenOf(message.id)}`;
+    try {
+      return `${this.#publicUrl}/#/answer/${this.#keys.tokenOf(message.id)}`;
+    } catch (error) {
+      this.#warn(`a message goes without its link: ${(error as Error).message}`);
+      return null;
+    }
   }
 
   // ---- duty ----
@@ -172,7 +200,9 @@ export class Teller implements WatchListener {
   #lookAt(site: SiteWatch, nowMs: number): number | null {
     // What is noted makes more due: a silence its message, a message its tries.
     for (let round = 1; ; round++) {
-      const due = dutyNow(this.#sight(site, nowMs));
+      const sight = this.#sight(site, nowMs);
+      site.ledger.tidy((message) => isOver(message, sight));
+      const due = dutyNow({ ...sight, messages: site.ledger.messages() });
       if (round < ROUNDS && due.messages.length + due.unanswered.length > 0) {
         for (const { to, about } of due.messages) this.#noteMessage(site, this.#newMessage(to, about));
         for (const unanswered of due.unanswered) void this.#note(site, 'alone-unanswered', unanswered);
@@ -239,7 +269,9 @@ export class Teller implements WatchListener {
       content = this.#contentOf(site, message);
     } catch (error) {
       this.#warn(`a message cannot be made: ${(error as Error).message}`);
-      return { ...nothing, result: 'failed', because: 'the message cannot be made' };
+      const failed: Try = { ...nothing, result: 'failed', because: 'the message cannot be made' };
+      this.#remember(message.to, failed);
+      return failed;
     }
     // It ended since it was due.
     if (content === null) return { ...nothing, result: 'gone', because: 'there is nothing to tell any more' };
@@ -292,8 +324,11 @@ export class Teller implements WatchListener {
         const ids = new Set(about.alarms.map(({ vessel, number }) => alarmId(site.site, vessel, number)));
         const [first, ...others] = standing.filter(({ id }) => ids.has(id)).sort(gravestFirst);
         if (first === undefined) return null;
-        const heldBack = standing.filter(({ id, explainedBy }) => explainedBy !== null && !ids.has(id));
         const alarms: [Alarm, ...Alarm[]] = [first, ...others];
+        const heldBack = standing.filter(
+          ({ id, vessel, explainedBy }) =>
+            !ids.has(id) && alarms.some((told) => told.vessel === vessel && told.alarm === explainedBy),
+        );
         return { kind: 'alarms', words: alarmWords(alarms, { heldBack, link, nowMs }), alarms, heldBack };
       }
       case 'alone': {

@@ -111,7 +111,7 @@ function readPair({ certificate, key }: CertificateFiles): KeyPair {
     createSecureContext(pair);
     return pair;
   } catch (error) {
-    throw new UsageError(`certificate: ${(error as Error).message}`);
+    throw new UsageError(`certificate ${certificate}, key ${key}: ${(error as Error).message}`);
   }
 }
 

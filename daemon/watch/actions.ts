@@ -9,7 +9,7 @@ import type { Moved, Role, Stage } from '../../shared/wire/names.ts';
 import type { Way } from '../../shared/wire/reach.ts';
 import type { About, TryResult } from '../reach/ledger.ts';
 import { DROP_ACTION, type Drop } from '../store/drops.ts';
-import type { NewAction, StoredEntry } from '../store/store.ts';
+import type { NewAction, NewReading, StoredEntry } from '../store/store.ts';
 
 /** What people and the daemon do, by name, each with the shape of its body. */
 export interface ActionBodies {
@@ -203,6 +203,11 @@ export function engineInputOfAction(stored: Stored): EngineInput | null {
 export function engineInput(entry: StoredEntry): EngineInput | null {
   if (entry.kind === 'alarm') return null;
   if (entry.kind === 'action') return engineInputOfAction(entry);
-  const { arrivedMs, atMs, vessel, channel, value, source, stamped } = entry;
+  return inputOfReading(entry, entry.atMs);
+}
+
+/** A reading as the engine takes it, with the time under which it is stored. */
+export function inputOfReading(reading: NewReading, atMs: number): EngineInput {
+  const { arrivedMs, vessel, channel, value, source, stamped } = reading;
   return { type: 'reading', arrivedMs, atMs, vessel, channel, value, typed: source === 'typed', stamped };
 }

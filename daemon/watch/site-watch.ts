@@ -8,7 +8,7 @@ import type { Vessel } from '../../shared/wire/api.ts';
 import { Ledger } from '../reach/ledger.ts';
 import type { Judgement } from '../store/recorder.ts';
 import type { EntryResult, NewAlarmEvent, NewEntry, SiteProgress, Store } from '../store/store.ts';
-import { type Action, engineInput, engineInputOfAction } from './actions.ts';
+import { type Action, engineInput, engineInputOfAction, inputOfReading } from './actions.ts';
 import { Batches } from './batches.ts';
 import { Lots } from './lots.ts';
 import { Templates } from './templates.ts';
@@ -96,7 +96,8 @@ export class SiteWatch {
   ): { outputs: EngineOutput[]; readings: JudgedReading[] } {
     const outputs: EngineOutput[] = [];
     const readings: JudgedReading[] = [];
-    for (const [i, entry] of entries.entries()) {
+    for (let i = 0; i < entries.length; i++) {
+      const entry = entries[i]!;
       const result = results[i]!;
       if (result.result !== 'stored') continue;
       this.#position = Math.max(this.#position, result.position);
@@ -104,9 +105,8 @@ export class SiteWatch {
       if (entry.kind === 'alarm') continue;
       if (entry.kind === 'action') this.#applyAction(entry);
       if (isJudged) continue;
-      const input =
-        entry.kind === 'action' ? engineInputOfAction(entry) : engineInput({ ...entry, ...result });
-      if (input !== null) outputs.push(...this.#step(input));
+      const input = entry.kind === 'action' ? engineInputOfAction(entry) : inputOfReading(entry, result.atMs);
+      if (input !== null) for (const output of this.#step(input)) outputs.push(output);
       if (entry.kind === 'reading') readings.push(this.#judged(entry, result.atMs));
     }
     if (isJudged) this.#pending.push(...(this.#unkept.shift() ?? []));
@@ -132,7 +132,7 @@ export class SiteWatch {
       const newest = this.#state.vessels[entry.vessel]?.channels[entry.channel];
       const isBehind = newest?.stamped === true && entry.stamped && entry.atMs <= newest.newestAtMs;
       const atMs = isBehind ? newest.newestAtMs + 1 : entry.atMs;
-      outputs.push(...this.#step(engineInput({ ...entry, atMs, position: 0 })!));
+      outputs.push(...this.#step(inputOfReading(entry, atMs)));
       readings.push(this.#judged(entry, atMs));
     }
     return { outputs, readings };

@@ -85,9 +85,8 @@ export class Watch implements JudgementSource, KnownNames {
   committed({ site: name, entries, results, isJudged }: Committed): void {
     const site = this.#siteOf(name);
     const judged = site.committed(entries, results, isJudged);
-    this.storedReadings += results.filter(
-      ({ result }, i) => result === 'stored' && entries[i]!.kind === 'reading',
-    ).length;
+    for (let i = 0; i < results.length; i++)
+      if (results[i]!.result === 'stored' && entries[i]!.kind === 'reading') this.storedReadings++;
     this.#show(name, judged);
     if (site.hasPending) this.#recorder.flush();
   }

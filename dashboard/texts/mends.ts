@@ -10,6 +10,8 @@ export const MENDS: Readonly<Record<RefusalCode, string>> = {
     'Readings go under reading, presence under presence. alarm, beat and head are spoken by this program alone.',
   'device-not-allowed':
     'Look under which device the sender signs in (its MQTT user name), and for which site that one was set up. Its presence goes under that name, too.',
+  'device-not-let-in':
+    'Set the device up under People (its password is shown once), and give both to the device as MQTT user name and password. Another password for the same name is made there, too.',
   'payload-empty':
     'Send the number as the message itself, such as 54.2. Where an empty one was to clear a retained message, it has done that and needs no mending.',
   'payload-too-large': 'Send what was kept in several arrays, one after the other.',

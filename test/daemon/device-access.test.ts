@@ -267,12 +267,36 @@ test('who sends without end waits for its turn, and others are taken in meanwhil
   expect(readings['liquid-temperature'].value).toBe(20 + (others - 1) / 100);
 });
 
+test('who is not let in stands among what was refused: by name where that is set up', async () => {
+  const daemon = await runDaemon({ data });
+  openAccess(data).setPublisher('probe-1', 'barn', OWNER);
+  for (const username of ['probe-1', 'made-up', 'made-up-too'])
+    await expect(device(daemon, { username, password: 'wrong' })).rejects.toMatchObject({ code: 5 });
+  expect((await refusedTopics(daemon)).sort()).toEqual([
+    'device-not-let-in sign-in',
+    'device-not-let-in sign-in of probe-1',
+  ]);
+});
+
+test('two connections of one device without an id of their own go on beside each other', async () => {
+  const daemon = await runDaemon({ data });
+  const password = openAccess(data).setPublisher('probe-1', 'barn', OWNER);
+  const options = { username: 'probe-1', password, clientId: '', clean: true };
+  const clients = [await device(daemon, options), await device(daemon, options)];
+  for (const client of clients) await send(client, reading('barn/r1/liquid-temperature'));
+  expect(clients.map(({ connected }) => connected)).toEqual([true, true]);
+});
+
 test('a connection has two hundred subscriptions at most; one that is given up makes room', async () => {
   const daemon = await runDaemon({ data });
   const client = await device(daemon);
   const filter = (i: number) => `esterwatch/v1/alarm/barn/v${i}`;
   for (let i = 0; i < 200; i++) await client.subscribeAsync(filter(i));
   await expect(client.subscribeAsync(filter(200))).rejects.toThrow();
+  // Giving up what it never had makes no room, and what it has already needs none.
+  await client.unsubscribeAsync(filter(999));
+  await expect(client.subscribeAsync(filter(200))).rejects.toThrow();
+  await client.subscribeAsync(filter(1));
   await client.unsubscribeAsync(filter(0));
   await client.subscribeAsync(filter(201));
 });

@@ -1,3 +1,4 @@
+import { Socket } from 'node:net';
 import { rootCertificates } from 'node:tls';
 import type { Smtp } from '../../../shared/wire/reach.ts';
 import type { Words } from '../words.ts';
@@ -5,13 +6,23 @@ import { codeOf, NotSent } from './outgoing.ts';
 
 /** A server that says nothing for so long is tried again later, real ms. */
 const PATIENCE_MS = 10_000;
+/** So is one that is not done by then, whatever it says, real ms: it would hold the message for ever. */
+const WHOLE_MS = 60_000;
 
 /** One e-mail, in plain text. The same id in every try: a second copy is known as such by its Message-ID. */
-export async function email(smtp: Smtp, to: string, id: string, words: Words): Promise<void> {
+export async function email(
+  smtp: Smtp,
+  to: string,
+  id: string,
+  words: Words,
+  wholeMs = WHOLE_MS,
+): Promise<void> {
   // Only where mail is set up: the library is large.
   const { createTransport } = await import('nodemailer');
   const { host, port, security, user, password, from, ca } = smtp;
+  const socket = new Socket();
   const transport = createTransport({
+    socket,
     host,
     port,
     secure: security === 'tls',
@@ -25,6 +36,7 @@ export async function email(smtp: Smtp, to: string, id: string, words: Words): P
     disableFileAccess: true,
     disableUrlAccess: true,
   });
+  const deadline = setTimeout(() => socket.destroy(new Error('not done in time')), wholeMs);
   try {
     await transport.sendMail({
       from,
@@ -40,6 +52,8 @@ export async function email(smtp: Smtp, to: string, id: string, words: Words): P
     const because = codeOf(error);
     throw new NotSent(typeof responseCode === 'number' ? `${because} ${responseCode}` : because);
   } finally {
+    clearTimeout(deadline);
     transport.close();
+    socket.destroy();
   }
 }

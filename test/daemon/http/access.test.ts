@@ -431,6 +431,22 @@ describe('the list of who is let in', () => {
     await signIn(daemon, { name: 'Cy', passphrase: 'nine owls on a fence' });
   });
 
+  test('who is removed and set up again by commands goes on being told', async () => {
+    const { clock, ...daemon } = await guarded();
+    const wishes = { post: { url: 'http://127.0.0.1:9/siren', secret: 'long enough' } };
+    await daemon.send('PUT', '/api/v1/reach/people/Ben', wishes, daemon.ada);
+    const access = openAccess(data);
+    access.removePerson('Ben', 'the owner');
+    await access.setPerson('Ben', { rights: ['work'], passphrase: BEN.passphrase }, 'the owner');
+    clock.advance(10_000);
+    const reached = async () => (await daemon.get('/api/v1/reach', daemon.ada)).json.people;
+    await patiently(async () => {
+      const { json } = await daemon.get('/api/v1/access/history', daemon.ada);
+      expect(JSON.stringify(json)).toContain('"may":null');
+    });
+    expect(await reached()).toMatchObject([{ name: 'Ben' }]);
+  });
+
   test('a command that sets another passphrase, or removes and adds a person, ends their sessions here', async () => {
     const { ada, ben, ...daemon } = await guarded();
     openAccess(data).removePerson('Ben', 'the owner');

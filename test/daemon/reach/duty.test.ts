@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { type DutyAlarm, dutyNow, type Sight } from '../../../daemon/reach/duty.ts';
+import { type DutyAlarm, dutyNow, isOver, type Sight } from '../../../daemon/reach/duty.ts';
 import { Ledger } from '../../../daemon/reach/ledger.ts';
 import type { ActionBodies, ActionName } from '../../../daemon/watch/actions.ts';
 import type { Priority } from '../../../shared/wire/names.ts';
@@ -90,6 +90,8 @@ class Site {
 
   look(round = 1): void {
     expect(round).toBeLessThan(4);
+    const sight = this.sight();
+    this.ledger.tidy((message) => isOver(message, sight));
     const due = dutyNow(this.sight());
     for (const { to, about } of due.messages) {
       this.note('message', { id: `m${this.told.length}`, to, about });
@@ -292,6 +294,45 @@ describe('one message', () => {
   });
 });
 
+describe('many messages', () => {
+  const CROWD = Array.from({ length: 20 }, (_, i) => ({ name: `Person ${i}` }));
+
+  test('what stands is told once, however much is told of', () => {
+    const site = new Site(settingsOf(CROWD));
+    for (let number = 1; number <= 80; number++) {
+      site.raise(number, 'medium');
+      site.look();
+    }
+    expect(site.told).toHaveLength(80 * CROWD.length);
+    for (let i = 0; i < 5; i++) site.look();
+    site.restart();
+    site.look();
+    expect(site.told).toHaveLength(80 * CROWD.length);
+  });
+
+  test('tests push out nothing that counts', () => {
+    const site = new Site(settingsOf([{ name: 'Ada' }]));
+    site.raise(1, 'medium');
+    site.look();
+    for (let i = 0; i < 3000; i++) site.note('message', { id: `t${i}`, to: 'Ada', about: { kind: 'test' } });
+    site.look();
+    expect(site.who).toEqual(['Ada']);
+    expect(site.ledger.message('m0')).toBeDefined();
+    expect(site.ledger.messages().length).toBeLessThan(1600);
+  });
+
+  test('those that are over are forgotten', () => {
+    const site = new Site(settingsOf(CROWD));
+    for (let number = 1; number <= 200; number++) {
+      site.raise(number, 'medium');
+      site.look();
+      site.alarms.clear();
+    }
+    expect(site.ledger.messages().length).toBeLessThan(1600);
+    expect(site.ledger.message(`m${200 * CROWD.length - 1}`)).toBeDefined();
+  });
+});
+
 describe('tries', () => {
   test('each way by itself, with growing pauses, until it is delivered', () => {
     const site = new Site(
@@ -369,6 +410,23 @@ describe('while a vessel only settles', () => {
     }
     expect(lines).toEqual(['Ada 02T22:00', 'Ada 03T07:00', 'Ada 03T22:00', 'Ada 04T07:00']);
     expect(site.told.every(({ kind }) => kind === 'quiet')).toBe(true);
+  });
+
+  test('nobody gets a line outside their hours', () => {
+    const site = new Site(
+      settingsOf([{ name: 'Ada', hours: { from: '08:00', to: '18:00' } }]),
+      MIDNIGHT_MS - 2 * 60 * MINUTE_MS,
+    );
+    site.settling = ['r1'];
+    site.look();
+    expect(site.told).toEqual([]);
+    // The night ends at 7; the line has two hours.
+    site.nowMs = MIDNIGHT_MS + 7 * 60 * MINUTE_MS;
+    site.look();
+    expect(site.told).toEqual([]);
+    site.nowMs += 61 * MINUTE_MS;
+    site.look();
+    expect(site.who).toEqual(['Ada']);
   });
 
   test('a line long after its time is left out', () => {

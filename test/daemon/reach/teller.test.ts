@@ -1,3 +1,4 @@
+import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
 import { openStore } from '../../../daemon/store/open.ts';
@@ -351,6 +352,58 @@ describe('the link of a message', () => {
   });
 });
 
+test('keys that cannot be read hold no warning up: it goes without its link', async () => {
+  const data = join(temporaryDir(), 'data');
+  mkdirSync(data);
+  writeFileSync(join(data, 'reach-keys.json'), '{"half":');
+  const { receivers, comesTo } = await reacting([], { data }).then(async (all) => {
+    const siren = await receiver();
+    writeFileSync(
+      join(data, 'reach.json'),
+      JSON.stringify({ people: [{ name: 'Ada', post: { url: siren.url, secret: SECRET } }] }),
+    );
+    await all.daemon.stop();
+    const daemon = await runDaemon({ data, clock: all.clock, publicUrl: PUBLIC });
+    const comesTo = async (temperatureC: number) => {
+      all.clock.advance(1000);
+      await daemon.read('barn/r1/liquid-temperature', temperatureC);
+    };
+    return { receivers: [siren], comesTo };
+  });
+  await comesTo(62.5);
+  await patiently(() => expect(boilingOf(receivers[0]!)).toMatchObject([{ answer: null }]));
+});
+
+test('a file of wishes that is damaged is told of, kept, and keeps nobody from watching', async () => {
+  const data = temporaryDir();
+  writeFileSync(join(data, 'reach.json'), '{"people":[{"na');
+  const daemon = await runDaemon({ data });
+  const health = async () => (await daemon.get('/api/v1/health')).json;
+  expect(await health()).toMatchObject({ ready: true, reach: { works: false } });
+  const siren = await receiver();
+  const post = { url: siren.url, secret: SECRET };
+  expect((await daemon.send('PUT', '/api/v1/reach/people/Ada', { post })).status).toBe(200);
+  expect(await health()).toMatchObject({ reach: { works: true } });
+  expect(readFileSync(join(data, 'reach.json.damaged'), 'utf8')).toBe('{"people":[{"na');
+});
+
+test('health names a vessel of which nobody is told, and who cannot be reached where others can', async () => {
+  const { daemon, receivers } = await reacting([
+    { name: 'Ada', vessels: ['barn:nosuch'] },
+    { name: 'Ben', vessels: ['barn:nosuch'] },
+  ]);
+  const reach = async () => (await daemon.get('/api/v1/health')).json.reach;
+  expect(await reach()).toMatchObject({ works: false, because: expect.stringContaining('barn:r1') });
+  const wish = (name: string, i: number) =>
+    daemon.send('PUT', `/api/v1/reach/people/${name}`, { post: { url: receivers[i]!.url, secret: SECRET } });
+  await wish('Ada', 0);
+  await wish('Ben', 1);
+  expect(await reach()).toEqual({ works: true, because: null });
+  receivers[1]!.answers(500);
+  await daemon.send('POST', '/api/v1/reach/people/Ben/test', { way: 'post' });
+  expect(await reach()).toMatchObject({ works: true, because: expect.stringContaining('Ben') });
+});
+
 describe('who works alone', () => {
   const alone = async (daemon: RunningDaemon) => (await daemon.get('/api/v1/alone')).json.alone;
   const begin = (daemon: RunningDaemon, more: object = {}) =>
@@ -395,6 +448,21 @@ describe('who works alone', () => {
     expect(await alone(again)).toMatchObject([{ unanswered: false }]);
     expect((await again.send('DELETE', '/api/v1/vessels/r1/alone', {})).status).toBe(204);
     expect(await alone(again)).toEqual([]);
+  });
+
+  test('of two who begin at once one does; nobody else answers for them, or ends it before it was told', async () => {
+    const { clock, daemon } = await reacting([{ name: 'Ben' }]);
+    const [one, other] = await Promise.all([begin(daemon), begin(daemon, { by: 'Cy' })]);
+    expect([one, other].map(({ status }) => status).sort()).toEqual([200, 409]);
+    const works: string = (await alone(daemon))[0].by;
+    const stranger = { by: works === 'Eve' ? 'Cy' : 'Eve' };
+    const path = '/api/v1/vessels/r1/alone';
+    expectProblem(await daemon.send('POST', `${path}/answer`, stranger), 409, 'alone-other');
+    const end = () => daemon.send('DELETE', `${path}?by=${stranger.by}`, undefined);
+    expectProblem(await end(), 409, 'alone-other');
+    clock.advance(19 * 60_000);
+    await patiently(async () => expect(await alone(daemon)).toMatchObject([{ unanswered: true }]));
+    expect((await end()).status).toBe(204);
   });
 
   test('where nobody does there is nothing to answer or to end', async () => {

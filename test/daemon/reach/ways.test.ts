@@ -1,9 +1,14 @@
 import { createHmac, createPublicKey, verify } from 'node:crypto';
+import { once } from 'node:events';
 import { readFileSync, statSync, writeFileSync } from 'node:fs';
+import { type AddressInfo, createServer } from 'node:net';
 import { join } from 'node:path';
 import { generate } from 'selfsigned';
-import { describe, expect, test } from 'vitest';
-import { postedSchema, type Reach, reachSchema } from '../../../shared/wire/reach.ts';
+import { describe, expect, onTestFinished, test } from 'vitest';
+import { email } from '../../../daemon/reach/ways/email.ts';
+import { NotSent } from '../../../daemon/reach/ways/outgoing.ts';
+import { testWords } from '../../../daemon/reach/words.ts';
+import { postedSchema, type Reach, reachSchema, smtpSchema } from '../../../shared/wire/reach.ts';
 import { Api } from '../../support/api.ts';
 import { ManualClock } from '../../support/manual-clock.ts';
 import { Browser, mailServer, receiver } from '../../support/receivers.ts';
@@ -308,6 +313,24 @@ describe('settings', () => {
     const wish = (name: string) => daemon.send('PUT', `/api/v1/reach/people/${encodeURIComponent(name)}`, {});
     expectProblem(await wish('Ada'), 409, 'no-room');
     expect((await wish('Person 99')).status).toBe(200);
+  });
+
+  test('a mail server that goes on saying something for ever is given up', async () => {
+    const drips = new Set<NodeJS.Timeout>();
+    const server = createServer((socket) => {
+      socket.on('error', () => {});
+      socket.write('220 mail.example.org\r\n');
+      socket.once('data', () => drips.add(setInterval(() => socket.write('250-wait\r\n'), 50)));
+    }).listen(0, '127.0.0.1');
+    await once(server, 'listening');
+    onTestFinished(() => {
+      for (const drip of drips) clearInterval(drip);
+      server.close();
+    });
+    const { port } = server.address() as AddressInfo;
+    const smtp = smtpSchema.parse({ host: '127.0.0.1', port, security: 'none', from: 'shed@example.org' });
+    const sent = email(smtp, 'ada@example.org', 'm1', testWords('Ada'), 500);
+    await expect(sent).rejects.toBeInstanceOf(NotSent);
   });
 
   test('health says that no way works, and that one works again, by a clock that is set back too', async () => {
