@@ -118,7 +118,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     arrivals,
     clock,
     recorder,
-    unreached: () => teller.health()?.because ?? null,
+    unreached: () => (teller.health()?.works === false ? teller.health()!.because : null),
   });
   const announcer = new Announcer({ watch, arrivals, clock, warn });
   const keys = new ReachKeys(options.data);

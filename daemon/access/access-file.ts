@@ -1,5 +1,5 @@
 import { createHash, randomBytes } from 'node:crypto';
-import { mkdirSync, readFileSync, statSync } from 'node:fs';
+import { existsSync, mkdirSync, readFileSync, statSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { z } from 'zod';
 import { name, person } from '../../shared/wire/parts.ts';
@@ -36,6 +36,8 @@ export type AccessChange = z.infer<typeof accessChange>;
 
 const NOBODY: AccessList = { people: [], tokens: [], devices: [], unnoted: [] };
 const FILE = 'access.json';
+/** Beside it: who is signed in. */
+export const SESSIONS_FILE = 'sessions.json';
 /** Changes that wait for a first site are no more than these: the newest. */
 const MOST_UNNOTED = 1000;
 
@@ -50,12 +52,14 @@ export class AccessFile {
   readonly #path: string;
   readonly #waitsMs: number;
   #read: { stamp: string; list: AccessList } | null = null;
-  #wasThere = false;
+  #wasThere: boolean;
 
   /** Another process has the file for some ms: it is waited for as long as `waitsMs`, and nothing else is done. */
   constructor(dataFolder: string, waitsMs: number) {
     this.#waitsMs = waitsMs;
     this.#path = join(dataFolder, FILE);
+    // Whoever signed in once was on a list: that it went while nothing ran lets nobody in either.
+    this.#wasThere = existsSync(join(dataFolder, SESSIONS_FILE));
   }
 
   /**
@@ -65,7 +69,10 @@ export class AccessFile {
   list(): AccessList {
     const stamp = this.#stamp();
     if (stamp === null) {
-      if (this.#wasThere) throw new AccessError(`${this.#path} has gone: nobody is let in`);
+      if (this.#wasThere)
+        throw new AccessError(
+          `${this.#path} has gone: nobody is let in (to begin anew, remove ${SESSIONS_FILE} beside it as well)`,
+        );
       return NOBODY;
     }
     this.#wasThere = true;

@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { z } from 'zod';
 import { writePrivate } from '../private-file.ts';
-import { newSecret, sha256Of } from './access-file.ts';
+import { newSecret, SESSIONS_FILE, sha256Of } from './access-file.ts';
 
 /** A wall tablet stays signed in while it is looked at; a phone that is lost, no longer than this, ms. */
 const UNUSED_MS = 30 * 24 * 3_600_000;
@@ -35,7 +35,7 @@ export class Sessions {
   #writtenMs = 0;
 
   constructor(dataFolder: string, nowMs: () => number) {
-    this.#path = join(dataFolder, 'sessions.json');
+    this.#path = join(dataFolder, SESSIONS_FILE);
     this.#nowMs = nowMs;
     this.#sessions = new Map(readSessions(this.#path).map((session) => [session.sha256, session]));
   }

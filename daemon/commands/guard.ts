@@ -175,7 +175,8 @@ async function listenForBeat(
     if (!isRefused) warn('the broker does not let the guard in: it goes by the page alone');
     isRefused = true;
   });
-  let heardMs = Date.now();
+  /** Null: never. A daemon that no reading has reached yet has no site to say it of. */
+  let heardMs: number | null = null;
   let isGone = false;
   client.on('connect', () => {
     isRefused = false;
@@ -191,7 +192,7 @@ async function listenForBeat(
         ? null
         : isGone
           ? 'its beat says gone'
-          : Date.now() - heardMs > BEAT_WITHIN_MS
+          : heardMs !== null && Date.now() - heardMs > BEAT_WITHIN_MS
             ? 'no beat'
             : null,
     close: () => client.endAsync(true),

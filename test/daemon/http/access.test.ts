@@ -15,6 +15,7 @@ import { WebSocket } from 'ws';
 import { Access } from '../../../daemon/access/access.ts';
 import { ArrivalClock } from '../../../daemon/clock.ts';
 import { openAccess } from '../../../daemon/commands/open-access.ts';
+import { UsageError } from '../../../daemon/commands/usage.ts';
 import { eventually } from '../../support/api.ts';
 import { ManualClock } from '../../support/manual-clock.ts';
 import { patiently } from '../../support/patiently.ts';
@@ -417,6 +418,12 @@ describe('the list of who is let in', () => {
     expectProblem(await daemon.get('/api/v1/vessels', ada), 503, 'access-unreadable');
     writeFileSync(join(data, 'access.json'), whole);
     expect((await daemon.get('/api/v1/vessels', ada)).status).toBe(200);
+  });
+
+  test('gone before a start where somebody had signed in lets nobody in either', async () => {
+    await (await guarded()).stop();
+    rmSync(join(data, 'access.json'));
+    expect(() => openAccess(data).people()).toThrow(UsageError);
   });
 
   test('is changed by a command beside the daemon, which knows it at once', async () => {
