@@ -88,7 +88,7 @@ function extrapolations(workings: readonly Working[], say: Say): void {
   for (const working of workings) {
     for (const { what, value, unit, valid, extrapolated } of Object.values(working.inputs)) {
       if (!extrapolated) continue;
-      const text = `${what}: ${amount(value)} ${unit} is beyond the ${valid} that the source vouches for`;
+      const text = `${what}: ${amount(value, valid)} ${unit} is beyond the ${valid} that the source vouches for`;
       beyond.set(text, [...(beyond.get(text) ?? []), working]);
     }
   }
@@ -425,9 +425,13 @@ function grams(g: number): string {
   return `${g.toLocaleString('en', { minimumFractionDigits: digits, maximumFractionDigits: digits })} g`;
 }
 
-/** With more digits than the limits have: 1.0013 is beyond 1, and 1 is not. */
-const amount = (value: number | string | number[]): string =>
+/** To three digits, or more where it would read as the limit that it is beyond: 1.0013 is beyond 1, and 1 is not. */
+const amount = (value: number | string | number[], valid: string): string =>
   [value]
     .flat()
-    .map((one) => (typeof one === 'number' ? String(Number(one.toPrecision(5))) : one))
+    .map((one) => {
+      if (typeof one !== 'number') return one;
+      const short = String(Number(one.toPrecision(3)));
+      return valid.split(' ').includes(short) ? String(Number(one.toPrecision(5))) : short;
+    })
     .join(', ');

@@ -11,31 +11,42 @@ import {
 } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterEach, beforeEach, expect, onTestFinished, test, vi } from 'vitest';
-import { Access } from '../../daemon/access/access.ts';
+import { afterAll, afterEach, beforeAll, beforeEach, expect, onTestFinished, test, vi } from 'vitest';
 import { ArrivalClock } from '../../daemon/clock.ts';
-import { openAccess } from '../../daemon/commands/open-access.ts';
 import { ManualClock } from '../support/manual-clock.ts';
 import { expectProblem } from './http/problem.ts';
-import { runDaemon } from './running-daemon.ts';
 
 const WRONG = 'not even nearly right';
 /** What happens before the next passphrase is hashed; once. */
 let beforeHash: (() => Promise<unknown>) | undefined;
-vi.mock(import('../../daemon/access/passphrase.ts'), async (original) => {
-  const real = await original();
-  return {
-    ...real,
-    // So many are tried that each cannot take as long as it does.
-    isPassphrase: async (passphrase: string, kept: string) =>
-      passphrase !== WRONG && real.isPassphrase(passphrase, kept),
-    hashOf: async (passphrase: string) => {
-      const before = beforeHash;
-      beforeHash = undefined;
-      await before?.();
-      return real.hashOf(passphrase);
-    },
-  };
+/** Loaded anew with another way to hash, which no other file of this run is to get. */
+let Access: typeof import('../../daemon/access/access.ts').Access;
+let openAccess: typeof import('../../daemon/commands/open-access.ts').openAccess;
+let runDaemon: typeof import('./running-daemon.ts').runDaemon;
+beforeAll(async () => {
+  vi.resetModules();
+  vi.doMock(import('../../daemon/access/passphrase.ts'), async (original) => {
+    const real = await original();
+    return {
+      ...real,
+      // So many are tried that each cannot take as long as it does.
+      isPassphrase: async (passphrase: string, kept: string) =>
+        passphrase !== WRONG && real.isPassphrase(passphrase, kept),
+      hashOf: async (passphrase: string) => {
+        const before = beforeHash;
+        beforeHash = undefined;
+        await before?.();
+        return real.hashOf(passphrase);
+      },
+    };
+  });
+  ({ Access } = await import('../../daemon/access/access.ts'));
+  ({ openAccess } = await import('../../daemon/commands/open-access.ts'));
+  ({ runDaemon } = await import('./running-daemon.ts'));
+});
+afterAll(() => {
+  vi.doUnmock(import('../../daemon/access/passphrase.ts'));
+  vi.resetModules();
 });
 
 const ADA = { name: 'Ada Brook', passphrase: 'seven ducks in a row' };
@@ -87,13 +98,13 @@ test('nobody keeps a person from signing in from where they did before, be it be
     return new Access({ dataFolder: data, clock, arrivals: new ArrivalClock(clock) });
   };
   const [home, other] = ['192.0.2.7', '192.0.2.8'];
-  const guess = async (access: Access) => {
+  const guess = async (access: InstanceType<typeof Access>) => {
     for (let i = 0; i < 90; i++)
       expect(await access.signIn(ADA.name, WRONG, `198.51.100.${Math.floor(i / 5)}`)).toEqual({
         wrong: true,
       });
   };
-  const tried = async (access: Access, address: string, passphrase = ADA.passphrase) =>
+  const tried = async (access: InstanceType<typeof Access>, address: string, passphrase = ADA.passphrase) =>
     Object.keys(await access.signIn(ADA.name, passphrase, address));
   const first = open();
   const signedIn = await first.signIn(ADA.name, ADA.passphrase, home);
