@@ -109,8 +109,13 @@ export const ALONE = {
   wrong: 'Say who is told, and whole minutes.',
   running: (by: string, asks: string, tell: string) =>
     `${by} works here alone. Asked again at ${asks}; without an answer ${tell} is told.`,
+  /** On a tab in the background. */
+  tab: (by: string, vessel: string) => `Are you well, ${by}? – ${vessel}`,
+  askedBy: (by: string, vessel: string, tell: string, tells: string) =>
+    `${by} at ${vessel}, are you well? Without an answer ${tell} is told at ${tells}.`,
   asked: (tell: string, tells: string) => `Are you well? Without an answer ${tell} is told at ${tells}.`,
   unanswered: (by: string, tell: string) => `${by} has not answered: ${tell} is being told.`,
   well: 'I am well',
+  wellAs: (by: string) => `I am ${by}, and well`,
   end: 'I am done here',
 } as const;

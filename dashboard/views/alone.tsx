@@ -1,30 +1,27 @@
 import { useSignal } from '@preact/signals';
 import { z } from 'zod';
-import { type Alone, aloneSchema } from '../../shared/wire/reach.ts';
+import type { Alone } from '../../shared/wire/reach.ts';
 import { call, segment } from '../api.ts';
 import { now } from '../store.ts';
 import { ALONE } from '../texts/reach.ts';
 import { parseNumber } from '../units.ts';
-import { useAnswer } from './answer.ts';
+import { fetchAlone, isAsked, alone as known } from '../working-alone.ts';
 import { by, Field, NameField, Problem, useAction } from './form.tsx';
 import { clock } from './words.ts';
 
-const EVERY_MS = 5000;
-const listSchema = z.object({ alone: z.array(aloneSchema) });
-
 /** Who works here alone, with the two buttons: well, and done. */
 export function AloneLine({ vesselKey }: { vesselKey: string }) {
-  const answer = useAnswer(async () => (await call(listSchema, 'alone')).alone, EVERY_MS);
   const { busy, problem, run } = useAction();
-  const alone = answer.value.value?.find(({ site, vessel }) => `${site}:${vessel}` === vesselKey);
+  const alone = known.value?.find(({ site, vessel }) => `${site}:${vessel}` === vesselKey);
   const path = `vessels/${segment(vesselKey)}/alone`;
-  if (answer.value.value === undefined) return null;
-  if (alone === undefined) return <Offer path={path} onBegun={answer.again} />;
+  if (known.value === undefined) return null;
+  if (alone === undefined) return <Offer path={path} onBegun={fetchAlone} />;
   const act = (method: string, at: string, body?: object): void =>
-    void run(() => call(z.unknown(), at, method, body).finally(answer.again));
+    void run(() => call(z.unknown(), at, method, body).finally(fetchAlone));
   return (
     <section class="alone" aria-label={ALONE.title}>
-      <p role={isAsked(alone, now.value) ? 'alert' : 'status'}>{aloneWords(alone, now.value)}</p>
+      {/* That it is asked is an alert at the top of the page. */}
+      <p role="status">{aloneWords(alone, now.value)}</p>
       <p class="actions">
         <button type="button" disabled={busy} onClick={() => act('POST', `${path}/answer`, by())}>
           {ALONE.well}
@@ -42,8 +39,6 @@ export function AloneLine({ vesselKey }: { vesselKey: string }) {
     </section>
   );
 }
-
-const isAsked = ({ asks }: Alone, nowMs: number): boolean => nowMs >= Date.parse(asks);
 
 function aloneWords(alone: Alone, nowMs: number): string {
   if (alone.unanswered) return ALONE.unanswered(alone.by, alone.tell);

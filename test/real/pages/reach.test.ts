@@ -2,7 +2,10 @@ import { readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { machineClock } from '../../../daemon/clock.ts';
 import { hrefOf, vesselHref } from '../../../dashboard/route.ts';
+import { TUNES } from '../../../dashboard/sound/tunes.ts';
+import { SHELL_TEXTS } from '../../../dashboard/texts/shell.ts';
 import { postedSchema } from '../../../shared/wire/reach.ts';
 import { type RunningDaemon, runDaemon } from '../../daemon/running-daemon.ts';
 import { startChromium } from '../../support/chromium.ts';
@@ -160,6 +163,66 @@ describe('set-up', { timeout: 90_000 }, () => {
       ['High: r1', { body: 'Turn the heat off.', tag: 'm1', data: { url: '/#/answer/x' } }],
     ]);
   });
+});
+
+test('the question whether they are well is seen, said on the tab and heard, wherever the page is', {
+  timeout: 90_000,
+}, async () => {
+  const post = { url: 'http://127.0.0.1:9/', secret: SECRET };
+  // The shortest time until it is asked is a minute.
+  const daemon = await runDaemon({ clock: machineClock(20) });
+  await daemon.read('barn/r1/liquid-temperature', 20);
+  await daemon.send('PUT', '/api/v1/sites/barn', { altitudeM: 340 });
+  await daemon.send('PUT', '/api/v1/reach/people/Ben', { post });
+  const { page, errors, width } = await openPage(browser, daemon.httpPort, hrefOf('set-up'), async (tab) => {
+    await tab.setViewportSize({ width: 390, height: 844 });
+    await tab.addInitScript(() => {
+      const tones: number[] = [];
+      Object.assign(globalThis, { tones });
+      const start = OscillatorNode.prototype.start;
+      OscillatorNode.prototype.start = function (this: OscillatorNode, when?: number) {
+        tones.push(this.frequency.value);
+        start.call(this, when);
+      };
+    });
+  });
+  await page.getByRole('button', { name: SHELL_TEXTS.sound.turnOn }).click();
+  const begin = { by: 'Eve', tell: 'Ben', everyMinutes: 1, answerMinutes: 60 };
+  expect((await daemon.send('POST', '/api/v1/vessels/barn:r1/alone', begin)).status).toBe(200);
+  const question = page.getByRole('alert').filter({ hasText: 'Eve at r1, are you well?' });
+  const well = page.getByRole('button', { name: 'I am Eve, and well' });
+  await question.waitFor();
+  const tones = () => page.evaluate(() => (globalThis as never as { tones: number[] }).tones);
+  await patiently(async () =>
+    expect((await tones()).slice(0, TUNES.high.length)).toEqual(TUNES.high.map(({ hz }) => hz)),
+  );
+  for (const [hash, shown] of [
+    [hrefOf('set-up'), '.set-up'],
+    [hrefOf('overview'), '.vessel'],
+    [hrefOf('batches'), 'h1'],
+    [hrefOf('alarms'), 'h1'],
+    [vesselHref({ site: 'barn', vessel: 'r1' }, 'wall'), '.wall'],
+    [vesselHref({ site: 'barn', vessel: 'r1' }), '.alone'],
+  ] as const) {
+    await page.evaluate((to) => {
+      location.hash = to;
+    }, hash);
+    await page.locator(`main ${shown}`).first().waitFor();
+    // As far down as it goes: the question stays where it is seen.
+    await page.evaluate(() => scrollTo(0, document.body.scrollHeight));
+    for (const part of [question, well]) {
+      const box = (await part.boundingBox())!;
+      expect(box.y).toBeGreaterThanOrEqual(0);
+      expect(box.y + box.height).toBeLessThanOrEqual(300);
+    }
+    expect(await page.title()).toContain('Are you well, Eve?');
+    expect(await width()).toBeLessThanOrEqual(390);
+  }
+  expect(await violations(page)).toEqual([]);
+  await well.click();
+  await question.waitFor({ state: 'detached' });
+  expect(await page.title()).not.toContain('Are you well');
+  expect(errors).toEqual([]);
 });
 
 test('who works alone is asked on the page of the vessel', { timeout: 60_000 }, async () => {
