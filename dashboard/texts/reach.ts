@@ -3,6 +3,9 @@ import type { Way } from '../../shared/wire/reach.ts';
 export const REACH = {
   lead: 'Who is told what, and by which way. A siren or a lamp listens on MQTT: esterwatch/v1/alarm/SITE/VESSEL.',
   nobody: 'Nobody is told of anything yet: whoever does not look at a page hears nothing.',
+  notYou: 'You are told of nothing yet: set up a way to you below.',
+  ownOnly: (keep: string) =>
+    `Here stands what reaches you, and it is yours to change. Who else is told, and the mail server, are shown to whoever ‘${keep}’.`,
   noneWorks: 'NOBODY CAN BE REACHED: the newest try of every way failed. Warnings come to this page alone.',
   noServer: 'No mail server is set up: e-mail goes to nobody.',
   noLink:
@@ -39,6 +42,7 @@ export const REACH = {
   },
   person: {
     title: 'A person',
+    own: 'How you are reached',
     choose: 'Who',
     other: 'Somebody else …',
     name: 'Name',

@@ -2,6 +2,7 @@ import { useSignal } from '@preact/signals';
 import { z } from 'zod';
 import type { Alone } from '../../shared/wire/reach.ts';
 import { call, segment } from '../api.ts';
+import { may } from '../session.ts';
 import { now } from '../store.ts';
 import { ALONE } from '../texts/reach.ts';
 import { parseNumber } from '../units.ts';
@@ -15,26 +16,28 @@ export function AloneLine({ vesselKey }: { vesselKey: string }) {
   const alone = known.value?.find(({ site, vessel }) => `${site}:${vessel}` === vesselKey);
   const path = `vessels/${segment(vesselKey)}/alone`;
   if (known.value === undefined) return null;
-  if (alone === undefined) return <Offer path={path} onBegun={fetchAlone} />;
+  if (alone === undefined) return may('work') ? <Offer path={path} onBegun={fetchAlone} /> : null;
   const act = (method: string, at: string, body?: object): void =>
     void run(() => call(z.unknown(), at, method, body).finally(fetchAlone));
   return (
     <section class="alone" aria-label={ALONE.title}>
       {/* That it is asked is an alert at the top of the page. */}
       <p role="status">{aloneWords(alone, now.value)}</p>
-      <p class="actions">
-        <button type="button" disabled={busy} onClick={() => act('POST', `${path}/answer`, by())}>
-          {ALONE.well}
-        </button>
-        <button
-          type="button"
-          class="plain"
-          disabled={busy}
-          onClick={() => act('DELETE', `${path}?${new URLSearchParams(by())}`)}
-        >
-          {ALONE.end}
-        </button>
-      </p>
+      {may('work') && (
+        <p class="actions">
+          <button type="button" disabled={busy} onClick={() => act('POST', `${path}/answer`, by())}>
+            {ALONE.well}
+          </button>
+          <button
+            type="button"
+            class="plain"
+            disabled={busy}
+            onClick={() => act('DELETE', `${path}?${new URLSearchParams(by())}`)}
+          >
+            {ALONE.end}
+          </button>
+        </p>
+      )}
       <Problem problem={problem} />
     </section>
   );

@@ -2,7 +2,8 @@ import { useSignal } from '@preact/signals';
 import { useId } from 'preact/hooks';
 import type { Reach, Way } from '../../../shared/wire/reach.ts';
 import { startOf, type Typed } from '../../forms.ts';
-import { personName } from '../../settings.ts';
+import { may, ownName } from '../../session.ts';
+import { RIGHT_WORDS } from '../../texts/people.ts';
 import { REACH } from '../../texts/reach.ts';
 import { SET_UP } from '../../texts/set-up.ts';
 import { useAnswer } from '../../views/answer.ts';
@@ -29,13 +30,16 @@ type Changed = () => Promise<void>;
 export function ReachPart() {
   const answer = useAnswer(getReach, EVERY_MS);
   const reach = answer.value.value;
+  // The API shows to others neither who else is told nor the mail server.
+  const keeps = may('keep');
   if (reach === undefined) return <p class="quiet">{SET_UP.loading}</p>;
   return (
     <>
       <p class="quiet">{REACH.lead}</p>
-      {reach.people.length === 0 && <p>{REACH.nobody}</p>}
+      {!keeps && <p class="quiet">{REACH.ownOnly(RIGHT_WORDS.keep)}</p>}
+      {reach.people.length === 0 && <p>{keeps ? REACH.nobody : REACH.notYou}</p>}
       {noneWorks(reach) && <p role="alert">{REACH.noneWorks}</p>}
-      {reach.smtp === null && <p>{REACH.noServer}</p>}
+      {keeps && reach.smtp === null && <p>{REACH.noServer}</p>}
       {reach.publicUrl === null && <p>{REACH.noLink}</p>}
       <ul class="things">
         {reach.people.map((person) => (
@@ -44,7 +48,7 @@ export function ReachPart() {
       </ul>
       <WishesForm reach={reach} onChanged={answer.again} />
       <ThisBrowser reach={reach} onChanged={answer.again} />
-      <GeneralForm reach={reach} onChanged={answer.again} />
+      {keeps && <GeneralForm reach={reach} onChanged={answer.again} />}
       <Problem problem={answer.problem} />
     </>
   );
@@ -108,26 +112,29 @@ function PersonWays({ person, onChanged }: { person: Person; onChanged: Changed 
   );
 }
 
-/** The people that there are to choose from, this reader first. */
+/** The people that there are to choose from, this reader first; of others the API tells those who set up people. */
 const namesOf = ({ people, others }: Reach): string[] => [
-  ...new Set(
-    [personName.value.trim(), ...people.map(({ name }) => name), ...others].filter((name) => name !== ''),
-  ),
+  ...new Set([ownName.value, ...people.map(({ name }) => name), ...others].filter((name) => name !== '')),
 ];
+
+const typedFor = ({ people }: Reach, name: string): Typed => {
+  const known = people.find((person) => person.name === name);
+  return known === undefined ? startOf(WISHES) : typedWishes(known, theirUnits());
+};
 
 function WishesForm({ reach, onChanged }: { reach: Reach; onChanged: Changed }) {
   const id = useId();
-  const chosen = useSignal('');
+  const keeps = may('keep');
+  const chosen = useSignal(keeps ? '' : ownName.value);
   const newName = useSignal('');
-  const typed = useSignal<Typed>(startOf(WISHES));
+  const typed = useSignal<Typed>(typedFor(reach, chosen.value));
   const said = useSignal('');
   const { busy, problem, run, complain } = useAction();
   const texts = REACH.person;
   const choose = (name: string): void => {
     chosen.value = name;
     said.value = '';
-    const known = reach.people.find((person) => person.name === name);
-    typed.value = known === undefined ? startOf(WISHES) : typedWishes(known, theirUnits());
+    typed.value = typedFor(reach, name);
   };
   const save = (): void => {
     const name = (chosen.value || newName.value).trim();
@@ -144,24 +151,26 @@ function WishesForm({ reach, onChanged }: { reach: Reach; onChanged: Changed }) 
   };
   return (
     <details>
-      <summary>{texts.title}</summary>
+      <summary>{keeps ? texts.title : texts.own}</summary>
       <form
         onSubmit={(event) => {
           event.preventDefault();
           save();
         }}
       >
-        <div class="field">
-          <label for={id}>{texts.choose}</label>
-          <select id={id} value={chosen.value} onChange={(event) => choose(event.currentTarget.value)}>
-            <option value="">{texts.other}</option>
-            {namesOf(reach).map((name) => (
-              <option key={name} value={name}>
-                {name}
-              </option>
-            ))}
-          </select>
-        </div>
+        {keeps && (
+          <div class="field">
+            <label for={id}>{texts.choose}</label>
+            <select id={id} value={chosen.value} onChange={(event) => choose(event.currentTarget.value)}>
+              <option value="">{texts.other}</option>
+              {namesOf(reach).map((name) => (
+                <option key={name} value={name}>
+                  {name}
+                </option>
+              ))}
+            </select>
+          </div>
+        )}
         {chosen.value === '' && (
           <Field
             label={texts.name}
