@@ -1,8 +1,9 @@
-import { useSignal } from '@preact/signals';
+import { type Signal, useSignal } from '@preact/signals';
 import { useId } from 'preact/hooks';
 import type { Reach, Way } from '../../../shared/wire/reach.ts';
 import { startOf, type Typed } from '../../forms.ts';
 import { may, ownName } from '../../session.ts';
+import { vessels } from '../../store.ts';
 import { RIGHT_WORDS } from '../../texts/people.ts';
 import { REACH } from '../../texts/reach.ts';
 import { SET_UP } from '../../texts/set-up.ts';
@@ -20,14 +21,37 @@ import {
   removePerson,
   testWay,
 } from './reach-calls.ts';
-import { GENERAL, generalBody, typedGeneral, typedWishes, WISHES, wishesBody } from './reach-forms.ts';
+import {
+  GENERAL,
+  generalBody,
+  inFormWords,
+  typedGeneral,
+  typedWishes,
+  vesselsIn,
+  WISHES,
+  wishesBody,
+  withVessel,
+} from './reach-forms.ts';
 
 const EVERY_MS = 10_000;
 type Person = Reach['people'][number];
 type Changed = () => Promise<void>;
+/** What was done last in this part, and by which form: with the next that is tried it is over. */
+type Said = { form: 'person' | 'browser' | 'general'; words: string } | undefined;
+
+interface FormProps {
+  reach: Reach;
+  said: Signal<Said>;
+  onChanged: Changed;
+}
+
+function Done({ said, form }: { said: Signal<Said>; form: NonNullable<Said>['form'] }) {
+  return <p role="status">{said.value?.form === form && said.value.words}</p>;
+}
 
 /** Who is told what, by which way, and whether it arrives. */
 export function ReachPart() {
+  const said = useSignal<Said>(undefined);
   const answer = useAnswer(getReach, EVERY_MS);
   const reach = answer.value.value;
   // The API shows to others neither who else is told nor the mail server.
@@ -46,9 +70,9 @@ export function ReachPart() {
           <PersonWays key={person.name} person={person} onChanged={answer.again} />
         ))}
       </ul>
-      <WishesForm reach={reach} onChanged={answer.again} />
-      <ThisBrowser reach={reach} onChanged={answer.again} />
-      {keeps && <GeneralForm reach={reach} onChanged={answer.again} />}
+      <WishesForm reach={reach} said={said} onChanged={answer.again} />
+      <ThisBrowser reach={reach} said={said} onChanged={answer.again} />
+      {keeps && <GeneralForm reach={reach} said={said} onChanged={answer.again} />}
       <Problem problem={answer.problem} />
     </>
   );
@@ -122,30 +146,30 @@ const typedFor = ({ people }: Reach, name: string): Typed => {
   return known === undefined ? startOf(WISHES) : typedWishes(known, theirUnits());
 };
 
-function WishesForm({ reach, onChanged }: { reach: Reach; onChanged: Changed }) {
+function WishesForm({ reach, said, onChanged }: FormProps) {
   const id = useId();
   const keeps = may('keep');
   const chosen = useSignal(keeps ? '' : ownName.value);
   const newName = useSignal('');
   const typed = useSignal<Typed>(typedFor(reach, chosen.value));
-  const said = useSignal('');
   const { busy, problem, run, complain } = useAction();
   const texts = REACH.person;
   const choose = (name: string): void => {
     chosen.value = name;
-    said.value = '';
+    said.value = undefined;
     typed.value = typedFor(reach, name);
   };
   const save = (): void => {
     const name = (chosen.value || newName.value).trim();
-    const made = wishesBody(typed.value, theirUnits());
-    if ('wrong' in made || name === '') {
-      complain(REACH.wrong('wrong' in made ? made.wrong.label : texts.name));
+    said.value = undefined;
+    const made = wishesBody(name, typed.value, theirUnits());
+    if ('wrong' in made) {
+      complain(made.wrong);
       return;
     }
     void run(async () => {
       await putWishes(name, made.body, by());
-      said.value = texts.saved(name);
+      said.value = { form: 'person', words: texts.saved(name) };
       await onChanged();
     });
   };
@@ -182,24 +206,52 @@ function WishesForm({ reach, onChanged }: { reach: Reach; onChanged: Changed }) 
           />
         )}
         <TableFields fields={WISHES} typed={typed} />
+        <ToldVessels typed={typed} />
         <button type="submit" disabled={busy}>
           {texts.save}
         </button>
-        <Problem problem={problem} />
-        <p role="status">{said.value}</p>
+        <Problem problem={inFormWords(WISHES, problem)} />
+        <Done said={said} form="person" />
       </form>
     </details>
   );
 }
 
-function ThisBrowser({ reach, onChanged }: { reach: Reach; onChanged: Changed }) {
+/** Of which vessels somebody is told; one that is gone stays to be unticked. */
+function ToldVessels({ typed }: { typed: Signal<Typed> }) {
+  const told = vesselsIn(typed.value);
+  const all = [...new Set([...(vessels.value?.keys() ?? []), ...told])].sort();
+  if (all.length === 0) return null;
+  return (
+    <fieldset>
+      <legend>{REACH.person.vessels}</legend>
+      <div class="by">
+        {all.map((key) => (
+          <label key={key} class="check">
+            <input
+              type="checkbox"
+              checked={told.includes(key)}
+              onChange={(event) => {
+                typed.value = withVessel(typed.peek(), key, event.currentTarget.checked);
+              }}
+            />
+            {key.replace(':', ' / ')}
+          </label>
+        ))}
+      </div>
+      <small class="quiet">{REACH.person.vesselsHelp}</small>
+    </fieldset>
+  );
+}
+
+function ThisBrowser({ reach, said, onChanged }: FormProps) {
   const texts = REACH.browser;
   const lacking = useSignal<Lack | null>(null);
-  const said = useSignal('');
   const { busy, problem, run } = useAction();
   const lack = pushLack() ?? lacking.value;
   const allow = (name: string): void =>
     void run(async () => {
+      said.value = undefined;
       const got = await subscribe(reach.pushKey);
       if ('lack' in got) {
         lacking.value = got.lack;
@@ -207,7 +259,7 @@ function ThisBrowser({ reach, onChanged }: { reach: Reach; onChanged: Changed })
       }
       lacking.value = null;
       await addBrowser(name, got.subscription, by());
-      said.value = texts.done;
+      said.value = { form: 'browser', words: texts.done };
       await onChanged();
     });
   return (
@@ -222,25 +274,25 @@ function ThisBrowser({ reach, onChanged }: { reach: Reach; onChanged: Changed })
           </button>
         ))}
       <Problem problem={problem} />
-      <p role="status">{said.value}</p>
+      <Done said={said} form="browser" />
     </>
   );
 }
 
-function GeneralForm({ reach, onChanged }: { reach: Reach; onChanged: Changed }) {
+function GeneralForm({ reach, said, onChanged }: FormProps) {
   const texts = REACH.general;
   const typed = useSignal<Typed>(typedGeneral(reach, theirUnits()));
-  const said = useSignal('');
   const { busy, problem, run, complain } = useAction();
   const save = (): void => {
+    said.value = undefined;
     const made = generalBody(typed.value, theirUnits(), reach);
     if ('wrong' in made) {
-      complain(REACH.wrong(made.wrong.label));
+      complain(made.wrong);
       return;
     }
     void run(async () => {
       await putGeneral({ ...made.body, ...by() });
-      said.value = texts.saved;
+      said.value = { form: 'general', words: texts.saved };
       await onChanged();
     });
   };
@@ -259,8 +311,8 @@ function GeneralForm({ reach, onChanged }: { reach: Reach; onChanged: Changed })
         <button type="submit" disabled={busy}>
           {texts.save}
         </button>
-        <Problem problem={problem} />
-        <p role="status">{said.value}</p>
+        <Problem problem={inFormWords(GENERAL, problem)} />
+        <Done said={said} form="general" />
       </form>
     </details>
   );

@@ -250,6 +250,12 @@ test('who may only look sees no control that would be refused, and is told why o
     },
     (alarms) => alarms.some(({ acknowledged }) => acknowledged?.by === ADA.name),
   );
+  await ada.page.goto(`${base}/#/people`);
+  await ada.page.getByRole('button', { name: PEOPLE.people.add }).click();
+  await ada.page.getByLabel(PEOPLE.people.name).fill('a'.repeat(81));
+  await ada.page.getByLabel(PEOPLE.people.passphrase).fill('nine geese on the roof');
+  await ada.page.getByRole('button', { name: PEOPLE.people.adding, exact: true }).click();
+  await ada.page.getByText(PEOPLE.people.nameWrong).waitFor();
   expect(ada.errors).toEqual([]);
 });
 

@@ -83,6 +83,7 @@ describe('set-up', { timeout: 90_000 }, () => {
   test('a person and a mail server are set up, tested, and the last result stands there', async () => {
     const mail = await mailServer();
     const daemon = await runDaemon();
+    await daemon.read('barn/r1/liquid-temperature', 20);
     const { page, errors, width } = await openPage(browser, daemon.httpPort, hrefOf('set-up'));
     const part = page.getByRole('region', { name: 'Reaching people' });
     await part.getByText('Nobody is told of anything yet').waitFor();
@@ -97,6 +98,13 @@ describe('set-up', { timeout: 90_000 }, () => {
     await part.locator('summary', { hasText: 'A person' }).click();
     await part.getByLabel('Name', { exact: true }).fill('Ada');
     await part.getByLabel('E-mail address').fill('ada@example.org');
+    await part.getByLabel('Hours: from').fill('07:00');
+    await part.getByRole('button', { name: 'Keep it' }).click();
+    await part.getByText('Hours: until: a time such as 22:00; both hours, or none, please.').waitFor();
+    // What another form said of its own is over.
+    expect(await part.getByText('Kept.').count()).toBe(0);
+    await part.getByLabel('Hours: from').fill('');
+    await part.getByLabel('barn / r1').check();
     await part.getByRole('button', { name: 'Keep it' }).click();
     await part.getByText('Kept for Ada.').waitFor();
     expect(await violations(page)).toEqual([]);
@@ -113,7 +121,9 @@ describe('set-up', { timeout: 90_000 }, () => {
     expect(json).toMatchObject({
       smtp: { port: mail.port, security: 'none' },
       nextAfterMinutes: { critical: 3, high: 15 },
-      people: [{ name: 'Ada', least: 'medium', order: 1, quietLines: true, hours: null, vessels: null }],
+      people: [
+        { name: 'Ada', least: 'medium', order: 1, quietLines: true, hours: null, vessels: ['barn:r1'] },
+      ],
     });
     expect(errors).toEqual([]);
   });
@@ -239,7 +249,13 @@ test('who works alone is asked on the page of the vessel', { timeout: 60_000 }, 
   await page.locator('summary', { hasText: 'Working alone' }).click();
   const line = page.locator('.alone');
   await line.getByLabel('Your name').fill('Eve');
+  // Ben has a way.
+  await line.locator('datalist option[value="Ben"]').waitFor({ state: 'attached' });
   await line.getByLabel('Who is told').fill('Ben');
+  await line.getByLabel('Ask me every, min').fill('0.5');
+  await line.getByRole('button', { name: 'Ask me' }).click();
+  await line.getByText('Ask every 1 to 240 minutes').waitFor();
+  await line.getByLabel('Ask me every, min').fill('15');
   await line.getByRole('button', { name: 'Ask me' }).click();
   await line.getByText('Eve works here alone').waitFor();
   expect((await daemon.get('/api/v1/alone')).json.alone).toMatchObject([
