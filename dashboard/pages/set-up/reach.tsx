@@ -7,6 +7,7 @@ import { vessels } from '../../store.ts';
 import { RIGHT_WORDS } from '../../texts/people.ts';
 import { REACH } from '../../texts/reach.ts';
 import { SET_UP } from '../../texts/set-up.ts';
+import { whyFailed } from '../../texts/way-codes.ts';
 import { useAnswer } from '../../views/answer.ts';
 import { by, Field, Problem, useAction } from '../../views/form.tsx';
 import { TableFields, theirUnits } from '../../views/table-form.tsx';
@@ -99,7 +100,7 @@ function PersonWays({ person, onChanged }: { person: Person; onChanged: Changed 
               ? REACH.untried
               : last.result === 'delivered'
                 ? REACH.delivered(when(last.at))
-                : REACH.failed(when(last.at), last.because ?? '')}
+                : REACH.failed(when(last.at), whyFailed(last.because ?? ''))}
           </span>{' '}
           <button
             type="button"

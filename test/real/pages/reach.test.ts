@@ -114,7 +114,7 @@ describe('set-up', { timeout: 90_000 }, () => {
     expect(mail.mails).toMatchObject([{ to: ['ada@example.org'] }]);
     mail.refuse(451);
     await part.getByRole('button', { name: 'Test: E-mail to Ada' }).click();
-    await part.getByText('451').waitFor();
+    await part.getByText('the server refuses the sender or the receiver (EENVELOPE 451)').waitFor();
     await part.getByText('NOBODY CAN BE REACHED').waitFor();
     expect(await width()).toBeLessThanOrEqual(320);
     const { json } = await daemon.get('/api/v1/reach');
