@@ -33,6 +33,7 @@ import { TestWarning } from './views/test-warning.tsx';
 import { clock } from './views/words.ts';
 
 const loadSignIn = async () => (await import('./pages/sign-in/sign-in.tsx')).SignIn;
+const loadAsked = async () => (await import('./views/asked.tsx')).Asked;
 const loadVesselPage = async () => (await import('./views/vessel-page.tsx')).VesselPage;
 
 /** Pages with a place in the line at the top, in the order of their use. */
@@ -162,6 +163,7 @@ export function App() {
       <button type="button" class="skip" onClick={toContent}>
         {TEXTS.toContent}
       </button>
+      {!shut && isAsked.value && <Late part quiet name="asked" load={loadAsked} props={{}} />}
       <header class="top">
         <div class="own">
           <p class="product">{TEXTS.product}</p>

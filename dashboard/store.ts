@@ -75,6 +75,9 @@ export const passedStages = (vessel: Vessel): Stage[] =>
     .filter((each) => each.vessel === vessel.vessel)
     .map(({ stage }) => stage) ?? [];
 
+/** What somebody has to answer at once, in words: before all else on the tab. */
+export const question = signal<string | undefined>(undefined);
+
 /** The last warning that somebody sent to see that it arrives. */
 export const testWarning = signal<Extract<LiveMessage, { type: 'test-warning' }> | undefined>(undefined);
 

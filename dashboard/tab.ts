@@ -2,14 +2,14 @@ import type { Alarm } from '../shared/wire/api.ts';
 import { alarmSentence } from './alarm-sentence.ts';
 import { isShut } from './session.ts';
 import { unit } from './settings.ts';
-import { alarms, heardAt, isLive, isUnheard } from './store.ts';
+import { alarms, heardAt, isLive, isUnheard, question } from './store.ts';
 import { PRIORITY_WORDS, TEXTS } from './texts/live.ts';
 import { gravestStanding } from './vessels.ts';
 import { clock } from './views/words.ts';
 
-/** What a tab in the background shows: the gravest standing alarm, and that the page is not live. */
+/** What a tab in the background shows: what is asked, the gravest standing alarm, and that the page is not live. */
 export function showOnTab(): void {
-  const { title, icon } = tabOf(gravestStanding(alarms.value), notLive());
+  const { title, icon } = tabOf(gravestStanding(alarms.value), notLive(), question.value);
   document.title = title;
   const link = document.querySelector<HTMLLinkElement>('link[rel="icon"]')!;
   const href = `./${icon}.svg`;
@@ -27,6 +27,7 @@ function notLive(): string | undefined {
 export function tabOf(
   gravest: Alarm | undefined,
   notLiveText: string | undefined,
+  asked?: string,
 ): { title: string; icon: string } {
   const alarm =
     gravest &&
@@ -34,7 +35,7 @@ export function tabOf(
   if (notLiveText !== undefined)
     return { title: `${notLiveText} – ${alarm ?? TEXTS.product}`, icon: 'icon-not-live' };
   return {
-    title: alarm ?? TEXTS.product,
-    icon: gravest === undefined ? 'mark' : `icon-${gravest.priority}`,
+    title: asked === undefined ? (alarm ?? TEXTS.product) : `${asked} – ${alarm ?? TEXTS.product}`,
+    icon: gravest !== undefined ? `icon-${gravest.priority}` : asked === undefined ? 'mark' : 'icon-high',
   };
 }

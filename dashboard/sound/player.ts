@@ -1,8 +1,9 @@
-import { effect } from '@preact/signals';
+import { computed, effect } from '@preact/signals';
 import type { Priority } from '../../shared/wire/names.ts';
 import { alarms, heardAt, isLive, testWarning } from '../store.ts';
+import { asked } from '../working-alone.ts';
 import { soundState } from './keep.ts';
-import { AGAIN_MS, newlyHeard, repeats, TUNES, type Unseen, unseenOf } from './tunes.ts';
+import { AGAIN_MS, ASKED_AGAIN_MS, newlyHeard, repeats, TUNES, type Unseen, unseenOf } from './tunes.ts';
 
 /** Peak of a tone, 0 to 1, and how long it swells and fades so that it does not crack, s. */
 const LOUDNESS = 0.4;
@@ -55,11 +56,20 @@ export function followAlarms(): () => void {
   let unseen: Unseen = new Map();
   let again: ReturnType<typeof setInterval> | undefined;
 
+  /** Who is asked whether they are well and may answer yet. */
+  const questions = computed(() =>
+    asked.value
+      .filter(({ unanswered }) => !unanswered)
+      .map(({ site, vessel, asks }) => `${site}:${vessel} ${asks}`)
+      .join(),
+  );
+
   const note = (): void => {
     const before = soundState.peek();
     soundState.value = audio.state === 'running' ? 'ready' : 'blocked';
     // What stands and could not be heard so far.
-    if (before === 'blocked' && audio.state === 'running') sound(newlyHeard(new Map(), unseen));
+    if (before !== 'blocked' || audio.state !== 'running') return;
+    sound(newlyHeard(new Map(), unseen) ?? (questions.peek() === '' ? undefined : 'high'));
   };
   const wish = (): void => {
     if (audio.state !== 'running') audio.resume().then(note, () => {});
@@ -83,6 +93,12 @@ export function followAlarms(): () => void {
       again = undefined;
     } else again ??= setInterval(() => play('critical'), AGAIN_MS);
   });
+  const endQuestions = effect(() => {
+    if (questions.value === '') return;
+    play('high');
+    const repeated = setInterval(() => play('high'), ASKED_AGAIN_MS);
+    return () => clearInterval(repeated);
+  });
   let wasLive = isLive.peek();
   const endLink = effect(() => {
     if (wasLive && !isLive.value && heardAt.peek() !== undefined) play('lost');
@@ -96,6 +112,7 @@ export function followAlarms(): () => void {
 
   return () => {
     endAlarms();
+    endQuestions();
     endLink();
     endTests();
     clearInterval(again);

@@ -31,6 +31,9 @@ export const TUNES: Readonly<Record<Priority | 'lost', readonly Note[]>> = {
 /** While a critical alarm stands and nobody has seen it, its tune comes again so often, ms. */
 export const AGAIN_MS = 5000;
 
+/** While whoever works alone is asked and has not answered, a warning comes again so often, ms. */
+export const ASKED_AGAIN_MS = 20_000;
+
 /** Alarms that somebody has yet to see, by id. */
 export type Unseen = ReadonlyMap<string, Priority>;
 

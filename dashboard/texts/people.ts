@@ -58,6 +58,7 @@ export const PEOPLE = {
     adding: 'Set up',
     added: (name: string) => `${name} can sign in.`,
     taken: (name: string) => `${name} is set up already: change them in the list.`,
+    nameWrong: 'A name of 1 to 80 characters on one line, please.',
     onlyKeeper: 'The only one who sets up people: this right stays until somebody else has it, too.',
     rights: 'Change what they may',
     passphraseNew: 'New passphrase',

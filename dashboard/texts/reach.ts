@@ -3,6 +3,9 @@ import type { Way } from '../../shared/wire/reach.ts';
 export const REACH = {
   lead: 'Who is told what, and by which way. A siren or a lamp listens on MQTT: esterwatch/v1/alarm/SITE/VESSEL.',
   nobody: 'Nobody is told of anything yet: whoever does not look at a page hears nothing.',
+  notYou: 'You are told of nothing yet: set up a way to you below.',
+  ownOnly: (keep: string) =>
+    `Here stands what reaches you, and it is yours to change. Who else is told, and the mail server, are shown to whoever ‘${keep}’.`,
   noServer: 'No mail server is set up: e-mail goes to nobody.',
   noLink:
     'The configuration names no publicUrl: messages have no link to acknowledge by, and say where to look instead.',
@@ -38,6 +41,7 @@ export const REACH = {
   },
   person: {
     title: 'A person',
+    own: 'How you are reached',
     choose: 'Who',
     other: 'Somebody else …',
     name: 'Name',
@@ -51,7 +55,7 @@ export const REACH = {
     least: 'Told from',
     leastOptions: { medium: 'medium on', high: 'high on', critical: 'danger only' },
     vessels: 'Only of',
-    vesselsHelp: 'As SITE:VESSEL, with spaces between; empty is all.',
+    vesselsHelp: 'None ticked: of all.',
     from: 'Hours: from',
     to: 'Hours: until',
     hoursHelp: 'As 07:00; empty is always. A danger that nobody would hear of comes anyway.',
@@ -78,6 +82,26 @@ export const REACH = {
     saved: 'Kept.',
   },
   wrong: (field: string) => `${field}: this cannot be understood.`,
+  wanted: (field: string, wants: string) => `${field}: ${wants}, please.`,
+  /** What a field wants, by its place in the body. */
+  wants: {
+    name: 'a name of 1 to 80 characters on one line',
+    email: 'one address, such as name@example.org',
+    'post.url': 'an address that begins with http:// or https://',
+    'post.secret': '8 to 200 characters, which the receiver knows as well',
+    order: 'a whole number from 1 to 20',
+    'hours.from': 'a time such as 07:00; both hours, or none',
+    'hours.to': 'a time such as 22:00; both hours, or none',
+    'smtp.host': 'the name of the server, such as mail.example.org',
+    'smtp.port': 'a whole number from 1 to 65,535',
+    'smtp.user': 'at most 200 characters',
+    'smtp.password': 'at most 500 characters',
+    'smtp.from': 'one address, such as shed@example.org',
+    'nextAfterMinutes.critical': 'from 0.1 to 1,440 minutes',
+    'nextAfterMinutes.high': 'from 0.1 to 1,440 minutes, or nothing',
+    'night.from': 'a time such as 22:00',
+    'night.to': 'a time such as 07:00',
+  } as Readonly<Record<string, string>>,
 } as const;
 
 export const ANSWER = {
@@ -105,11 +129,17 @@ export const ALONE = {
   every: 'Ask me every, min',
   answer: 'Wait for my answer, min',
   begin: 'Ask me',
-  wrong: 'Say who is told, and whole minutes.',
+  wrongTell: 'Say who is told.',
+  wrong: 'Ask every 1 to 240 minutes, and wait 1 to 60 minutes for the answer, please.',
   running: (by: string, asks: string, tell: string) =>
     `${by} works here alone. Asked again at ${asks}; without an answer ${tell} is told.`,
+  /** On a tab in the background. */
+  tab: (by: string, vessel: string) => `Are you well, ${by}? – ${vessel}`,
+  askedBy: (by: string, vessel: string, tell: string, tells: string) =>
+    `${by} at ${vessel}, are you well? Without an answer ${tell} is told at ${tells}.`,
   asked: (tell: string, tells: string) => `Are you well? Without an answer ${tell} is told at ${tells}.`,
   unanswered: (by: string, tell: string) => `${by} has not answered: ${tell} is being told.`,
   well: 'I am well',
+  wellAs: (by: string) => `I am ${by}, and well`,
   end: 'I am done here',
 } as const;

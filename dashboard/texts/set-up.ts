@@ -47,6 +47,10 @@ export const KIND_UNITS: Readonly<Record<Exclude<ChannelKind, 'temperature' | 's
 export const SET_UP = {
   title: 'Set-up',
   lead: 'Places, vessels and what sends readings; and how this browser shows them.',
+  lacks: (keep: string) =>
+    `Vessels are yours to change here; places, their altitude, limits, people and devices are for whoever ‘${keep}’.`,
+  lacksBoth: (work: string, keep: string) =>
+    `You can look at this. Vessels are changed by whoever ‘${work}’; places, their altitude, limits, people and devices by whoever ‘${keep}’.`,
   firstStart: 'Go through the first start',
   parts: 'Parts of this page',
   people: 'People, tokens, devices that may publish',

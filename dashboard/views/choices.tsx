@@ -13,6 +13,7 @@ import {
 import { chooseSound } from '../sound/keep.ts';
 import { DISPLAY } from '../texts/display.ts';
 import { SHELL_TEXTS } from '../texts/shell.ts';
+import './choices.css';
 import { Field } from './form.tsx';
 
 /** What the reader chooses for this browser. */

@@ -18,9 +18,11 @@ interface FieldProps {
   help?: string;
   /** What deserves a second look in what was typed. */
   caution?: string | undefined;
+  /** Id of a `datalist` of what may be meant. */
+  list?: string | undefined;
 }
 
-export function Field({ label, value, onValue, numeric, required, help, caution }: FieldProps) {
+export function Field({ label, value, onValue, numeric, required, help, caution, list }: FieldProps) {
   const id = useId();
   return (
     <div class="field">
@@ -29,6 +31,7 @@ export function Field({ label, value, onValue, numeric, required, help, caution 
         id={id}
         value={value}
         required={required}
+        list={list}
         autocomplete="off"
         inputMode={numeric ? 'decimal' : undefined}
         class={numeric ? 'number' : undefined}

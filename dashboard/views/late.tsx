@@ -13,9 +13,12 @@ export function Late<P extends object>({
   load,
   props,
   part = false,
+  quiet = false,
 }: {
   name: string;
   part?: boolean;
+  /** Nothing stands where it will be while it is fetched. */
+  quiet?: boolean;
   load: () => Promise<ComponentType<P>>;
   props: P;
 }) {
@@ -44,7 +47,7 @@ export function Late<P extends object>({
 
   const Part = loaded.get(name) as ComponentType<P> | undefined;
   if (Part !== undefined) return <Part {...props} />;
-  if (!failed.value) return <p class="quiet">{TEXTS.latePage.loading}</p>;
+  if (!failed.value) return quiet ? null : <p class="quiet">{TEXTS.latePage.loading}</p>;
   const said = isOutdated.value ? TEXTS.latePage.outdated : TEXTS.latePage.failed;
   return (
     <div role="alert">

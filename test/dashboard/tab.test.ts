@@ -60,5 +60,9 @@ test('the gravest alarm stays on the tab once the link is lost', () => {
   expect(lost.title).toContain(TEXTS.link.lost('10:20'));
   expect(lost.title).toContain(PRIORITY_WORDS.high);
   expect(tabOf(alarm, undefined).icon).toBe('icon-high');
+  const asked = tabOf(alarm, undefined, 'Are you well?');
+  expect(asked.title).toMatch(/^Are you well\?/);
+  expect(asked.title).toContain(PRIORITY_WORDS.high);
+  expect(tabOf(undefined, undefined, 'Are you well?').icon).toBe('icon-high');
   expect(tabOf(undefined, undefined)).toEqual({ title: TEXTS.product, icon: 'mark' });
 });

@@ -1,4 +1,5 @@
 import { useSignal } from '@preact/signals';
+import { person as personName } from '../../../shared/wire/parts.ts';
 import type { KnownPerson, Right } from '../../../shared/wire/session.ts';
 import { askSession, person as signedIn } from '../../session.ts';
 import { later } from '../../store.ts';
@@ -30,6 +31,7 @@ function NewPerson({
   const { busy, problem, run, complain } = useAction();
   const send = async (): Promise<void> => {
     const typed = name.value.trim();
+    if (!personName.safeParse(typed).success) return complain(texts.nameWrong);
     if (
       isTaken(
         people.map((one) => one.name),

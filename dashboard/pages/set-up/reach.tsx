@@ -1,10 +1,13 @@
-import { useSignal } from '@preact/signals';
+import { type Signal, useSignal } from '@preact/signals';
 import { useId } from 'preact/hooks';
 import type { Reach, Way } from '../../../shared/wire/reach.ts';
 import { startOf, type Typed } from '../../forms.ts';
-import { personName } from '../../settings.ts';
+import { may, ownName } from '../../session.ts';
+import { vessels } from '../../store.ts';
+import { RIGHT_WORDS } from '../../texts/people.ts';
 import { REACH } from '../../texts/reach.ts';
 import { SET_UP } from '../../texts/set-up.ts';
+import { whyFailed } from '../../texts/way-codes.ts';
 import { useAnswer } from '../../views/answer.ts';
 import { by, Field, Problem, useAction } from '../../views/form.tsx';
 import { TableFields, theirUnits } from '../../views/table-form.tsx';
@@ -19,31 +22,57 @@ import {
   removePerson,
   testWay,
 } from './reach-calls.ts';
-import { GENERAL, generalBody, typedGeneral, typedWishes, WISHES, wishesBody } from './reach-forms.ts';
+import {
+  GENERAL,
+  generalBody,
+  inFormWords,
+  typedGeneral,
+  typedWishes,
+  vesselsIn,
+  WISHES,
+  wishesBody,
+  withVessel,
+} from './reach-forms.ts';
 
 const EVERY_MS = 10_000;
 type Person = Reach['people'][number];
 type Changed = () => Promise<void>;
+/** What was done last in this part, and by which form: with the next that is tried it is over. */
+type Said = { form: 'person' | 'browser' | 'general'; words: string } | undefined;
+
+interface FormProps {
+  reach: Reach;
+  said: Signal<Said>;
+  onChanged: Changed;
+}
+
+function Done({ said, form }: { said: Signal<Said>; form: NonNullable<Said>['form'] }) {
+  return <p role="status">{said.value?.form === form && said.value.words}</p>;
+}
 
 /** Who is told what, by which way, and whether it arrives. */
 export function ReachPart() {
+  const said = useSignal<Said>(undefined);
   const answer = useAnswer(getReach, EVERY_MS);
   const reach = answer.value.value;
+  // The API shows to others neither who else is told nor the mail server.
+  const keeps = may('keep');
   if (reach === undefined) return <p class="quiet">{SET_UP.loading}</p>;
   return (
     <>
       <p class="quiet">{REACH.lead}</p>
-      {reach.people.length === 0 && <p>{REACH.nobody}</p>}
-      {reach.smtp === null && <p>{REACH.noServer}</p>}
+      {!keeps && <p class="quiet">{REACH.ownOnly(RIGHT_WORDS.keep)}</p>}
+      {reach.people.length === 0 && <p>{keeps ? REACH.nobody : REACH.notYou}</p>}
+      {keeps && reach.smtp === null && <p>{REACH.noServer}</p>}
       {reach.publicUrl === null && <p>{REACH.noLink}</p>}
       <ul class="things">
         {reach.people.map((person) => (
           <PersonWays key={person.name} person={person} onChanged={answer.again} />
         ))}
       </ul>
-      <WishesForm reach={reach} onChanged={answer.again} />
-      <ThisBrowser reach={reach} onChanged={answer.again} />
-      <GeneralForm reach={reach} onChanged={answer.again} />
+      <WishesForm reach={reach} said={said} onChanged={answer.again} />
+      <ThisBrowser reach={reach} said={said} onChanged={answer.again} />
+      {keeps && <GeneralForm reach={reach} said={said} onChanged={answer.again} />}
       <Problem problem={answer.problem} />
     </>
   );
@@ -64,7 +93,7 @@ function PersonWays({ person, onChanged }: { person: Person; onChanged: Changed 
               ? REACH.untried
               : last.result === 'delivered'
                 ? REACH.delivered(when(last.at))
-                : REACH.failed(when(last.at), last.because ?? '')}
+                : REACH.failed(when(last.at), whyFailed(last.because ?? ''))}
           </span>{' '}
           <button
             type="button"
@@ -101,60 +130,65 @@ function PersonWays({ person, onChanged }: { person: Person; onChanged: Changed 
   );
 }
 
-/** The people that there are to choose from, this reader first. */
+/** The people that there are to choose from, this reader first; of others the API tells those who set up people. */
 const namesOf = ({ people, others }: Reach): string[] => [
-  ...new Set(
-    [personName.value.trim(), ...people.map(({ name }) => name), ...others].filter((name) => name !== ''),
-  ),
+  ...new Set([ownName.value, ...people.map(({ name }) => name), ...others].filter((name) => name !== '')),
 ];
 
-function WishesForm({ reach, onChanged }: { reach: Reach; onChanged: Changed }) {
+const typedFor = ({ people }: Reach, name: string): Typed => {
+  const known = people.find((person) => person.name === name);
+  return known === undefined ? startOf(WISHES) : typedWishes(known, theirUnits());
+};
+
+function WishesForm({ reach, said, onChanged }: FormProps) {
   const id = useId();
-  const chosen = useSignal('');
+  const keeps = may('keep');
+  const chosen = useSignal(keeps ? '' : ownName.value);
   const newName = useSignal('');
-  const typed = useSignal<Typed>(startOf(WISHES));
-  const said = useSignal('');
+  const typed = useSignal<Typed>(typedFor(reach, chosen.value));
   const { busy, problem, run, complain } = useAction();
   const texts = REACH.person;
   const choose = (name: string): void => {
     chosen.value = name;
-    said.value = '';
-    const known = reach.people.find((person) => person.name === name);
-    typed.value = known === undefined ? startOf(WISHES) : typedWishes(known, theirUnits());
+    said.value = undefined;
+    typed.value = typedFor(reach, name);
   };
   const save = (): void => {
     const name = (chosen.value || newName.value).trim();
-    const made = wishesBody(typed.value, theirUnits());
-    if ('wrong' in made || name === '') {
-      complain(REACH.wrong('wrong' in made ? made.wrong.label : texts.name));
+    said.value = undefined;
+    const made = wishesBody(name, typed.value, theirUnits());
+    if ('wrong' in made) {
+      complain(made.wrong);
       return;
     }
     void run(async () => {
       await putWishes(name, made.body, by());
-      said.value = texts.saved(name);
+      said.value = { form: 'person', words: texts.saved(name) };
       await onChanged();
     });
   };
   return (
     <details>
-      <summary>{texts.title}</summary>
+      <summary>{keeps ? texts.title : texts.own}</summary>
       <form
         onSubmit={(event) => {
           event.preventDefault();
           save();
         }}
       >
-        <div class="field">
-          <label for={id}>{texts.choose}</label>
-          <select id={id} value={chosen.value} onChange={(event) => choose(event.currentTarget.value)}>
-            <option value="">{texts.other}</option>
-            {namesOf(reach).map((name) => (
-              <option key={name} value={name}>
-                {name}
-              </option>
-            ))}
-          </select>
-        </div>
+        {keeps && (
+          <div class="field">
+            <label for={id}>{texts.choose}</label>
+            <select id={id} value={chosen.value} onChange={(event) => choose(event.currentTarget.value)}>
+              <option value="">{texts.other}</option>
+              {namesOf(reach).map((name) => (
+                <option key={name} value={name}>
+                  {name}
+                </option>
+              ))}
+            </select>
+          </div>
+        )}
         {chosen.value === '' && (
           <Field
             label={texts.name}
@@ -166,24 +200,52 @@ function WishesForm({ reach, onChanged }: { reach: Reach; onChanged: Changed }) 
           />
         )}
         <TableFields fields={WISHES} typed={typed} />
+        <ToldVessels typed={typed} />
         <button type="submit" disabled={busy}>
           {texts.save}
         </button>
-        <Problem problem={problem} />
-        <p role="status">{said.value}</p>
+        <Problem problem={inFormWords(WISHES, problem)} />
+        <Done said={said} form="person" />
       </form>
     </details>
   );
 }
 
-function ThisBrowser({ reach, onChanged }: { reach: Reach; onChanged: Changed }) {
+/** Of which vessels somebody is told; one that is gone stays to be unticked. */
+function ToldVessels({ typed }: { typed: Signal<Typed> }) {
+  const told = vesselsIn(typed.value);
+  const all = [...new Set([...(vessels.value?.keys() ?? []), ...told])].sort();
+  if (all.length === 0) return null;
+  return (
+    <fieldset>
+      <legend>{REACH.person.vessels}</legend>
+      <div class="by">
+        {all.map((key) => (
+          <label key={key} class="check">
+            <input
+              type="checkbox"
+              checked={told.includes(key)}
+              onChange={(event) => {
+                typed.value = withVessel(typed.peek(), key, event.currentTarget.checked);
+              }}
+            />
+            {key.replace(':', ' / ')}
+          </label>
+        ))}
+      </div>
+      <small class="quiet">{REACH.person.vesselsHelp}</small>
+    </fieldset>
+  );
+}
+
+function ThisBrowser({ reach, said, onChanged }: FormProps) {
   const texts = REACH.browser;
   const lacking = useSignal<Lack | null>(null);
-  const said = useSignal('');
   const { busy, problem, run } = useAction();
   const lack = pushLack() ?? lacking.value;
   const allow = (name: string): void =>
     void run(async () => {
+      said.value = undefined;
       const got = await subscribe(reach.pushKey);
       if ('lack' in got) {
         lacking.value = got.lack;
@@ -191,7 +253,7 @@ function ThisBrowser({ reach, onChanged }: { reach: Reach; onChanged: Changed })
       }
       lacking.value = null;
       await addBrowser(name, got.subscription, by());
-      said.value = texts.done;
+      said.value = { form: 'browser', words: texts.done };
       await onChanged();
     });
   return (
@@ -206,25 +268,25 @@ function ThisBrowser({ reach, onChanged }: { reach: Reach; onChanged: Changed })
           </button>
         ))}
       <Problem problem={problem} />
-      <p role="status">{said.value}</p>
+      <Done said={said} form="browser" />
     </>
   );
 }
 
-function GeneralForm({ reach, onChanged }: { reach: Reach; onChanged: Changed }) {
+function GeneralForm({ reach, said, onChanged }: FormProps) {
   const texts = REACH.general;
   const typed = useSignal<Typed>(typedGeneral(reach, theirUnits()));
-  const said = useSignal('');
   const { busy, problem, run, complain } = useAction();
   const save = (): void => {
+    said.value = undefined;
     const made = generalBody(typed.value, theirUnits(), reach);
     if ('wrong' in made) {
-      complain(REACH.wrong(made.wrong.label));
+      complain(made.wrong);
       return;
     }
     void run(async () => {
       await putGeneral({ ...made.body, ...by() });
-      said.value = texts.saved;
+      said.value = { form: 'general', words: texts.saved };
       await onChanged();
     });
   };
@@ -243,8 +305,8 @@ function GeneralForm({ reach, onChanged }: { reach: Reach; onChanged: Changed })
         <button type="submit" disabled={busy}>
           {texts.save}
         </button>
-        <Problem problem={problem} />
-        <p role="status">{said.value}</p>
+        <Problem problem={inFormWords(GENERAL, problem)} />
+        <Done said={said} form="general" />
       </form>
     </details>
   );

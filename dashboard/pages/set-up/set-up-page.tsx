@@ -4,11 +4,11 @@ import { hrefOf } from '../../route.ts';
 import { may } from '../../session.ts';
 import { firstStart } from '../../settings.ts';
 import { fetchRefused, refused, refusedCount } from '../../store.ts';
+import { RIGHT_WORDS } from '../../texts/people.ts';
 import { SET_UP } from '../../texts/set-up.ts';
 import { useAnswer } from '../../views/answer.ts';
 import { Choices } from '../../views/choices.tsx';
 import { Problem } from '../../views/form.tsx';
-import { Lacks } from '../../views/lacks.tsx';
 import { RefusedTable } from '../refused/refused-table.tsx';
 import { getDevices, getHealth, getSites } from './calls.ts';
 import { Channels } from './channels.tsx';
@@ -80,7 +80,13 @@ export function SetUpPage() {
     <div class="set-up">
       <h1>{SET_UP.title}</h1>
       <p>{SET_UP.lead}</p>
-      {!may('work') ? <Lacks right="work" /> : !may('keep') && <Lacks right="keep" />}
+      {!may('keep') && (
+        <p class="quiet">
+          {may('work')
+            ? SET_UP.lacks(RIGHT_WORDS.keep)
+            : SET_UP.lacksBoth(RIGHT_WORDS.work, RIGHT_WORDS.keep)}
+        </p>
+      )}
       <Problem problem={sites.problem ?? devices.problem ?? health.problem} />
       <nav class="parts" aria-label={SET_UP.parts}>
         {PARTS.map((part) => (

@@ -2,8 +2,11 @@ import { readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { machineClock } from '../../../daemon/clock.ts';
 import { hrefOf, vesselHref } from '../../../dashboard/route.ts';
+import { TUNES } from '../../../dashboard/sound/tunes.ts';
 import { TEXTS } from '../../../dashboard/texts/live.ts';
+import { SHELL_TEXTS } from '../../../dashboard/texts/shell.ts';
 import { postedSchema } from '../../../shared/wire/reach.ts';
 import { type RunningDaemon, runDaemon } from '../../daemon/running-daemon.ts';
 import { startChromium } from '../../support/chromium.ts';
@@ -81,6 +84,7 @@ describe('set-up', { timeout: 90_000 }, () => {
   test('a person and a mail server are set up, tested, and the last result stands there', async () => {
     const mail = await mailServer();
     const daemon = await runDaemon();
+    await daemon.read('barn/r1/liquid-temperature', 20);
     const { page, errors, width } = await openPage(browser, daemon.httpPort, hrefOf('set-up'));
     const part = page.getByRole('region', { name: 'Reaching people' });
     await part.getByText('Nobody is told of anything yet').waitFor();
@@ -95,6 +99,13 @@ describe('set-up', { timeout: 90_000 }, () => {
     await part.locator('summary', { hasText: 'A person' }).click();
     await part.getByLabel('Name', { exact: true }).fill('Ada');
     await part.getByLabel('E-mail address').fill('ada@example.org');
+    await part.getByLabel('Hours: from').fill('07:00');
+    await part.getByRole('button', { name: 'Keep it' }).click();
+    await part.getByText('Hours: until: a time such as 22:00; both hours, or none, please.').waitFor();
+    // What another form said of its own is over.
+    expect(await part.getByText('Kept.').count()).toBe(0);
+    await part.getByLabel('Hours: from').fill('');
+    await part.getByLabel('barn / r1').check();
     await part.getByRole('button', { name: 'Keep it' }).click();
     await part.getByText('Kept for Ada.').waitFor();
     expect(await violations(page)).toEqual([]);
@@ -104,7 +115,7 @@ describe('set-up', { timeout: 90_000 }, () => {
     expect(mail.mails).toMatchObject([{ to: ['ada@example.org'] }]);
     mail.refuse(451);
     await part.getByRole('button', { name: 'Test: E-mail to Ada' }).click();
-    await part.getByText('451').waitFor();
+    await part.getByText('the server refuses the sender or the receiver (EENVELOPE 451)').waitFor();
     await page.getByRole('alert').getByText(TEXTS.link.unreached).waitFor();
     expect(await width()).toBeLessThanOrEqual(320);
     expect(await violations(page)).toEqual([]);
@@ -112,7 +123,9 @@ describe('set-up', { timeout: 90_000 }, () => {
     expect(json).toMatchObject({
       smtp: { port: mail.port, security: 'none' },
       nextAfterMinutes: { critical: 3, high: 15 },
-      people: [{ name: 'Ada', least: 'medium', order: 1, quietLines: true, hours: null, vessels: null }],
+      people: [
+        { name: 'Ada', least: 'medium', order: 1, quietLines: true, hours: null, vessels: ['barn:r1'] },
+      ],
     });
     expect(errors).toEqual([]);
   });
@@ -209,6 +222,66 @@ describe('set-up', { timeout: 90_000 }, () => {
   });
 });
 
+test('the question whether they are well is seen, said on the tab and heard, wherever the page is', {
+  timeout: 90_000,
+}, async () => {
+  const post = { url: 'http://127.0.0.1:9/', secret: SECRET };
+  // The shortest time until it is asked is a minute.
+  const daemon = await runDaemon({ clock: machineClock(20) });
+  await daemon.read('barn/r1/liquid-temperature', 20);
+  await daemon.send('PUT', '/api/v1/sites/barn', { altitudeM: 340 });
+  await daemon.send('PUT', '/api/v1/reach/people/Ben', { post });
+  const { page, errors, width } = await openPage(browser, daemon.httpPort, hrefOf('set-up'), async (tab) => {
+    await tab.setViewportSize({ width: 390, height: 844 });
+    await tab.addInitScript(() => {
+      const tones: number[] = [];
+      Object.assign(globalThis, { tones });
+      const start = OscillatorNode.prototype.start;
+      OscillatorNode.prototype.start = function (this: OscillatorNode, when?: number) {
+        tones.push(this.frequency.value);
+        start.call(this, when);
+      };
+    });
+  });
+  await page.getByRole('button', { name: SHELL_TEXTS.sound.turnOn }).click();
+  const begin = { by: 'Eve', tell: 'Ben', everyMinutes: 1, answerMinutes: 60 };
+  expect((await daemon.send('POST', '/api/v1/vessels/barn:r1/alone', begin)).status).toBe(200);
+  const question = page.getByRole('alert').filter({ hasText: 'Eve at r1, are you well?' });
+  const well = page.getByRole('button', { name: 'I am Eve, and well' });
+  await question.waitFor();
+  const tones = () => page.evaluate(() => (globalThis as never as { tones: number[] }).tones);
+  await patiently(async () =>
+    expect((await tones()).slice(0, TUNES.high.length)).toEqual(TUNES.high.map(({ hz }) => hz)),
+  );
+  for (const [hash, shown] of [
+    [hrefOf('set-up'), '.set-up'],
+    [hrefOf('overview'), '.vessel'],
+    [hrefOf('batches'), 'h1'],
+    [hrefOf('alarms'), 'h1'],
+    [vesselHref({ site: 'barn', vessel: 'r1' }, 'wall'), '.wall'],
+    [vesselHref({ site: 'barn', vessel: 'r1' }), '.alone'],
+  ] as const) {
+    await page.evaluate((to) => {
+      location.hash = to;
+    }, hash);
+    await page.locator(`main ${shown}`).first().waitFor();
+    // As far down as it goes: the question stays where it is seen.
+    await page.evaluate(() => scrollTo(0, document.body.scrollHeight));
+    for (const part of [question, well]) {
+      const box = (await part.boundingBox())!;
+      expect(box.y).toBeGreaterThanOrEqual(0);
+      expect(box.y + box.height).toBeLessThanOrEqual(300);
+    }
+    expect(await page.title()).toContain('Are you well, Eve?');
+    expect(await width()).toBeLessThanOrEqual(390);
+  }
+  expect(await violations(page)).toEqual([]);
+  await well.click();
+  await question.waitFor({ state: 'detached' });
+  expect(await page.title()).not.toContain('Are you well');
+  expect(errors).toEqual([]);
+});
+
 test('who works alone is asked on the page of the vessel', { timeout: 60_000 }, async () => {
   const daemon = await runDaemon();
   await daemon.read('barn/r1/liquid-temperature', 20);
@@ -223,7 +296,13 @@ test('who works alone is asked on the page of the vessel', { timeout: 60_000 }, 
   await page.locator('summary', { hasText: 'Working alone' }).click();
   const line = page.locator('.alone');
   await line.getByLabel('Your name').fill('Eve');
+  // Ben has a way.
+  await line.locator('datalist option[value="Ben"]').waitFor({ state: 'attached' });
   await line.getByLabel('Who is told').fill('Ben');
+  await line.getByLabel('Ask me every, min').fill('0.5');
+  await line.getByRole('button', { name: 'Ask me' }).click();
+  await line.getByText('Ask every 1 to 240 minutes').waitFor();
+  await line.getByLabel('Ask me every, min').fill('15');
   await line.getByRole('button', { name: 'Ask me' }).click();
   await line.getByText('Eve works here alone').waitFor();
   expect((await daemon.get('/api/v1/alone')).json.alone).toMatchObject([
