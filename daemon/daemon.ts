@@ -96,8 +96,8 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   const topics = new TopicMap(options.topics);
   const warn = (message: string) => log.warn(message);
 
-  const settings = new SettingsFile(options.data, warn);
   const store = await (options.openStore ?? openStore)(options.data);
+  const settings = new SettingsFile(options.data, warn);
   const recorder = new Recorder(store, clock);
   const watch = new Watch({ store, recorder, arrivals, clock });
   await watch.start();
