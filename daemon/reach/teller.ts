@@ -137,36 +137,35 @@ export class Teller implements WatchListener {
 
   /**
    * Null where nobody wants to be told; otherwise whether somebody can be of a danger at each vessel, by the newest tries.
-   * `because` names also who cannot where others can.
+   * `because` counts also those who cannot where others can; it names nobody and no vessel, since anybody may read it.
    */
   health(): { works: boolean; because: string | null } | null {
     const settings = this.#settings.get();
-    if (this.#settings.damage !== null) return { works: false, because: this.#settings.damage };
+    if (this.#settings.damage !== null)
+      return { works: false, because: 'nobody can be reached: reach.json cannot be read' };
     if (settings.people.length === 0) return null;
-    const failing = new Map<string, string>();
-    for (const person of settings.people) {
+    const failures = new Set<string>();
+    const reached = settings.people.filter((person) => {
       const ways = waysOf(person, settings).map((way) => ({ way, last: this.lastTry(person.name, way) }));
-      if (ways.some(({ last }) => last === null || last.result === 'delivered')) continue;
-      const each = ways.map(({ way, last }) => `${way}: ${last!.because}`);
-      failing.set(person.name, `${person.name}: ${each.join(', ') || 'no way is set up'}`);
-    }
-    const reached = settings.people.filter(({ name }) => !failing.has(name));
+      if (ways.some(({ last }) => last === null || last.result === 'delivered')) return true;
+      if (ways.length === 0) failures.add('no way is set up');
+      for (const { way, last } of ways) failures.add(`${way}: ${last!.because}`);
+      return false;
+    });
+    const why = [...failures].join('; ');
+    if (reached.length === 0) return { works: false, because: `nobody can be reached (${why})` };
     const unheard = this.#watch
       .sites()
       .flatMap(({ site, state }) => Object.keys(state.vessels).map((vessel) => ({ site, vessel })))
-      .filter(({ site, vessel }) => !reached.some((person) => sees(person, site, vessel)));
-    const said = [...failing.values()];
-    const [first, ...more] = unheard;
-    if (reached.length > 0 && first !== undefined)
-      said.unshift(
-        `nobody is told of ${first.site}:${first.vessel}${more.length > 0 ? ` and ${more.length} more` : ''}`,
-      );
-    const works = reached.length > 0 && first === undefined;
-    if (said.length === 0) return { works, because: null };
-    return {
-      works,
-      because: reached.length > 0 ? said.join('; ') : `nobody can be reached (${said.join('; ')})`,
-    };
+      .filter(({ site, vessel }) => !reached.some((person) => sees(person, site, vessel))).length;
+    const failing = settings.people.length - reached.length;
+    const said = [
+      ...(unheard > 0 ? [`vessels of which nobody is told: ${unheard}`] : []),
+      ...(failing > 0
+        ? [`people who cannot be reached: ${failing} of ${settings.people.length} (${why})`]
+        : []),
+    ];
+    return { works: unheard === 0, because: said.length === 0 ? null : said.join('; ') };
   }
 
   /** Sends a person a message that says that nothing is wrong, once, and gives what came of it. */
