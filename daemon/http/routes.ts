@@ -134,7 +134,11 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
         },
         clock: { now: isoTime(nowMs), steps: arrivals.steps.count, lastStepMs: arrivals.steps.lastMs },
         backup: parts.backup(),
-        access: { readable: unreadable === null, because: unreadable },
+        // Where the folder lies is nobody's business who need not sign in; the log and the 503 of other calls say more.
+        access: {
+          readable: unreadable === null,
+          because: unreadable === null ? null : 'access.json cannot be read',
+        },
         reach,
         oldestUnstoredMs: oldest === null ? null : Math.max(0, nowMs - oldest),
       });
