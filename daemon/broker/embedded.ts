@@ -72,62 +72,42 @@ export async function startEmbeddedBroker(
   /** Told of each device that is not let in, by the name that it gives. */
   onNotLetIn: (name: string | undefined) => void = () => {},
 ): Promise<Broker & { port: number; securePort: number | null }> {
-  /** Who is connected; null: one that did not have to say. */
-  const devices = new Map<Client, KnownDevice | null>();
-  /** The same of those that have gone: their last will is still to come. */
-  const identities = new WeakMap<Client, KnownDevice | null>();
-  const identityOf = (client: Client | null): KnownDevice | null => {
-    if (client === null) return null;
-    const known = identities.get(client);
-    return known === undefined ? NOBODY : known;
-  };
-  /** One a message that is not stored yet: its client reads no further until all of what it had read is done with. */
-  const waiting = new Set<() => void>();
+  const connections = new Map<Client, Connection>();
+  /** The same with those that have gone: their last will is still to come. */
+  const known = new WeakMap<Client, Connection>();
   const reading = setInterval(() => {
-    if (isRefusing()) for (const readOn of [...waiting]) readOn();
-    dropThoseOut(devices, access);
+    dropThoseOut(connections, access);
+    if (isRefusing()) for (const [client, connection] of connections) readOn(client, connection);
   }, READ_ON_MS);
 
+  // Every message comes this way: what it leaves in memory until its commit is kept small.
   const authorizePublish: AuthorizePublishHandler = (client, packet, done) => {
-    const { topic, payload, retain, qos } = packet;
-    const from = identityOf(client);
-    const takeIt = async () => {
-      if (qos === 2 && (await isKnown(client, packet))) return;
+    // Without a client it is the will of one of a time before.
+    const connection = (client !== null && known.get(client)) || newConnection(NOBODY);
+    const waitMs = pace(connection);
+    connection.unanswered++;
+    const takeIt = (): Promise<boolean> => {
+      const { topic, payload, retain } = packet;
       const buffer = Buffer.isBuffer(payload) ? payload : Buffer.from(payload);
-      const taken = await take({ topic, payload: buffer, retained: retain, from });
-      if (taken) return;
-      packet.topic = NOWHERE;
-      packet.retain = false;
-      packet.payload = Buffer.alloc(0);
+      return take({ topic, payload: buffer, retained: retain, from: connection.device });
     };
-    const taking = takeIt();
-    const readOn = () => {
-      waiting.delete(readOn);
-      (client as unknown as WithReading | null)?._nextBatch();
-    };
-    waiting.add(readOn);
-    const end = (error: Error | null) => {
-      waiting.delete(readOn);
+    const end = (error: Error | null): void => {
+      answered(connection);
       done(error);
     };
-    const waitMs = client === null ? 0 : pace(client);
-    taking.then(
-      () => (waitMs === 0 ? end(null) : setTimeout(end, waitMs, null)),
-      (error: Error) => end(error),
-    );
+    const taking =
+      packet.qos === 2 ? isKnown(client, packet).then((isAgain) => isAgain || takeIt()) : takeIt();
+    taking.then((taken) => {
+      if (!taken) {
+        packet.topic = NOWHERE;
+        packet.retain = false;
+        packet.payload = Buffer.alloc(0);
+      }
+      if (waitMs === 0) end(null);
+      else setTimeout(end, waitMs, null);
+    }, end);
   };
 
-  /** When each connection would have sent what it has at the steady pace, ms. */
-  const paces = new WeakMap<Client, number>();
-  const pace = (client: Client): number => {
-    const now = performance.now();
-    const paced =
-      Math.max(paces.get(client) ?? 0, now - (MOST_AT_ONCE * 1000) / MOST_A_SECOND) + 1000 / MOST_A_SECOND;
-    paces.set(client, paced);
-    return Math.max(0, paced - now);
-  };
-
-  const subscriptions = new WeakMap<Client, Set<string>>();
   const aedes = await Aedes.createBroker({
     authorizePublish,
     authenticate: (client, name, password, done) => {
@@ -137,10 +117,11 @@ export async function startEmbeddedBroker(
           onNotLetIn(name?.toString());
           return done(refusal(NOT_AUTHORIZED), false);
         }
-        if (device !== null && connectionsOf(devices, device) >= MOST_CONNECTIONS_OF_DEVICE)
+        if (device !== null && connectionsOf(connections, device) >= MOST_CONNECTIONS_OF_DEVICE)
           return done(refusal(UNAVAILABLE), false);
-        devices.set(client, device);
-        identities.set(client, device);
+        const connection = newConnection(device);
+        connections.set(client, connection);
+        known.set(client, connection);
         done(null, true);
       } catch {
         // A list that cannot be read lets nobody in.
@@ -148,13 +129,10 @@ export async function startEmbeddedBroker(
       }
     },
     authorizeSubscribe: (client, subscription, done) => {
-      if (client !== null) {
-        const filters = subscriptions.get(client) ?? new Set();
-        subscriptions.set(client, filters);
-        if (filters.size >= MOST_SUBSCRIPTIONS && !filters.has(subscription.topic)) return done(null, null);
-        filters.add(subscription.topic);
-      }
-      const device = identityOf(client);
+      if (client === null) return done(null, subscription);
+      const { device, filters } = known.get(client) ?? newConnection(NOBODY);
+      if (filters.size >= MOST_SUBSCRIPTIONS && !filters.has(subscription.topic)) return done(null, null);
+      filters.add(subscription.topic);
       const may = device === null || maySubscribe(device, subscription.topic);
       done(null, may ? subscription : null);
     },
@@ -195,10 +173,10 @@ export async function startEmbeddedBroker(
     socket.once('close', () => sockets.delete(socket));
     limitPackets(aedes.handle(socket));
   };
-  aedes.on('clientDisconnect', (client) => devices.delete(client));
+  aedes.on('clientDisconnect', (client) => connections.delete(client));
   aedes.on('unsubscribe', (topics, client) => {
-    const filters = client === null ? undefined : subscriptions.get(client);
-    for (const topic of topics) filters?.delete(topic);
+    const connection = client === null ? undefined : known.get(client);
+    for (const topic of topics) connection?.filters.delete(topic);
   });
   const server = createServer(handle);
   const servers: Server[] = [server];
@@ -269,13 +247,51 @@ function limitPackets(client: Client): void {
 /** One that never said who it is may nothing: no site and no device has such a name. */
 const NOBODY: KnownDevice = { name: '', site: '', sha256: '' };
 
-const connectionsOf = (devices: ReadonlyMap<Client, KnownDevice | null>, { name }: KnownDevice): number =>
-  [...devices].filter(([client, device]) => device?.name === name && !client.closed).length;
+interface Connection {
+  /** Who it is; null: it did not have to say. */
+  device: KnownDevice | null;
+  filters: Set<string>;
+  /** When it would have sent what it has at the steady pace, ms. */
+  pacedMs: number;
+  /** Messages of it that are not stored yet: it is read no further until all of what had been read is done with. */
+  unanswered: number;
+  /** For how many of these it was read on all the same. */
+  readOnFor: number;
+}
+
+const newConnection = (device: KnownDevice | null): Connection => ({
+  device,
+  filters: new Set(),
+  pacedMs: 0,
+  unanswered: 0,
+  readOnFor: 0,
+});
+
+function answered(connection: Connection): void {
+  connection.unanswered--;
+  if (connection.readOnFor > 0) connection.readOnFor--;
+}
+
+function readOn(client: Client, connection: Connection): void {
+  for (; connection.readOnFor < connection.unanswered; connection.readOnFor++)
+    (client as unknown as WithReading)._nextBatch();
+}
+
+/** How long a message just come has to wait for its turn, ms. */
+function pace(connection: Connection): number {
+  const now = performance.now();
+  const earliest = now - (MOST_AT_ONCE * 1000) / MOST_A_SECOND;
+  connection.pacedMs = Math.max(connection.pacedMs, earliest) + 1000 / MOST_A_SECOND;
+  return Math.max(0, connection.pacedMs - now);
+}
+
+const connectionsOf = (connections: ReadonlyMap<Client, Connection>, { name }: KnownDevice): number =>
+  [...connections].filter(([client, { device }]) => device?.name === name && !client.closed).length;
 
 /** Cuts off devices that were removed, or have another secret or site now, and those that never said who they are. */
-function dropThoseOut(devices: Map<Client, KnownDevice | null>, access: DeviceAccess): void {
-  for (const [client, device] of devices) {
-    if (client.closed) devices.delete(client);
+function dropThoseOut(connections: Map<Client, Connection>, access: DeviceAccess): void {
+  for (const [client, { device }] of connections) {
+    if (client.closed) connections.delete(client);
     else if (!access.isStillIn(device)) client.close();
   }
 }

@@ -29,6 +29,9 @@ export interface KnownNames {
   deviceCount(): number;
 }
 
+const TAKEN = Promise.resolve(true);
+const NOT_TAKEN = Promise.resolve(false);
+
 /** Anybody who may publish could fill memory and disk with new names otherwise. */
 const MOST_VESSELS = 1000;
 const MOST_CHANNELS_PER_VESSEL = 64;
@@ -60,11 +63,21 @@ export class Intake {
   }
 
   /** @returns whether anything of the message was taken in. Rejects only where the store is closed. */
-  async take({ topic, payload, retained, from }: Message): Promise<boolean> {
+  take(message: Message): Promise<boolean> {
+    // Every reading comes this way: without `async`, whose promises would all wait in memory for the commit.
+    try {
+      return this.#take(message);
+    } catch (error) {
+      return Promise.reject(error);
+    }
+  }
+
+  #take({ topic, payload, retained, from }: Message): Promise<boolean> {
     const arrivedMs = this.#clock.nowMs();
-    const refuse = (code: RefusalCode) => {
-      this.#refused.note(topic, code, arrivedMs);
-      return false;
+    const note = (code: RefusalCode): void => this.#refused.note(topic, code, arrivedMs);
+    const refuse = (code: RefusalCode): Promise<boolean> => {
+      note(code);
+      return NOT_TAKEN;
     };
     const to = this.#topics.find(topic);
     if (to.kind === 'unknown') return refuse('topic-unknown');
@@ -79,19 +92,21 @@ export class Intake {
     const own = to.kind === 'mapped' ? mappedText(text, to.mapping) : text;
     const readings: ParsedReading[] = [];
     for (const parsed of parsePayload(own, to.channel, arrivedMs, retained)) {
-      if ('refused' in parsed) refuse(parsed.refused);
+      if ('refused' in parsed) note(parsed.refused);
       else readings.push(parsed);
     }
-    if (readings.length === 0) return false;
+    if (readings.length === 0) return NOT_TAKEN;
     if (!this.hasRoom(to.site, to.vessel, to.channel)) return refuse('too-many-names');
-    const results = await this.record(to.site, to.vessel, to.channel, readings, arrivedMs, 'device');
-    const conflicts = results.filter(({ result }) => result === 'conflict').length;
-    for (let i = 0; i < conflicts; i++) refuse('value-conflict');
-    return conflicts < readings.length;
+    return this.record(to.site, to.vessel, to.channel, readings, arrivedMs, 'device').then((results) => {
+      let conflicts = 0;
+      for (const { result } of results) if (result === 'conflict') conflicts++;
+      for (let i = 0; i < conflicts; i++) note('value-conflict');
+      return conflicts < results.length;
+    });
   }
 
   /** Records readings of one channel; the first of a vessel makes the vessel known. */
-  async record(
+  record(
     site: string,
     vessel: string,
     channel: string,
@@ -118,19 +133,21 @@ export class Intake {
       by: 'daemon',
       body: { vessel, role: 'reactor' },
     };
-    return (await this.#recorder.submit(site, [added, ...entries], arrivedMs, { waits })).slice(1);
+    return this.#recorder
+      .submit(site, [added, ...entries], arrivedMs, { waits })
+      .then((results) => results.slice(1));
   }
 
-  async #takePresence(
+  #takePresence(
     site: string,
     device: string,
     presence: string,
     arrivedMs: number,
-    refuse: (code: RefusalCode) => boolean,
+    refuse: (code: RefusalCode) => Promise<boolean>,
   ): Promise<boolean> {
     if (presence !== 'here' && presence !== 'gone') return refuse('presence-form');
     const known = this.#known.presence(site, device);
-    if (known === presence) return true;
+    if (known === presence) return TAKEN;
     if (known === undefined && this.#known.deviceCount() >= MOST_DEVICES) return refuse('too-many-names');
     const body = { device, presence };
     const entry: NewEntry = {
@@ -141,8 +158,7 @@ export class Intake {
       by: device,
       body,
     };
-    await this.#recorder.submit(site, [entry], arrivedMs);
-    return true;
+    return this.#recorder.submit(site, [entry], arrivedMs).then(() => true);
   }
 
   /** Whether there may be another reading of this name. */
