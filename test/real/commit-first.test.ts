@@ -18,6 +18,8 @@ const reading = (seq: number) => JSON.stringify({ value: 50 + seq, at: AT_MS + s
 class HeldStore {
   /** Sequence numbers of the readings that wait for their commit. */
   readonly waiting: (number | null)[] = [];
+  /** The same, those of one commit together. */
+  readonly commits: (number | null)[][] = [];
   refusals = 0;
   #open: Promise<void> = Promise.resolve();
   #release = (): void => {};
@@ -38,7 +40,9 @@ class HeldStore {
       ...store,
       write: async (units: readonly WriteUnit[]) => {
         const readings = units.flatMap(({ entries }) => entries).filter((entry) => entry.kind === 'reading');
-        this.waiting.push(...readings.map(({ seq }) => seq));
+        const seqs = readings.map(({ seq }) => seq);
+        this.waiting.push(...seqs);
+        if (seqs.length > 0) this.commits.push(seqs);
         if (readings.length > 0 && this.refusals > 0) {
           this.refusals--;
           throw new StoreError('store-write-failed', 'the disk is full');
@@ -153,6 +157,29 @@ describe('a real Mosquitto', () => {
     held.release();
     await eventually(acknowledged, (count) => count > 0);
     expect((await api.raw('shed:r1')).seq).toEqual([1]);
+  });
+
+  test('several at a time share a commit, and none is acknowledged before the one that came first', async () => {
+    held.hold();
+    await device.publishAsync(TOPIC, reading(1), { qos: 1 });
+    await eventually(
+      () => held.waiting,
+      (seqs) => seqs.includes(1),
+    );
+    // Refused without any commit; behind the first all the same (MQTT 3.1.1, 4.6).
+    await device.publishAsync(TOPIC, 'nonsense', { qos: 1 });
+    for (const seq of [2, 3]) await device.publishAsync(TOPIC, reading(seq), { qos: 1 });
+    await eventually(
+      () => api.refused(),
+      (refused) => refused.length === 1,
+    );
+    await wait(LONG_ENOUGH_MS);
+    expect(acknowledged()).toBe(0);
+
+    held.release();
+    await eventually(acknowledged, (count) => count === 4);
+    expect(held.commits).toEqual([[1], [2, 3]]);
+    expect((await api.raw('shed:r1')).seq).toEqual([1, 2, 3]);
   });
 
   test('a link that breaks meanwhile: acknowledged on none before the commit, and stored once', async () => {
