@@ -5,7 +5,7 @@
  */
 import { type ChildProcessByStdio, spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { mkdirSync, readFileSync } from 'node:fs';
+import { mkdirSync } from 'node:fs';
 import { connect, createServer } from 'node:net';
 import { join } from 'node:path';
 import { createInterface, type Interface } from 'node:readline';
@@ -20,6 +20,7 @@ import { freePort, startMosquitto } from '../support/mosquitto.ts';
 import { dataFolderOnDisk, LOOPBACK, type Served, serve } from '../support/serving.ts';
 import type { SendOptions, Sent } from './load/client.ts';
 import type { Heard, LookOptions } from './load/viewers.ts';
+import { median, printHead, printRow, raw, share, usedS } from './table.ts';
 
 const ROUNDS = 3;
 const SECONDS = 8;
@@ -28,8 +29,6 @@ const CONNECTIONS = 100;
 const VIEWERS = 20;
 /** A row counts only while the client is not what holds things up, share of a core. */
 const MOST_OWN_SHARE = 0.8;
-/** Clock ticks a second of /proc/PID/stat (sysconf(_SC_CLK_TCK) on Linux). */
-const TICKS_PER_S = 100;
 
 const path = (relative: string): string => fileURLToPath(new URL(relative, import.meta.url));
 type Child = ChildProcessByStdio<Writable, Readable, null>;
@@ -87,29 +86,6 @@ class Viewers {
 }
 
 const nowMs = (): number => Number(process.hrtime.bigint()) / 1e6;
-
-/** Processor time that a process has used, s. */
-function usedS(pid: number): number {
-  const fields = readFileSync(`/proc/${pid}/stat`, 'utf8').split(') ')[1]!.split(' ');
-  return (Number(fields[11]) + Number(fields[12])) / TICKS_PER_S;
-}
-
-const median = (values: readonly number[]): number => values.toSorted((a, b) => a - b)[values.length >> 1]!;
-const share = (values: readonly number[], of: number): number =>
-  values.toSorted((a, b) => a - b)[Math.floor(of * (values.length - 1))]!;
-const raw = (values: readonly number[], digits = 0): string =>
-  values.map((value) => value.toFixed(digits)).join(', ');
-function row(
-  what: string,
-  figure: string,
-  against: string,
-  ratio: number | null,
-  aim: string,
-  values: string,
-) {
-  const cells = [what, figure, against, ratio === null ? '' : ratio.toFixed(2), aim, values];
-  process.stdout.write(`| ${cells.join(' | ')} |\n`);
-}
 
 async function withDaemon<T>(run: (daemon: Served) => Promise<T>, broker?: string): Promise<T> {
   const { data, remove } = dataFolderOnDisk();
@@ -175,23 +151,23 @@ async function throughput(): Promise<void> {
     }
     const [ownRate, bareRate] = [own, bare].map((all) => median(all.map(({ perSecond }) => perSecond)));
     const busiest = Math.max(...[...own, ...bare].map(({ ownShare }) => ownShare));
-    row(
-      `QoS 1 readings a second, ${CONNECTIONS} connections, ${inFlight} in flight each, ${VIEWERS} viewers`,
-      `${ownRate!.toFixed(0)}/s`,
-      `${bareRate!.toFixed(0)}/s, Mosquitto that stores nothing`,
-      ownRate! / bareRate!,
-      inFlight === 1 ? '0.35' : '0.9',
-      `${raw(own.map(({ perSecond }) => perSecond))}; ${raw(bare.map(({ perSecond }) => perSecond))}; client ${(100 * busiest).toFixed(0)} % of a core${busiest > MOST_OWN_SHARE ? ', too much to count' : ''}`,
-    );
+    printRow({
+      what: `QoS 1 readings a second, ${CONNECTIONS} connections, ${inFlight} in flight each, ${VIEWERS} viewers`,
+      figure: `${ownRate!.toFixed(0)}/s`,
+      beside: `${bareRate!.toFixed(0)}/s, Mosquitto that stores nothing`,
+      ratio: ownRate! / bareRate!,
+      aim: inFlight === 1 ? '0.35' : '0.9',
+      raw: `${raw(own.map(({ perSecond }) => perSecond))}; ${raw(bare.map(({ perSecond }) => perSecond))}; client ${(100 * busiest).toFixed(0)} % of a core${busiest > MOST_OWN_SHARE ? ', too much to count' : ''}`,
+    });
     const [ownCost, bareCost] = [own, bare].map((all) => median(all.map(({ costUs }) => costUs)));
-    row(
-      `processor time a reading, ${inFlight} in flight`,
-      `${ownCost!.toFixed(0)} µs`,
-      `${bareCost!.toFixed(0)} µs, Mosquitto`,
-      ownCost! / bareCost!,
-      'at most 2.5',
-      `${raw(own.map(({ costUs }) => costUs))}; ${raw(bare.map(({ costUs }) => costUs))}`,
-    );
+    printRow({
+      what: `processor time a reading, ${inFlight} in flight`,
+      figure: `${ownCost!.toFixed(0)} µs`,
+      beside: `${bareCost!.toFixed(0)} µs, Mosquitto`,
+      ratio: ownCost! / bareCost!,
+      aim: 'at most 2.5',
+      raw: `${raw(own.map(({ costUs }) => costUs))}; ${raw(bare.map(({ costUs }) => costUs))}`,
+    });
   }
 }
 
@@ -221,14 +197,14 @@ async function outside(): Promise<void> {
       ),
     );
   }
-  row(
-    'QoS 1 readings a second through an outside Mosquitto',
-    `${median(rates).toFixed(0)}/s`,
-    `${median(own).toFixed(0)}/s, the broker of its own`,
-    median(rates) / median(own),
-    '0.5',
-    `${raw(rates)}; ${raw(own)}`,
-  );
+  printRow({
+    what: 'QoS 1 readings a second through an outside Mosquitto',
+    figure: `${median(rates).toFixed(0)}/s`,
+    beside: `${median(own).toFixed(0)}/s, the broker of its own`,
+    ratio: median(rates) / median(own),
+    aim: '0.5',
+    raw: `${raw(rates)}; ${raw(own)}`,
+  });
 }
 
 // ---- one at a time ----
@@ -271,14 +247,14 @@ async function idle(): Promise<void> {
     });
     bare.push(median(await bareAnswerMs(500)));
   }
-  row(
-    'PUBACK of one reading, 100 a second, p50',
-    `${median(own).toFixed(2)} ms`,
-    `${median(bare).toFixed(2)} ms, a commit with full sync and an echo`,
-    median(own) / median(bare),
-    'at most 3, under 1.5 ms',
-    `${raw(own, 2)}; ${raw(bare, 2)}`,
-  );
+  printRow({
+    what: 'PUBACK of one reading, 100 a second, p50',
+    figure: `${median(own).toFixed(2)} ms`,
+    beside: `${median(bare).toFixed(2)} ms, a commit with full sync and an echo`,
+    ratio: median(own) / median(bare),
+    aim: 'at most 3, under 1.5 ms',
+    raw: `${raw(own, 2)}; ${raw(bare, 2)}`,
+  });
 }
 
 // ---- alarms ----
@@ -345,14 +321,14 @@ async function alarms(): Promise<void> {
     ['', own, 'under 25 ms'],
     [' through an outside Mosquitto', through, 'under 40 ms'],
   ] as const)
-    row(
-      `reading published → alarm at the last of ${ALARM_VIEWERS} pages, ${RATE} readings a second${what}, p99 of ${ALARMS}`,
-      `${share(times, 0.99).toFixed(1)} ms`,
-      `${bareP99.toFixed(1)} ms, Mosquitto to as many subscribers`,
-      share(times, 0.99) / bareP99,
-      aim,
-      `p50 ${share(times, 0.5).toFixed(1)}, most ${Math.max(...times).toFixed(1)}`,
-    );
+    printRow({
+      what: `reading published → alarm at the last of ${ALARM_VIEWERS} pages, ${RATE} readings a second${what}, p99 of ${ALARMS}`,
+      figure: `${share(times, 0.99).toFixed(1)} ms`,
+      beside: `${bareP99.toFixed(1)} ms, Mosquitto to as many subscribers`,
+      ratio: share(times, 0.99) / bareP99,
+      aim: aim,
+      raw: `p50 ${share(times, 0.5).toFixed(1)}, most ${Math.max(...times).toFixed(1)}`,
+    });
 }
 
 // ---- many viewers ----
@@ -391,14 +367,14 @@ async function broadcast(): Promise<void> {
     await viewers.end();
     return times;
   });
-  row(
-    `an alarm to ${count} pages, from the first to the last of them, median`,
-    `${median(own).toFixed(1)} ms`,
-    `${median(bare).toFixed(1)} ms, ws with a constant text`,
-    median(own) / median(bare),
-    'at most 1.5',
-    `p90 ${share(own, 0.9).toFixed(1)}; ${share(bare, 0.9).toFixed(1)}`,
-  );
+  printRow({
+    what: `an alarm to ${count} pages, from the first to the last of them, median`,
+    figure: `${median(own).toFixed(1)} ms`,
+    beside: `${median(bare).toFixed(1)} ms, ws with a constant text`,
+    ratio: median(own) / median(bare),
+    aim: 'at most 1.5',
+    raw: `p90 ${share(own, 0.9).toFixed(1)}; ${share(bare, 0.9).toFixed(1)}`,
+  });
 }
 
 // ---- a usual site ----
@@ -424,14 +400,11 @@ async function usual(): Promise<void> {
       await due;
     }
     const of = (100 * (usedS(pid) - used)) / ((performance.now() - fromMs) / 1000);
-    row(
-      'processor for 20 vessels × 6 channels at 1 Hz',
-      `${of.toFixed(1)} % of a core`,
-      '',
-      null,
-      'under 5 %',
-      '',
-    );
+    printRow({
+      what: 'processor for 20 vessels × 6 channels at 1 Hz',
+      figure: `${of.toFixed(1)} % of a core`,
+      aim: 'under 5 %',
+    });
     await devices.endAsync();
   });
 }
@@ -447,8 +420,6 @@ const CHANNELS = [
 
 const PARTS = { throughput, outside, idle, alarms, broadcast, usual };
 const wanted = process.argv.slice(2);
-process.stdout.write(
-  '| what | figure | compared with | ratio | aim | raw values |\n| --- | --- | --- | --- | --- | --- |\n',
-);
+printHead();
 for (const [name, run] of Object.entries(PARTS))
   if (wanted.length === 0 || wanted.includes(name)) await run();
