@@ -7,10 +7,14 @@ import { once } from 'node:events';
 import { createInterface } from 'node:readline';
 import { fileURLToPath } from 'node:url';
 import { connectAsync } from 'mqtt';
+import { openStore } from '../../daemon/store/open.ts';
+import type { NewReading } from '../../daemon/store/store.ts';
 import { readingTopic } from '../../shared/wire/topics.ts';
+import { gaussian, seededRandom } from '../../simulator/random.ts';
 import { dataFolderOnDisk, LOOPBACK, serve } from '../support/serving.ts';
 import type { Answered, AskOptions } from './load/http-client.ts';
-import { median, printHead, printRow, raw } from './table.ts';
+import { JITTER_MS, reading, steady } from './noisy-probe.ts';
+import { median, printHead, printRow, raw, usedS } from './table.ts';
 
 const ROUNDS = 3;
 const VESSELS = 20;
@@ -23,8 +27,7 @@ const CHANNELS = [
   'ambient-temperature',
 ];
 const DAY_S = 86_400;
-/** Readings of a message. */
-const AT_ONCE = 3600;
+const HOUR_S = 3600;
 const POINTS = 1000;
 
 const startChild = (file: string, options: object) =>
@@ -36,26 +39,54 @@ const startChild = (file: string, options: object) =>
 const lineOf = async (child: ReturnType<typeof startChild>): Promise<string> =>
   ((await once(createInterface({ input: child.stdout }), 'line')) as [string])[0];
 
-const ask = async (port: number, path: string): Promise<Answered> => {
+interface Asked extends Answered {
+  /** Processor time of the server an answer, µs. */
+  costUs: number;
+}
+
+const ask = async (port: number, pid: number, path: string): Promise<Asked> => {
   const options: AskOptions = { port, path, connections: 8, seconds: 4, warmUpS: 2 };
-  return JSON.parse(await lineOf(startChild('load/http-client.ts', options))) as Answered;
+  const from = usedS(pid);
+  const answered = JSON.parse(await lineOf(startChild('load/http-client.ts', options))) as Answered;
+  return { ...answered, costUs: ((usedS(pid) - from) / answered.inAll) * 1e6 };
 };
 
+/** A day at 1 Hz, each hour sealed as a daemon leaves it. */
+async function fill(data: string, nowMs: number): Promise<void> {
+  const random = seededRandom(13, 'api');
+  const store = await openStore(data);
+  const fromMs = nowMs - DAY_S * 1000;
+  for (let second = 0; second < DAY_S; second += HOUR_S) {
+    const hourMs = fromMs + second * 1000;
+    const entries = Array.from({ length: HOUR_S }, (_, i): NewReading => {
+      const trueMs = hourMs + i * 1000;
+      return {
+        kind: 'reading',
+        vessel: 'v0',
+        channel: CHANNELS[0]!,
+        atMs: trueMs + Math.round(JITTER_MS * gaussian(random)),
+        arrivedMs: trueMs + 100,
+        stamped: false,
+        value: reading(steady(trueMs - fromMs), random),
+        seq: null,
+        source: 'device',
+      };
+    });
+    await store.write([{ site: 'barn', entries }]);
+    await store.seal('barn', hourMs);
+  }
+  await store.close();
+}
+
 const { data, remove } = dataFolderOnDisk();
+const nowMs = Date.now();
+await fill(data, nowMs);
 const daemon = await serve({ data });
 try {
   const device = await connectAsync(`mqtt://${LOOPBACK}:${daemon.mqttPort}`);
-  const nowMs = Date.now();
   for (let vessel = 0; vessel < VESSELS; vessel++)
     for (const channel of CHANNELS)
       await device.publishAsync(readingTopic('barn', `v${vessel}`, channel), '50', { qos: 1 });
-  for (let second = 0; second < DAY_S; second += AT_ONCE) {
-    const readings = Array.from({ length: AT_ONCE }, (_, i) => ({
-      value: 55 + ((second + i) % 64) / 16,
-      at: nowMs - (DAY_S - second - i) * 1000,
-    }));
-    await device.publishAsync(readingTopic('barn', 'v0', CHANNELS[0]!), JSON.stringify(readings), { qos: 1 });
-  }
   await device.endAsync();
 
   const time = (ms: number): string => new Date(ms).toISOString();
@@ -66,10 +97,10 @@ try {
   const plainPort = Number(await lineOf(plain));
   printHead();
   for (const path of paths) {
-    const [own, bare]: [Answered[], Answered[]] = [[], []];
+    const [own, bare]: [Asked[], Asked[]] = [[], []];
     for (let round = 0; round < ROUNDS; round++) {
-      const ours = async () => own.push(await ask(daemon.httpPort, path));
-      const theirs = async () => bare.push(await ask(plainPort, path));
+      const ours = async () => own.push(await ask(daemon.httpPort, daemon.pid, path));
+      const theirs = async () => bare.push(await ask(plainPort, plain.pid!, path));
       for (const run of round % 2 === 0 ? [ours, theirs] : [theirs, ours]) await run();
     }
     const [ownRates, bareRates] = [own, bare].map((all) => all.map(({ perSecond }) => perSecond));
@@ -81,7 +112,7 @@ try {
       beside: `${median(bareRates!).toFixed(0)}/s, Fastify with the same object ready-made`,
       ratio: median(ownRates!) / median(bareRates!),
       aim: '0.5',
-      raw: `${raw(ownRates!)}; ${raw(bareRates!)}; client ${(100 * busiest).toFixed(0)} % of a core`,
+      raw: `${raw(ownRates!)}; ${raw(bareRates!)}; processor time an answer ${raw(own.map(({ costUs }) => costUs))} and ${raw(bare.map(({ costUs }) => costUs))} µs; client ${(100 * busiest).toFixed(0)} % of a core`,
     });
   }
   plain.kill();

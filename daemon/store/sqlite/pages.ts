@@ -1,5 +1,5 @@
 import type Database from 'better-sqlite3';
-import { type CoarseStep, decodeCoarse } from './coarse.ts';
+import { type CoarseStep, coarseOf, decodeCoarse } from './coarse.ts';
 import { decodePage, type PageReadings } from './page-codec.ts';
 
 /** Readings of one channel whose times lie in one hour are sealed into one page. */
@@ -34,6 +34,13 @@ const PAGE = `
 /** Pages that were unpacked lately are kept so: a range is often asked for part by part. */
 const KEPT_PAGES = 32;
 
+/** A day is drawn from steps of a minute: unpacking its hours takes some fifty times as long. */
+export const MINUTE_MS = 60_000;
+/** So many pages' minutes are kept, 2.4 kB each: six channels for a week. */
+const KEPT_MINUTES = 1000;
+/** Numbers of a step: begin, ms; least; sum; count; most. */
+export const MINUTE_NUMBERS = 5;
+
 const NO_READINGS: PageReadings = {
   atMs: [],
   position: [],
@@ -49,6 +56,8 @@ export class Pages {
   readonly #sql;
   /** By id, the one asked for last at the end. */
   readonly #unpacked = new Map<number, PageReadings>();
+  /** By id, the one asked for last at the end: a page never changes. */
+  readonly #minutes = new Map<number, Float64Array>();
 
   constructor(database: Database.Database) {
     this.#sql = {
@@ -111,14 +120,32 @@ export class Pages {
     return decodeCoarse(hourMs, this.#sql.coarse.get(id)!);
   }
 
+  /** What its readings are in steps of a minute, `MINUTE_NUMBERS` each, ascending. */
+  minutes(page: PageRow): Float64Array {
+    let minutes = this.#minutes.get(page.id);
+    if (minutes === undefined) {
+      const steps = coarseOf(this.readings(page), MINUTE_MS);
+      minutes = Float64Array.from(
+        steps.flatMap(({ fromMs, least, sum, count, most }) => [fromMs, least, sum, count, most]),
+      );
+    }
+    keepNewest(this.#minutes, page.id, minutes, KEPT_MINUTES);
+    return minutes;
+  }
+
   /** None where they were dropped. */
   readings({ id, siteId, sealedTo, offset, length, count }: PageRow): PageReadings {
     if (isWithoutReadings({ length })) return NO_READINGS;
     const kept = this.#unpacked.get(id);
     const readings = kept ?? decodePage(this.#sql.content.get(offset, length, siteId, sealedTo)!, count);
-    this.#unpacked.delete(id);
-    this.#unpacked.set(id, readings);
-    if (this.#unpacked.size > KEPT_PAGES) this.#unpacked.delete(this.#unpacked.keys().next().value!);
+    keepNewest(this.#unpacked, id, readings, KEPT_PAGES);
     return readings;
   }
+}
+
+/** Puts one at the end, and drops the one at the beginning where there are too many. */
+function keepNewest<Kept>(kept: Map<number, Kept>, id: number, one: Kept, most: number): void {
+  kept.delete(id);
+  kept.set(id, one);
+  if (kept.size > most) kept.delete(kept.keys().next().value!);
 }

@@ -27,7 +27,15 @@ import { siteHead } from './chain.ts';
 import { COARSE_MS, finite } from './coarse.ts';
 import { Journal } from './journal.ts';
 import type { PageReadings } from './page-codec.ts';
-import { HOUR_MS, hourOf, isWithoutReadings, type PageRow, Pages } from './pages.ts';
+import {
+  HOUR_MS,
+  hourOf,
+  isWithoutReadings,
+  MINUTE_MS,
+  MINUTE_NUMBERS,
+  type PageRow,
+  Pages,
+} from './pages.ts';
 import { type MadeSeal, SealMaker } from './seal-maker.ts';
 import { Unsealed, type UnsealedReadings } from './unsealed.ts';
 
@@ -462,7 +470,9 @@ export class SqliteReader {
     for (const [from, to] of rest) {
       if (from > to) continue;
       for (const page of this.#pages.ofChannel(id, from, to)) {
+        const isInside = page.fromMs >= from && page.toMs <= to;
         if (isWithoutReadings(page)) this.#addSteps(buckets, page, from, to, { originMs, stepMs });
+        else if (isInside && fits(MINUTE_MS)) this.#addMinutes(buckets, page, { originMs, stepMs });
         else addReadings(buckets, this.#pages.readings(page), from, to, { originMs, stepMs });
       }
     }
@@ -480,6 +490,16 @@ export class SqliteReader {
     for (const { fromMs: at, least, sum, count, most } of this.#pages.coarse(page)) {
       if (at < fromMs || at > toMs) continue;
       addTo(buckets, [Math.floor((at - originMs) / stepMs), least, sum, count, most]);
+    }
+  }
+
+  /** Adds all readings of a page, a minute at a time. */
+  #addMinutes(buckets: Map<number, Bucket>, page: PageRow, { originMs, stepMs }: BucketGrid): void {
+    const minutes = this.#pages.minutes(page);
+    for (let i = 0; i < minutes.length; i += MINUTE_NUMBERS) {
+      // The first minute may begin before the range does.
+      const bucket = Math.floor((Math.max(minutes[i]!, page.fromMs) - originMs) / stepMs);
+      addTo(buckets, [bucket, minutes[i + 1]!, minutes[i + 2]!, minutes[i + 3]!, minutes[i + 4]!]);
     }
   }
 

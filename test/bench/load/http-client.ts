@@ -17,7 +17,10 @@ export interface AskOptions {
 }
 
 export interface Answered {
+  /** While it was counted. */
   count: number;
+  /** With those before. */
+  inAll: number;
   perSecond: number;
   bytes: number;
   /** Processor time of this process, share of one core. */
@@ -74,6 +77,7 @@ async function run({ port, path, connections, seconds, warmUpS }: AskOptions): P
   for (const socket of sockets) socket.destroy();
   return {
     count: answered,
+    inAll: count,
     perSecond: answered / took,
     bytes,
     ownShare: (user + system) / 1e6 / took,
