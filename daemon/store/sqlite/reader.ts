@@ -453,7 +453,7 @@ export class SqliteReader {
     addReadings(buckets, this.#unsealed.ofChannel(siteId, id), fromMs, toMs, { originMs, stepMs });
     // What lies in one bucket as a whole need not be unpacked.
     const fits = (lengthMs: number): boolean =>
-      stepMs > toMs - fromMs || (stepMs % lengthMs === 0 && originMs % lengthMs === 0);
+      toMs < originMs + stepMs || (stepMs % lengthMs === 0 && originMs % lengthMs === 0);
     const firstHour = hourOf(fromMs + HOUR_MS - 1);
     const lastHour = hourOf(toMs + 1) - HOUR_MS;
     const isWhole = firstHour <= lastHour && fits(COARSE_MS);
