@@ -41,7 +41,8 @@ const pattern = z.string().superRefine((text, context) => {
     context.addIssue('it needs a group named value, as in T=(?<value>-?[0-9.]+)');
 });
 
-const source = z.discriminatedUnion('kind', [
+/** One source, its defaults filled in. */
+export const sourceSchema = z.discriminatedUnion('kind', [
   z.strictObject({
     kind: z.literal('one-wire'),
     id: z.string().regex(THERMOMETER, 'the id of a 1-Wire thermometer is like 28-0316a2791eff'),
@@ -84,7 +85,7 @@ const source = z.discriminatedUnion('kind', [
     ...common,
   }),
 ]);
-export type SourceConfiguration = z.infer<typeof source>;
+export type SourceConfiguration = z.infer<typeof sourceSchema>;
 
 /** Whether a URL is without a user name and a password. */
 function namesNobody(url: string): boolean {
@@ -92,9 +93,6 @@ function namesNobody(url: string): boolean {
   const { username, password } = new URL(url);
   return username === '' && password === '';
 }
-
-/** 64 is what a vessel takes. */
-export const sourcesSchema = z.array(source).min(1).max(64);
 
 export const probeSchema = z
   .strictObject({
@@ -109,7 +107,8 @@ export const probeSchema = z
     everySeconds: z.number().min(0.1).max(3600).default(1),
     /** The folder for what is kept while the link is down. */
     keep: z.string().min(1).default('./probe-data'),
-    sources: sourcesSchema,
+    /** 64 is what a vessel takes. */
+    sources: z.array(sourceSchema).min(1).max(64),
   })
   .superRefine(({ sources, vessel }, context) => {
     const seen = new Map<string, number>();

@@ -6,6 +6,10 @@ import type { Log } from './reading.ts';
 /** The first try after a loss comes after this, each further one after twice as long, up to the longest, ms. */
 const FIRST_RETRY_MS = 500;
 const LONGEST_RETRY_MS = 30_000;
+/** A connection that ends before this was none, ms: two with one name would push each other out for ever, at once. */
+const LASTING_MS = 10_000;
+/** So many of them in a row are told of: one or two may be a bad network. */
+const MANY_SHORT_ONES = 3;
 /** A broker that does not answer is given up, ms. */
 const ANSWER_WITHIN_MS = 10_000;
 /** A link that is silently gone is noticed within twice of it, s; the broker says so to others after 1.5 times. */
@@ -42,6 +46,8 @@ export class Link {
   /** What makes each publication that is under way fail. */
   readonly #lost = new Set<() => void>();
   #retryMs = FIRST_RETRY_MS;
+  /** Connections in a row that did not last. */
+  #shortOnes = 0;
   #retry: { cancel(): void } | null = null;
   #isClosed = false;
   /** The last trouble that was told: the same one is not told at each try. */
@@ -73,11 +79,12 @@ export class Link {
     });
     this.#client = client;
     let trouble = '';
+    let connectedMs: number | null = null;
     client.on('error', (error) => {
       trouble = inWords(error, this.#address);
     });
     client.on('connect', () => {
-      this.#retryMs = FIRST_RETRY_MS;
+      connectedMs = this.#clock.monotonicMs();
       if (this.#told !== '') this.#log.info(`the broker at ${hostOf(broker)} is there again`);
       else this.#log.info(`publishing to ${hostOf(broker)} as ${device}`);
       this.#told = '';
@@ -97,7 +104,16 @@ export class Link {
       // What is under way fails now, not when there is a connection again.
       for (const lost of this.#lost) lost();
       if (this.#isClosed) return;
-      this.#tell(trouble || `the link to ${hostOf(broker)} is gone: readings are kept until it is back`);
+      if (connectedMs !== null) {
+        const isLasting = this.#clock.monotonicMs() - connectedMs >= LASTING_MS;
+        this.#shortOnes = isLasting ? 0 : this.#shortOnes + 1;
+        if (isLasting) this.#retryMs = FIRST_RETRY_MS;
+      }
+      this.#tell(
+        this.#shortOnes >= MANY_SHORT_ONES
+          ? `the broker at ${hostOf(broker)} lets ${device} in and drops it again and again: look whether another probe has the same "device"; each wants a name of its own`
+          : trouble || `the link to ${hostOf(broker)} is gone: readings are kept until it is back`,
+      );
       this.#retry = this.#clock.after(this.#retryMs, () => this.open());
       this.#retryMs = Math.min(LONGEST_RETRY_MS, this.#retryMs * 2);
     });

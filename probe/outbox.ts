@@ -26,6 +26,8 @@ export class Outbox {
   /** Sent and not acknowledged, with what makes each be kept. */
   readonly #flying = new Map<Reading, { cancel(): void }>();
   #draining: Promise<void> | null = null;
+  /** What was last told: it is tried again with each reading. */
+  #told = '';
 
   constructor(site: string, link: Link, spool: Spool, clock: ProbeClock, log: Log) {
     this.#site = site;
@@ -57,7 +59,9 @@ export class Outbox {
     this.#draining = this.#drainAll()
       .catch((error: Error) => {
         // The link is gone; or the disk cannot be read, which is said, and tried again with the next reading.
-        if (this.#link.isUp) this.#log.warn(`what was kept cannot be sent: ${error.message}`);
+        if (!this.#link.isUp || error.message === this.#told) return;
+        this.#told = error.message;
+        this.#log.warn(`what was kept cannot be sent: ${error.message}`);
       })
       .finally(() => {
         this.#draining = null;

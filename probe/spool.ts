@@ -61,6 +61,7 @@ export class Spool {
   /** The first segment as it was read, so that it is not read again for each part of it. */
   #read: { number: number; bytes: number; readings: (Reading | null)[] } | null = null;
   #dropped = 0;
+  #toldOfDisk = '';
 
   private constructor(folder: string, log: Log, bounds: SpoolBounds, segments: Segment[]) {
     this.#folder = folder;
@@ -166,7 +167,7 @@ export class Spool {
     } finally {
       this.#beingWritten = [];
     }
-    await this.#makeRoom();
+    await this.#makeRoom().catch((error: Error) => this.#tellOfDisk(error));
   }
 
   async #toAddTo(): Promise<{ segment: Segment; handle: FileHandle }> {
@@ -219,10 +220,17 @@ export class Spool {
   async #removeFirst(): Promise<void> {
     const segment = this.#segments[0]!;
     if (this.#open?.segment === segment) await this.#shut();
-    await unlink(join(this.#folder, nameOf(segment.number)));
     this.#segments.shift();
     this.#letGoLines = 0;
     this.#read = null;
+    // One that stays comes again at the next start, and a daemon knows what it has.
+    await unlink(join(this.#folder, nameOf(segment.number))).catch((error: Error) => this.#tellOfDisk(error));
+  }
+
+  #tellOfDisk({ message }: Error): void {
+    if (this.#toldOfDisk === message) return;
+    this.#toldOfDisk = message;
+    this.#log.warn(`${this.#folder}: ${message}; look at the disk`);
   }
 }
 

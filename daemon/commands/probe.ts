@@ -38,13 +38,19 @@ export async function probe(args: string[]): Promise<void> {
   return given.check === true ? check(configuration, root) : run(configuration, root);
 }
 
-async function propose(root: string): Promise<void> {
+/** @throws UsageError where nothing is connected */
+async function found(root: string) {
   const { findSources } = await import('../../probe/find.ts');
   const sources = await findSources(root);
   if (sources.length === 0)
     throw new UsageError(
       'no sensor is found: look whether it is plugged in and its driver loaded (1-Wire: modprobe w1-gpio w1-therm, on a Raspberry Pi dtoverlay=w1-gpio); see docs/probe.md',
     );
+  return sources;
+}
+
+async function propose(root: string): Promise<void> {
+  const sources = await found(root);
   const lines = sources.map((source) => `    ${JSON.stringify(source)}`).join(',\n');
   process.stdout.write(`{
   "broker": "mqtt://127.0.0.1:1883",
@@ -65,9 +71,12 @@ ${lines}
 }
 
 async function checkFound(root: string): Promise<void> {
-  const { findSources } = await import('../../probe/find.ts');
-  const { sourcesSchema } = await import('../../probe/configuration.ts');
-  await readAll(sourcesSchema.parse(await findSources(root)), root);
+  const { sourceSchema } = await import('../../probe/configuration.ts');
+  const sources = await found(root);
+  await readAll(
+    sources.map((source) => sourceSchema.parse(source)),
+    root,
+  );
 }
 
 async function check(configuration: ProbeConfiguration, root: string): Promise<void> {

@@ -1,5 +1,5 @@
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { sourcesSchema } from '../../probe/configuration.ts';
+import { sourceSchema } from '../../probe/configuration.ts';
 import { findSources } from '../../probe/find.ts';
 import { openSources } from '../../probe/sources/open.ts';
 import { ManualClock } from '../support/manual-clock.ts';
@@ -60,7 +60,11 @@ test('everything that is connected gets a name of its own, and can be read as pr
     { kind: 'hwmon', chip: 'nct6775', input: 'temp1', channel: 'nct6775-sys-tin' },
     { kind: 'hwmon', chip: 'lm75', device: '1-0049', input: 'temp1', channel: 'lm75-temp1-2' },
   ]);
-  const sources = openSources(sourcesSchema.parse(found), tree.root, new ManualClock(0));
+  const sources = openSources(
+    found.map((one) => sourceSchema.parse(one)),
+    tree.root,
+    new ManualClock(0),
+  );
   const values = await Promise.all(sources.map(async (source) => (await source.read())?.value));
   expect(values).toEqual([22, 54.25, 21, undefined, undefined, 973, 21.3, 0.015, 30, 900, 30, 31]);
 });

@@ -2,7 +2,7 @@ import { chmodSync, mkdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, onTestFinished, test } from 'vitest';
 import { machineClock } from '../../daemon/clock.ts';
-import { sourcesSchema } from '../../probe/configuration.ts';
+import { sourceSchema } from '../../probe/configuration.ts';
 import { openSources } from '../../probe/sources/open.ts';
 import type { Measured, Source } from '../../probe/sources/source.ts';
 import { eventually } from '../support/api.ts';
@@ -24,8 +24,8 @@ function plugIn(device: SerialDevice): void {
 
 function open(...configurations: object[]): Source[] {
   const sources = openSources(
-    sourcesSchema.parse(
-      configurations.map((one, i) => ({ kind: 'serial', port: PORT, channel: `c${i}`, ...one })),
+    configurations.map((one, i) =>
+      sourceSchema.parse({ kind: 'serial', port: PORT, channel: `c${i}`, ...one }),
     ),
     tree.root,
     machineClock(),
@@ -166,7 +166,7 @@ while sleep 0.02; do echo 17; done
     );
     chmodSync(program, 0o755);
     const [source] = openSources(
-      sourcesSchema.parse([{ kind: 'gpio', chip: 'gpiochip0', line: 17, pulsesPerUnit: 1, channel: 'c' }]),
+      [sourceSchema.parse({ kind: 'gpio', chip: 'gpiochip0', line: 17, pulsesPerUnit: 1, channel: 'c' })],
       tree.root,
       machineClock(),
     );
@@ -185,7 +185,7 @@ while sleep 0.02; do echo 17; done
     '#!/bin/sh\n[ "$1" = --version ] && echo v2.1 && exit\necho "error: no such line" >&2; exit 1\n',
   );
   const [broken] = openSources(
-    sourcesSchema.parse([{ kind: 'gpio', chip: 'gpiochip0', line: 17, pulsesPerUnit: 1, channel: 'c' }]),
+    [sourceSchema.parse({ kind: 'gpio', chip: 'gpiochip0', line: 17, pulsesPerUnit: 1, channel: 'c' })],
     tree.root,
     machineClock(),
   );

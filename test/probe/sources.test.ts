@@ -1,7 +1,6 @@
 import fc from 'fast-check';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
-import type { SourceConfiguration } from '../../probe/configuration.ts';
-import { sourcesSchema } from '../../probe/configuration.ts';
+import { sourceSchema } from '../../probe/configuration.ts';
 import { openSources } from '../../probe/sources/open.ts';
 import { PulseRate } from '../../probe/sources/pulse-rate.ts';
 import { SourceTrouble } from '../../probe/sources/source.ts';
@@ -17,8 +16,8 @@ beforeEach(() => {
 afterEach(() => tree.remove());
 
 function open(configuration: object) {
-  const parsed = sourcesSchema.parse([{ channel: 'c', ...configuration }]);
-  return openSources(parsed as SourceConfiguration[], tree.root, clock)[0]!;
+  const parsed = sourceSchema.parse({ channel: 'c', ...configuration });
+  return openSources([parsed], tree.root, clock)[0]!;
 }
 const value = async (configuration: object) => (await open(configuration).read())?.value;
 const expectTrouble = (configuration: object, names: RegExp) =>

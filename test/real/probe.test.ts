@@ -57,6 +57,12 @@ const kept = () =>
     ? readdirSync(join(folder, 'kept')).filter((name) => name.endsWith('.kept'))
     : [];
 
+const keptLines = () =>
+  kept().reduce(
+    (sum, name) => sum + readFileSync(join(folder, 'kept', name), 'utf8').split('\n').length - 1,
+    0,
+  );
+
 /** Numbers without a gap but to a full thousand, which is a start after a kill; each once, in their order. */
 function expectNoneLost(seq: readonly (number | null)[]): void {
   expect(seq[0]).toBe(0);
@@ -148,6 +154,41 @@ test('with the link cut and the machine killed again and again, no reading is lo
   expect(await api.refused()).toEqual([]);
 });
 
+test('with a link that is silently gone, a kill loses the last second at most', async () => {
+  const served = await serve({ data: freshData() });
+  onTestFinished(() => served.kill('SIGKILL'));
+  const api = new Api(served.httpPort);
+  const relay = await startRelay(served.mqttPort!);
+  onTestFinished(relay.stop);
+  const first = startProbeCommand(relay.port);
+  await stored(api, 5);
+  relay.unheard();
+  await eventually(keptLines, (count) => count > 10);
+  first.child.kill('SIGKILL');
+  const killedMs = Date.now();
+  await first.ended;
+  relay.heard();
+  startProbeCommand(relay.port);
+  const { seq } = await stored(api, keptLines() + 10);
+  expectNoneLost(seq);
+  const { t } = await api.raw('home:r1');
+  const lastBefore = t.filter((at) => at <= killedMs).at(-1)!;
+  // A second, and what a loaded machine takes to write.
+  expect(killedMs - lastBefore).toBeLessThan(3000);
+});
+
+test('two probes of one name are told apart from a bad network', async () => {
+  const served = await serve({ data: freshData() });
+  onTestFinished(() => served.kill('SIGKILL'));
+  const first = startProbeCommand(served.mqttPort!);
+  await first.says(/publishing to/);
+  const second = startProbeCommand(served.mqttPort!, { keep: join(folder, 'other') });
+  await Promise.any([
+    first.says(/look whether another probe has the same/),
+    second.says(/look whether another probe has the same/),
+  ]);
+});
+
 /** A probe in this process on a clock that the test moves on, looking once a second. */
 async function startOnClock(port: number, clock: ManualClock) {
   const said: string[] = [];
@@ -162,12 +203,6 @@ async function startOnClock(port: number, clock: ManualClock) {
     );
   return { probe, says };
 }
-
-const keptLines = () =>
-  kept().reduce(
-    (sum, name) => sum + readFileSync(join(folder, 'kept', name), 'utf8').split('\n').length - 1,
-    0,
-  );
 
 test('ten minutes without a link, a reading a second: all come afterwards, with their own times', async () => {
   const daemon = await startHere({ data: freshData() });
