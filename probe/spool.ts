@@ -156,9 +156,7 @@ export class Spool {
       this.#isWriteTroubled = false;
     } catch (error) {
       this.#waiting = [...readings, ...this.#waiting];
-      // A part of a line may be there: the next addition goes to another file. What is there twice then, the daemon
-      // stores once.
-      await this.#shut();
+      await this.#undoAddition();
       if (!this.#isWriteTroubled)
         this.#log.warn(
           `readings cannot be kept in ${this.#folder} (${(error as Error).message}): they wait in memory, and are lost with the power; make room there, or make it writable`,
@@ -180,6 +178,19 @@ export class Spool {
     this.#segments.push(segment);
     syncFolder(this.#folder);
     return this.#open;
+  }
+
+  /**
+   * Cuts off what a failed addition may have left, or puts that file aside where not even this can be done. Without it a
+   * full disk would get another empty file at each try.
+   */
+  async #undoAddition(): Promise<void> {
+    try {
+      await this.#open?.handle.truncate(this.#open.segment.bytes);
+    } catch {
+      // What is there twice then, the daemon stores once.
+      await this.#shut();
+    }
   }
 
   async #shut(): Promise<void> {

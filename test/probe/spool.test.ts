@@ -1,3 +1,4 @@
+import { spawnSync } from 'node:child_process';
 import { appendFileSync, mkdtempSync, readdirSync, readFileSync, rmSync, truncateSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -140,6 +141,29 @@ test('a disk that takes nothing: they wait in memory, can be sent from there, an
   expect(told[0]).toMatch(/cannot be kept in/);
   expect(spool.dropped).toBe(10);
   expect(await takeAll(spool)).toEqual(numbers(10, 60).map(reading));
+});
+
+test('a full disk: what is on it stays, the rest waits, and all come out once there is room', async ({
+  skip,
+}) => {
+  const own = mkdtempSync(join(tmpdir(), 'spool-'));
+  const mounted = spawnSync('mount', ['-t', 'tmpfs', '-o', 'size=16k', 'tmpfs', own]).status === 0;
+  if (!mounted) return skip('there is no way here to make a small disk');
+  onTestFinished(() => {
+    spawnSync('umount', ['--lazy', own]);
+    rmSync(own, { recursive: true, force: true });
+  });
+  const spool = open({ segmentBytes: 4096 }, own);
+  for (const seq of numbers(0, 400)) await spool.keep([reading(seq)]);
+  expect(told).toHaveLength(1);
+  expect(told[0]).toMatch(/ENOSPC/);
+  // Five files of 4 KiB do not fit, and no try leaves another one behind.
+  expect(readdirSync(own).length).toBeLessThanOrEqual(5);
+  spawnSync('mount', ['-o', 'remount,size=1m', own]);
+  await spool.keep([reading(400)]);
+  expect(told[1]).toMatch(/takes readings again/);
+  expect(spool.dropped).toBe(0);
+  expect(await takeAll(open({}, own))).toEqual(numbers(0, 401).map(reading));
 });
 
 test('whatever is kept, taken, let go of and started again: nothing is lost, and the order stays', async () => {
