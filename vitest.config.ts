@@ -14,7 +14,7 @@ export default defineConfig({
         test: {
           ...common,
           name: 'by itself',
-          include: ['test/{shared,simulator,scenarios,dashboard,docs,support}/**/*.test.ts'],
+          include: ['test/{shared,simulator,probe,scenarios,dashboard,docs,support}/**/*.test.ts'],
           // Nothing here keeps state outside of its file, and loading everything anew for each takes a minute.
           isolate: false,
         },

@@ -30,6 +30,10 @@ const VERBS: Record<string, Verb> = {
     does: 'publishes a simulated batch to a broker, as devices would',
     run: async (args) => (await import('./commands/simulate.ts')).simulate(args),
   },
+  probe: {
+    does: "makes this machine's own sensors a device that publishes",
+    run: async (args) => (await import('./commands/probe.ts')).probe(args),
+  },
   plan: {
     does: 'computes a batch: reads a plan request (JSON) and prints the plan',
     run: async (args) => (await import('./commands/plan.ts')).plan(args),

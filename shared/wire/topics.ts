@@ -5,6 +5,8 @@ export const TOPIC_ROOT = 'esterwatch/v1';
 
 export const readingTopic = (site: string, vessel: string, channel: string): string =>
   `${TOPIC_ROOT}/reading/${site}/${vessel}/${channel}`;
+export const presenceTopic = (site: string, device: string): string =>
+  `${TOPIC_ROOT}/presence/${site}/${device}`;
 export const alarmTopic = (site: string, vessel: string): string => `${TOPIC_ROOT}/alarm/${site}/${vessel}`;
 export const beatTopic = (site: string): string => `${TOPIC_ROOT}/beat/${site}`;
 export const headTopic = (site: string): string => `${TOPIC_ROOT}/head/${site}`;

@@ -17,6 +17,7 @@ const VERBS = [
   'serve',
   'demo',
   'simulate',
+  'probe',
   'plan',
   'replay',
   'verify',

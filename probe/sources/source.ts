@@ -1,0 +1,23 @@
+/** A value as a sensor gives it, in the unit of its kind, and how long it has been there, ms. */
+export interface Measured {
+  value: number;
+  ageMs: number;
+}
+
+/** One stream of values. */
+export interface Source {
+  /** Where it is, for a person: `1-Wire 28-0316a2791eff`. */
+  readonly place: string;
+  /** The unit of what it gives; empty where nobody can know it. */
+  readonly unit: string;
+  /**
+   * What it shows now; null where there is nothing new since the last look (a serial line), or not yet enough to tell
+   * (a counter needs two looks).
+   * @throws SourceTrouble
+   */
+  read(): Promise<Measured | null>;
+  close(): void;
+}
+
+/** Why there is no value, as a sentence that says what to do. */
+export class SourceTrouble extends Error {}
