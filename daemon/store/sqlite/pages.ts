@@ -1,4 +1,5 @@
 import type Database from 'better-sqlite3';
+import { StoreError } from '../store.ts';
 import { type CoarseStep, decodeCoarse } from './coarse.ts';
 import { decodePage, type PageReadings } from './page-codec.ts';
 
@@ -106,19 +107,38 @@ export class Pages {
     return this.#sql.sealedToMs.get({ channelId }) ?? Number.NEGATIVE_INFINITY;
   }
 
-  /** What a page keeps of every five minutes. */
+  /**
+   * What a page keeps of every five minutes.
+   * @throws StoreError `store-changed`
+   */
   coarse({ id, hourMs }: PageRow): CoarseStep[] {
-    return decodeCoarse(hourMs, this.#sql.coarse.get(id)!);
+    const coarse = this.#sql.coarse.get(id)!;
+    return unlessDamaged(() => decodeCoarse(hourMs, coarse));
   }
 
-  /** None where they were dropped. */
+  /**
+   * None where they were dropped.
+   * @throws StoreError `store-changed`
+   */
   readings({ id, siteId, sealedTo, offset, length, count }: PageRow): PageReadings {
     if (isWithoutReadings({ length })) return NO_READINGS;
     const kept = this.#unpacked.get(id);
-    const readings = kept ?? decodePage(this.#sql.content.get(offset, length, siteId, sealedTo)!, count);
+    const readings = kept ?? unpacked(this.#sql.content.get(offset, length, siteId, sealedTo)!, count);
     this.#unpacked.delete(id);
     this.#unpacked.set(id, readings);
     if (this.#unpacked.size > KEPT_PAGES) this.#unpacked.delete(this.#unpacked.keys().next().value!);
     return readings;
+  }
+}
+
+const unpacked = (content: Buffer, count: number): PageReadings =>
+  unlessDamaged(() => decodePage(content, count));
+
+/** What was made by the codecs is unpacked by them, unless it is not what was written any more. */
+function unlessDamaged<T>(unpack: () => T): T {
+  try {
+    return unpack();
+  } catch {
+    throw new StoreError('store-changed', 'sealed readings are damaged; verify says where');
   }
 }
