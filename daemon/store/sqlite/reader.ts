@@ -277,7 +277,6 @@ export class SqliteReader {
     return entries;
   }
 
-  /** @throws StoreError `store-changed` where it is not what was written: the next commit would make it count. */
   sites(): readonly SiteProgress[] {
     return this.#sql.sites.all().map(({ site, snapshotPosition, state, ...row }) => {
       const { lastPosition, judgedPosition, judgedAtMs } = row;
@@ -287,16 +286,12 @@ export class SqliteReader {
         head: row.blockHead ?? row.sealedHead ?? firstLink(site),
         snapshot: snapshotPosition === null ? null : snapshotChecksum(snapshotPosition, state),
       });
-      if (!checksum.equals(row.checksum))
-        throw new StoreError(
-          'store-changed',
-          `${site}: how far it is, or the state kept with it, is damaged; verify says where`,
-        );
       return {
         site,
         lastPosition,
         judged: judgedPosition === null ? null : { position: judgedPosition, atMs: judgedAtMs },
         snapshot: snapshotPosition === null ? null : { position: snapshotPosition, state },
+        isAsWritten: checksum.equals(row.checksum),
       };
     });
   }
