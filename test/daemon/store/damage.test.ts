@@ -7,6 +7,8 @@ import { openReadable } from '../../../daemon/store/sqlite/database.ts';
 import { isDifference, verifyDatabase } from '../../../daemon/store/sqlite/verify.ts';
 import type { Store } from '../../../daemon/store/store.ts';
 import { startHere } from '../../support/serving.ts';
+import { expectProblem } from '../http/problem.ts';
+import { runDaemon } from '../running-daemon.ts';
 import { action, alarmEvent, reading } from './entries.ts';
 import { everyReadingOf, temporaryDir } from './fixture.ts';
 
@@ -70,6 +72,20 @@ test.for([
 test('an alarm that is no JSON', async () => {
   const dir = await changedStore(run(`UPDATE alarm SET state = '{"alarm":'`));
   await expect((await opened(dir)).alarms({ limit: 10 })).rejects.toMatchObject({ code: 'store-changed' });
+});
+
+test('an alarm that is other JSON is no mistake of the daemon’s', async () => {
+  const data = join(temporaryDir(), 'data');
+  const before = await runDaemon({ data });
+  await before.read('barn/r1/liquid-temperature', 20, -127);
+  await expect.poll(async () => (await before.get('/api/v1/alarms')).json.alarms).toHaveLength(1);
+  await before.stop();
+  const database = new Database(join(data, 'store.db'));
+  run(`UPDATE alarm SET state = replace(state, '"standing"', '"stamding"')`)(database);
+  database.close();
+  const daemon = await runDaemon({ data });
+  expectProblem(await daemon.get('/api/v1/alarms'), 503, 'store-failing');
+  expect(daemon.errors).toEqual([]);
 });
 
 test.for(['zeroblob(length(content))', "x'ff'"])('sealed readings become %s', async (content) => {
