@@ -34,11 +34,11 @@ import { Teller } from './reach/teller.ts';
 import { Records } from './record/records.ts';
 import { fitHeapTo } from './small-heap.ts';
 import { DailyBackup } from './store/daily-backup.ts';
-import { backupInThread, openStore } from './store/open.ts';
+import { backupInThread, damageIn, openStore } from './store/open.ts';
 import { Recorder } from './store/recorder.ts';
 import { Retention } from './store/retention.ts';
 import { Sealing } from './store/sealing.ts';
-import type { Store } from './store/store.ts';
+import { type Store, StoreError } from './store/store.ts';
 import type { Certificate } from './tls/certificate.ts';
 import { Watch } from './watch/watch.ts';
 
@@ -100,7 +100,13 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   const settings = new SettingsFile(options.data, warn);
   const recorder = new Recorder(store, clock);
   const watch = new Watch({ store, recorder, arrivals, clock });
-  await watch.start();
+  try {
+    await watch.start();
+  } catch (error) {
+    await store.close();
+    // What is damaged may fail in any way; what fails in a store that is whole is a mistake of ours.
+    throw error instanceof StoreError ? error : ((await damageIn(options.data)) ?? error);
+  }
   const { http, mqtt, isOpenMeant = false } = options;
   const isBeyond = (at: Address | string | undefined) =>
     typeof at === 'object' && !isLoopback(at.host) && !isOpenMeant;

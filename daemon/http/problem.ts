@@ -49,7 +49,7 @@ export const PROBLEMS = {
   'access-busy': { status: 503, title: 'Another process is changing who is let in' },
   'access-unreadable': { status: 503, title: 'Who is let in cannot be read' },
   'records-busy': { status: 503, title: 'Too many records are being made' },
-  'store-failing': { status: 503, title: 'The store cannot be written' },
+  'store-failing': { status: 503, title: 'The store fails' },
   internal: { status: 500, title: 'The daemon made a mistake' },
 } as const;
 

@@ -3,7 +3,7 @@ import type { StoreCopier } from './sqlite/backup.ts';
 import type { SqliteReader } from './sqlite/reader.ts';
 import type { Whole } from './sqlite/verify.ts';
 import type { SqliteWriter } from './sqlite/writer.ts';
-import type { History, Store } from './store.ts';
+import { type History, type Store, StoreError } from './store.ts';
 import { StoreThread } from './thread.ts';
 
 /**
@@ -67,4 +67,22 @@ export async function openHistory(dir: string): Promise<History & { close(): Pro
     actions: (site) => reader.call('actions', site),
     close: () => reader.close(),
   };
+}
+
+/**
+ * Where the store of a folder is not what was written, as an error that says so; null where it is whole. Reads all of
+ * it: for when it cannot be gone on from.
+ */
+export async function damageIn(dir: string): Promise<StoreError | null> {
+  const { openReadable } = await import('./sqlite/database.ts');
+  const { describeDifference, isDifference, verifyDatabase } = await import('./sqlite/verify.ts');
+  const database = openReadable(dir);
+  try {
+    const result = verifyDatabase(database);
+    return isDifference(result)
+      ? new StoreError('store-changed', `${dir}: ${describeDifference(result)}`)
+      : null;
+  } finally {
+    database.close();
+  }
 }

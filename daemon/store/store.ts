@@ -165,6 +165,8 @@ export interface SiteProgress {
   lastPosition: number;
   judged: { position: number; atMs: number } | null;
   snapshot: { position: number; state: string } | null;
+  /** Whether all of this is what was written. Where not, nothing may go on from it: the next commit would make it count. */
+  isAsWritten: boolean;
 }
 
 /** What stands, in hex, for the first so many entries of a chain. */

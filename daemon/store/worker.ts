@@ -14,11 +14,17 @@ const OPEN = {
   records: async (dir: string) => new (await import('../record/record-maker.ts')).RecordMaker(dir),
 };
 
+const codeOf = (error: unknown): string => String((error as { code?: unknown }).code);
+/** Whether SQLite has found a page of its file that is none. */
+const isDamage = (error: unknown): boolean => /^SQLITE_(CORRUPT|NOTADB)/.test(codeOf(error));
+/** What is asked of the tables is always the same: what cannot be asked, they do not have any more. */
+const hasOtherTables = (error: unknown): boolean => codeOf(error) === 'SQLITE_ERROR';
+
 /** The entry of a store's threads: opens its part of it, then answers calls one after another. */
 async function serve(port: MessagePort, { role, dir }: ThreadData): Promise<void> {
   const send = (message: ThreadAnswer): void => port.postMessage(message);
   const fail = (id: number, error: unknown): void => {
-    const code = error instanceof StoreError ? error.code : null;
+    const code = error instanceof StoreError ? error.code : isDamage(error) ? 'store-changed' : null;
     send({ id, error: { code, message: error instanceof Error ? error.message : String(error) } });
   };
   const answer = (id: number, run: () => unknown): void => {
@@ -39,7 +45,9 @@ async function serve(port: MessagePort, { role, dir }: ThreadData): Promise<void
   try {
     core = await OPEN[role](dir);
   } catch (error) {
-    fail(OPENING_ID, error);
+    const isOther = hasOtherTables(error);
+    const why = `${dir}: its tables are not those of its version (${(error as Error).message})`;
+    fail(OPENING_ID, isOther ? new StoreError('store-changed', why) : error);
     return; // without a listener on the port the thread ends
   }
   send({ id: OPENING_ID, value: undefined });

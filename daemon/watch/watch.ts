@@ -3,7 +3,7 @@ import type { EngineOutput } from '../../shared/engine/events.ts';
 import { type ArrivalClock, type Clock, every, type Timer } from '../clock.ts';
 import type { KnownNames } from '../intake/intake.ts';
 import type { Committed, Judgement, JudgementSource, Recorder } from '../store/recorder.ts';
-import type { NewAction, NewEntry, Store } from '../store/store.ts';
+import { type NewAction, type NewEntry, type Store, StoreError } from '../store/store.ts';
 import { newAction } from './actions.ts';
 import { type JudgedReading, SiteWatch } from './site-watch.ts';
 
@@ -44,9 +44,17 @@ export class Watch implements JudgementSource, KnownNames {
     this.#listeners.push(listener);
   }
 
-  /** Rebuilds every site, notes the start in each, and begins to judge. */
+  /**
+   * Rebuilds every site, notes the start in each, and begins to judge.
+   * @throws StoreError `store-changed` where what it would go on from is damaged.
+   */
   async start(): Promise<void> {
     for (const progress of await this.#store.sites()) {
+      if (!progress.isAsWritten)
+        throw new StoreError(
+          'store-changed',
+          `${progress.site}: how far it is, or the state kept with it, is damaged; verify says where`,
+        );
       const site = new SiteWatch(progress.site);
       await site.rebuild(this.#store, progress);
       this.#sites.set(progress.site, site);

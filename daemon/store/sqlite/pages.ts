@@ -1,4 +1,5 @@
 import type Database from 'better-sqlite3';
+import { StoreError } from '../store.ts';
 import { type CoarseStep, coarseOf, decodeCoarse } from './coarse.ts';
 import { decodePage, type PageReadings } from './page-codec.ts';
 
@@ -115,12 +116,19 @@ export class Pages {
     return this.#sql.sealedToMs.get({ channelId }) ?? Number.NEGATIVE_INFINITY;
   }
 
-  /** What a page keeps of every five minutes. */
+  /**
+   * What a page keeps of every five minutes.
+   * @throws StoreError `store-changed`
+   */
   coarse({ id, hourMs }: PageRow): CoarseStep[] {
-    return decodeCoarse(hourMs, this.#sql.coarse.get(id)!);
+    const coarse = this.#sql.coarse.get(id)!;
+    return unlessDamaged(() => decodeCoarse(hourMs, coarse));
   }
 
-  /** What its readings are in steps of a minute, `MINUTE_NUMBERS` each, ascending. */
+  /**
+   * What its readings are in steps of a minute, `MINUTE_NUMBERS` each, ascending.
+   * @throws StoreError `store-changed`
+   */
   minutes(page: PageRow): Float64Array {
     let minutes = this.#minutes.get(page.id);
     if (minutes === undefined) {
@@ -133,11 +141,14 @@ export class Pages {
     return minutes;
   }
 
-  /** None where they were dropped. */
+  /**
+   * None where they were dropped.
+   * @throws StoreError `store-changed`
+   */
   readings({ id, siteId, sealedTo, offset, length, count }: PageRow): PageReadings {
     if (isWithoutReadings({ length })) return NO_READINGS;
     const kept = this.#unpacked.get(id);
-    const readings = kept ?? decodePage(this.#sql.content.get(offset, length, siteId, sealedTo)!, count);
+    const readings = kept ?? unpacked(this.#sql.content.get(offset, length, siteId, sealedTo)!, count);
     keepNewest(this.#unpacked, id, readings, KEPT_PAGES);
     return readings;
   }
@@ -148,4 +159,16 @@ function keepNewest<Kept>(kept: Map<number, Kept>, id: number, one: Kept, most: 
   kept.delete(id);
   kept.set(id, one);
   if (kept.size > most) kept.delete(kept.keys().next().value!);
+}
+
+const unpacked = (content: Buffer, count: number): PageReadings =>
+  unlessDamaged(() => decodePage(content, count));
+
+/** What was made by the codecs is unpacked by them, unless it is not what was written any more. */
+function unlessDamaged<T>(unpack: () => T): T {
+  try {
+    return unpack();
+  } catch {
+    throw new StoreError('store-changed', 'sealed readings are damaged; verify says where');
+  }
 }

@@ -23,7 +23,7 @@ import {
   StoreError,
 } from '../store.ts';
 import { type BucketGrid, bucketGrid } from './bucket-grid.ts';
-import { siteHead } from './chain.ts';
+import { firstLink, siteChecksum, siteHead, snapshotChecksum } from './chain.ts';
 import { COARSE_MS, finite } from './coarse.ts';
 import { Journal } from './journal.ts';
 import type { PageReadings } from './page-codec.ts';
@@ -49,7 +49,7 @@ const ACTION_COLUMNS = `'action' AS kind, position, action, at_ms AS atMs, arriv
 /** What a state of an alarm lacks that was written when there was no such thing yet. */
 const NOT_THERE_BEFORE = { explainedBy: null, shelved: null };
 
-const alarmRow = (state: string): AlarmRow => ({ ...NOT_THERE_BEFORE, ...(JSON.parse(state) as AlarmRow) });
+const alarmRow = (state: string): AlarmRow => ({ ...NOT_THERE_BEFORE, ...parsed<AlarmRow>(state) });
 
 /**
  * The most events of alarms that measures are taken from: twice those of a month with 300 alarms a day, which
@@ -86,13 +86,24 @@ export class SqliteReader {
           lastPosition: number;
           judgedPosition: number | null;
           judgedAtMs: number;
+          checksum: Buffer;
+          blockHead: Buffer | null;
+          sealedHead: Buffer | null;
+          sealLink: Buffer | null;
           snapshotPosition: number | null;
           state: string;
         }
       >(
         `SELECT name AS site, last_position AS lastPosition, judged_position AS judgedPosition,
-                judged_at_ms AS judgedAtMs, snapshot.position AS snapshotPosition, state
-         FROM site LEFT JOIN snapshot ON site_id = id ORDER BY name`,
+                judged_at_ms AS judgedAtMs, checksum, snapshot.position AS snapshotPosition, state,
+                block.link AS blockHead, seal.head AS sealedHead, seal.link AS sealLink
+         FROM site
+         LEFT JOIN snapshot ON snapshot.site_id = id
+         LEFT JOIN block ON block.site_id = id
+           AND block.position = (SELECT max(position) FROM block WHERE block.site_id = id)
+         LEFT JOIN seal ON seal.site_id = id
+           AND to_position = (SELECT max(to_position) FROM seal WHERE seal.site_id = id)
+         ORDER BY name`,
       ),
       heads: database.prepare<
         [],
@@ -275,14 +286,22 @@ export class SqliteReader {
   }
 
   sites(): readonly SiteProgress[] {
-    return this.#sql.sites
-      .all()
-      .map(({ site, lastPosition, judgedPosition, judgedAtMs, snapshotPosition, state }) => ({
+    return this.#sql.sites.all().map(({ site, snapshotPosition, state, ...row }) => {
+      const { lastPosition, judgedPosition, judgedAtMs } = row;
+      const checksum = siteChecksum({
+        ...row,
+        name: site,
+        head: row.blockHead ?? row.sealedHead ?? firstLink(site),
+        snapshot: snapshotPosition === null ? null : snapshotChecksum(snapshotPosition, state),
+      });
+      return {
         site,
         lastPosition,
         judged: judgedPosition === null ? null : { position: judgedPosition, atMs: judgedAtMs },
         snapshot: snapshotPosition === null ? null : { position: snapshotPosition, state },
-      }));
+        isAsWritten: checksum.equals(row.checksum),
+      };
+    });
   }
 
   heads(): readonly SiteHead[] {
@@ -628,5 +647,14 @@ function addReadings(
 /** A row whose `body` is JSON text, with what it stands for. */
 const withBody = <Row extends { body: unknown }>(row: Row): Row => ({
   ...row,
-  body: JSON.parse(row.body as string),
+  body: parsed(row.body as string),
 });
+
+/** @throws StoreError `store-changed`: it was JSON when it was written. */
+function parsed<T>(json: string): T {
+  try {
+    return JSON.parse(json) as T;
+  } catch {
+    throw new StoreError('store-changed', 'an entry is damaged; verify says where');
+  }
+}

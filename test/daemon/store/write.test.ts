@@ -237,8 +237,9 @@ describe('a write', () => {
         lastPosition: 2,
         judged: { position: 2, atMs: 60 },
         snapshot: { position: 2, state: '{"n":2}' },
+        isAsWritten: true,
       },
-      { site: other, lastPosition: 1, judged: null, snapshot: null },
+      { site: other, lastPosition: 1, judged: null, snapshot: null, isAsWritten: true },
     ]);
   });
 
