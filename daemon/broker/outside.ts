@@ -2,6 +2,9 @@ import { connect, type IClientOptions, type MqttClient } from 'mqtt';
 import { DEVICE_TOPIC_FILTERS } from '../../shared/wire/topics.ts';
 import type { Broker, TakeMessage } from './broker.ts';
 
+/** What is under way to a broker that has gone would be waited for without end, real ms. */
+const GOODBYE_MS = 2000;
+
 /**
  * A broker elsewhere, MQTT 3.1.1 or 5 as it speaks. The session is persistent and the client id
  * stable, so that the broker keeps what comes while the daemon is away; a message is acknowledged to
@@ -77,7 +80,18 @@ export async function connectOutsideBroker(options: {
       wills.set(topic, keeper);
     },
     close: async () => {
-      await Promise.all([client, ...wills.values()].map((one) => one.endAsync(!one.connected)));
+      await Promise.all([client, ...wills.values()].map(endOf));
     },
   };
+}
+
+/** Says goodbye; to a broker that does not answer, or goes meanwhile, only so long. */
+async function endOf(client: MqttClient): Promise<void> {
+  let late: NodeJS.Timeout | undefined;
+  const tooLate = new Promise<void>((resolve) => {
+    late = setTimeout(resolve, GOODBYE_MS);
+  });
+  await Promise.race([client.endAsync(!client.connected), tooLate]);
+  clearTimeout(late);
+  client.stream.destroy();
 }
