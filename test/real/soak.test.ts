@@ -15,7 +15,7 @@ const isLong = MINUTES >= 3;
 const PLAN: SoakPlan = {
   restartsMs: MINUTES * 60_000 * RESTARTS_SHARE,
   watchedMs: MINUTES * 60_000 * (1 - RESTARTS_SHARE),
-  restartEveryMs: isLong ? 15_000 : 4000,
+  restartEveryMs: isLong ? 15_000 : 2000,
   linkFaultEveryMs: isLong ? 1500 : 500,
   deviceRestartEveryMs: isLong ? 3000 : 1000,
   clockEveryMs: isLong ? 5000 : 1000,

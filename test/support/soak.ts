@@ -1,3 +1,4 @@
+import { EventEmitter, once } from 'node:events';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -33,6 +34,9 @@ const STAGES: readonly Stage[] = ['warm', 'dose', 'react', 'settle', 'drain', 'w
 const DELIVERED_WITHIN_MS = 120_000;
 /** So long a link is broken at most: long enough for both ends to give it up, ms. */
 const LONGEST_FAULT_MS = 6000;
+
+/** The daemon ends so long after devices have sent, at most, ms. */
+const MOST_AFTER_SENDING_MS = 40;
 
 const DAY_MS = 24 * 3_600_000;
 /** How wrong a device's clock may be, ms ahead: a little, an hour behind, so far ahead that it is refused, in 1970. */
@@ -141,6 +145,7 @@ export class Soak {
   #mosquittoFolder: string | undefined;
   #vessels: SoakVessel[] = [];
   #measuring: NodeJS.Timeout | undefined;
+  readonly #measured = new EventEmitter();
 
   private constructor(isOutside: boolean, random: Random) {
     this.#isOutside = isOutside;
@@ -181,6 +186,7 @@ export class Soak {
   async run(plan: SoakPlan): Promise<{ before: Held; looks: Held[]; after: Held }> {
     this.#measuring = setInterval(() => {
       for (const { device, liquid } of this.#vessels) device.measure(liquid.next());
+      this.#measured.emit('measured');
     }, EVERY_MS);
     await this.#disturb(plan.restartsMs, plan, [
       [plan.restartEveryMs, () => this.#restartDaemon()],
@@ -339,8 +345,11 @@ export class Soak {
     );
   }
 
+  /** While all devices have just sent: that is when there is something to lose. */
   async #restartDaemon(): Promise<void> {
-    const signal = this.#counts.daemonRestarts++ % 2 === 0 ? 'SIGKILL' : 'SIGTERM';
+    const signal = this.#counts.daemonRestarts++ % 3 === 2 ? 'SIGTERM' : 'SIGKILL';
+    await once(this.#measured, 'measured');
+    await wait(MOST_AFTER_SENDING_MS * this.#random());
     this.#served.kill(signal);
     this.endings.push(await this.#served.ended);
     await wait(2000 * this.#random());
