@@ -18,14 +18,13 @@ const CONNECTIONS = 100;
 /** One alarm after the other, for so long, but a few on any machine, ms. */
 const FLOODED_MS = isThorough ? 30_000 : 3000;
 const FEWEST_ALARMS = 3;
-/** Of a connection the daemon takes in so many readings at one go: 4 KiB of some 100 bytes each. */
-const AT_ONE_GO = 45;
-/** So often each connection may have its turn from before a reading is sent until a page has its alarm. */
-const TURNS = 8;
 /** What a flood may make of a daemon of some 110 MB: each connection has a chunk of 64 KiB and its readings in memory, MB. */
 const MOST_RESIDENT_MB = 400;
-/** An alarm comes in time even so, on any machine that tests may run on, ms. */
-const IN_TIME_MS = 60_000;
+/**
+ * An alarm comes in time even so, ms. Generous: on two cores with five times as much to do beside it took up to 8 s, and 30
+ * to 50 while the daemon took in all that each connection had sent.
+ */
+const IN_TIME_MS = 20_000;
 
 const FLOOD = fileURLToPath(new URL('../support/flood.ts', import.meta.url));
 
@@ -85,13 +84,11 @@ test('more than the machine takes: alarms come in time, senders are held up, not
     requests: 20,
   });
   const tookMs: number[] = [];
-  const behind: number[] = [];
   const untilMs = performance.now() + FLOODED_MS;
   for (let i = 0; i < FEWEST_ALARMS || performance.now() < untilMs; i++) {
     const vessel = `hot${i}`;
     const topic = readingTopic('barn', vessel, 'liquid-temperature');
     await probe.publishAsync(topic, '50', { qos: 1 });
-    const before = await metric('esterwatch_readings_stored_total');
     const fromMs = performance.now();
     // What a probe that has lost its power says: an alarm at once.
     const acknowledged = probe.publishAsync(topic, '-127', { qos: 1 });
@@ -102,12 +99,8 @@ test('more than the machine takes: alarms come in time, senders are held up, not
       IN_TIME_MS,
     );
     tookMs.push(performance.now() - fromMs);
-    behind.push((await metric('esterwatch_readings_stored_total')) - before);
     await acknowledged;
   }
-  // By count, whatever the machine: the flood does not go first.
-  expect(Math.max(...behind), `${behind}`).toBeLessThan(CONNECTIONS * AT_ONE_GO * TURNS);
-
   // Who does not keep up is cut off, and comes back for what is so now.
   await eventually(
     () => metric('esterwatch_viewers'),
@@ -146,14 +139,13 @@ test('more than the machine takes: alarms come in time, senders are held up, not
   }
   expect(lost).toBe(0);
   const total = senders.reduce((sum, { acknowledged }) => sum + acknowledged, 0);
-  expect(total).toBeGreaterThan(CONNECTIONS * AT_ONE_GO);
+  expect(total).toBeGreaterThan(10 * CONNECTIONS);
   if (isThorough) {
     const ms = tookMs.toSorted((a, b) => a - b).map(Math.round);
     const said = {
       total,
       residentMb,
       answers,
-      behind: Math.max(...behind),
       alarms: ms.length,
       ms: [ms[ms.length >> 1], ms.at(-1)],
     };
