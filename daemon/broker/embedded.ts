@@ -48,6 +48,12 @@ interface WithPersistence {
   persistence: { incomingGetPacket(client: unknown, packet: unknown): Promise<unknown> };
 }
 
+/**
+ * So much is taken from a connection at one go; the rest waits in its socket, and with that its sender. Without this each
+ * of many that send without waiting has hundreds of readings in memory, and an alarm comes after all of them.
+ */
+const MOST_READ_BYTES = 4096;
+
 /** While the store refuses, clients that wait for it are looked after so often, ms. */
 const READ_ON_MS = 500;
 
@@ -55,6 +61,8 @@ const READ_ON_MS = 500;
 interface WithReading {
   /** Reads what the client has sent next; called at the end of each packet. */
   _nextBatch(): void;
+  /** Packets that were read and are not done with. */
+  _parsingBatch: number;
   /** Puts packets together; of one that has come in part, `length` says how long it is. */
   _parser: { parse(chunk: Buffer): number; packet: { length: number } };
 }
@@ -171,6 +179,7 @@ export async function startEmbeddedBroker(
     sockets.add(socket);
     socket.setNoDelay(true);
     socket.once('close', () => sockets.delete(socket));
+    limitReading(socket);
     limitPackets(aedes.handle(socket));
   };
   aedes.on('clientDisconnect', (client) => connections.delete(client));
@@ -230,16 +239,35 @@ async function listen(server: Server, { host, port }: Address): Promise<number> 
   return typeof address === 'object' && address !== null ? address.port : port;
 }
 
+/** `read` gives no more than some packets at one go. */
+function limitReading(socket: Socket): void {
+  const { read } = socket;
+  socket.read = (size) =>
+    read.call(socket, size ?? (Math.min(socket.readableLength, MOST_READ_BYTES) || undefined));
+}
+
 /** Cuts off a client at the head of a packet that is too large. */
 function limitPackets(client: Client): void {
-  const parser = (client as unknown as WithReading)._parser;
+  const reading = client as unknown as WithReading;
+  const { conn } = client;
+  const parser = reading._parser;
   const { parse } = parser;
-  parser.parse = (chunk) => {
+  const parsed = (chunk: Buffer): number => {
     const left = parse.call(parser, chunk);
     // A client need not wait for the answer to its CONNECT (MQTT 3.1.1, 3.1.4), and aedes reads on meanwhile.
     const saidWho = client.connecting || client.connected;
     const most = saidWho ? MOST_PACKET_BYTES : MOST_CONNECT_BYTES;
-    if (parser.packet.length > most) client.conn.destroy();
+    if (parser.packet.length > most) conn.destroy();
+    return left;
+  };
+  parser.parse = (chunk) => {
+    let left = parsed(chunk);
+    // aedes reads on at the end of a packet: one that was not whole yet has none.
+    while (reading._parsingBatch === 0 && !conn.destroyed) {
+      const more = conn.read() as Buffer | null;
+      if (more === null) break;
+      left = parsed(more);
+    }
     return left;
   };
 }

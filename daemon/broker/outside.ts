@@ -2,6 +2,8 @@ import { connect, type IClientOptions, type MqttClient } from 'mqtt';
 import { DEVICE_TOPIC_FILTERS } from '../../shared/wire/topics.ts';
 import type { Broker, TakeMessage } from './broker.ts';
 
+/** What is under way to a broker that has gone would be waited for without end, real ms. */
+const GOODBYE_MS = 2000;
 /** Publications of a connection that may wait for their commit at the same time; brokers allow 20 to 65,535. */
 const MOST_WAITING = 1000;
 /** The head of a PUBACK: packet type and length of what follows, the number of the message (MQTT 3.1.1, 3.4). */
@@ -32,8 +34,8 @@ class AnswerQueue {
         // Once all of the same commit are told, so that they go out together.
         if (this.#waiting[0] === one) process.nextTick(() => this.#answer());
       },
-      // Only a store that is closed rejects: not acknowledged, it comes again.
-      () => {},
+      // There is no room for it, or the store is closed: with a new connection it comes again.
+      () => this.stream.destroy(),
     );
     if (!isFull) goOn();
   }
@@ -136,7 +138,18 @@ export async function connectOutsideBroker(options: {
       wills.set(topic, keeper);
     },
     close: async () => {
-      await Promise.all([client, ...wills.values()].map((one) => one.endAsync(!one.connected)));
+      await Promise.all([client, ...wills.values()].map(endOf));
     },
   };
+}
+
+/** Says goodbye; to a broker that does not answer, or goes meanwhile, only so long. */
+async function endOf(client: MqttClient): Promise<void> {
+  let late: NodeJS.Timeout | undefined;
+  const tooLate = new Promise<void>((resolve) => {
+    late = setTimeout(resolve, GOODBYE_MS);
+  });
+  await Promise.race([client.endAsync(!client.connected), tooLate]);
+  clearTimeout(late);
+  client.stream.destroy();
 }

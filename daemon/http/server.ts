@@ -25,6 +25,7 @@ import type { Certificate } from '../tls/certificate.ts';
 import { checkRequest, type OwnNames } from './guard.ts';
 import { Problem, type ProblemCode } from './problem.ts';
 import { type RouteParts, routes } from './routes.ts';
+import { Turns } from './turns.ts';
 
 declare module 'fastify' {
   interface FastifyRequest {
@@ -119,6 +120,9 @@ export async function buildServer(
   }).withTypeProvider<ZodTypeProvider>();
   app.setValidatorCompiler(validatorCompiler);
   app.setSerializerCompiler(serializerCompiler);
+
+  const turns = new Turns(() => parts.recorder.oldestWaitingMs() !== null);
+  app.addHook('onRequest', () => turns.next());
 
   let warnedOfProxy = false;
   app.addHook('onRequest', async (request, reply) => {

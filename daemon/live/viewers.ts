@@ -20,6 +20,10 @@ const ESTIMATE_MS = 1000;
 const BEAT_MS = 2000;
 /** A viewer that has so much unsent is too slow: it is cut off and will come back for a newer picture. */
 const MOST_UNSENT_BYTES = 1024 * 1024;
+/** The same for one that answers no ping for so long, real ms: links hold minutes of a usual site, and it would see those. */
+const KEEPS_UP_WITHIN_MS = 10_000;
+/** Of more readings in one message only the newest of each channel are shown: the pages of many could not be told all. */
+const MOST_READINGS = 2000;
 const MOST_VIEWERS = 1000;
 /** Close code of a socket whose viewer is let in no more (RFC 6455, 7.4.2: 4000 to 4999 are for private use). */
 const NOT_LET_IN = 4401;
@@ -39,6 +43,8 @@ export class Viewers implements WatchListener {
   readonly #timers: Timer[];
   readonly #changed = new Map<string, { site: string; vessel: string }>();
   readonly #isStillIn = new WeakMap<WebSocket, () => boolean>();
+  /** Since when a viewer has not answered a ping, ms. Not by the daemon's clock: a demonstration's is quick. */
+  readonly #askedMs = new WeakMap<WebSocket, number>();
   #readings: LiveReading[] = [];
 
   constructor(parts: {
@@ -60,6 +66,7 @@ export class Viewers implements WatchListener {
       every(parts.clock, realMs(ESTIMATE_MS), () => this.#sendEstimates()),
       every(parts.clock, realMs(BEAT_MS), () => {
         this.#dropThoseOut();
+        this.#dropThoseBehind();
         this.#send(this.#beat());
       }),
     ];
@@ -78,6 +85,7 @@ export class Viewers implements WatchListener {
     }
     this.#server.handleUpgrade(request, socket, head, (viewer) => {
       viewer.on('error', () => viewer.terminate());
+      viewer.on('pong', () => this.#askedMs.delete(viewer));
       this.#isStillIn.set(viewer, isStillIn);
       viewer.send(JSON.stringify(this.#beat()));
       for (const site of this.#watch.sites()) {
@@ -131,6 +139,18 @@ export class Viewers implements WatchListener {
     }
   }
 
+  /** A ping stands in line behind what a viewer has not read yet (RFC 6455, 5.5.2). */
+  #dropThoseBehind(): void {
+    const nowMs = performance.now();
+    for (const viewer of this.#server.clients) {
+      const askedMs = this.#askedMs.get(viewer);
+      if (askedMs === undefined) {
+        this.#askedMs.set(viewer, nowMs);
+        viewer.ping();
+      } else if (nowMs - askedMs > KEEPS_UP_WITHIN_MS) viewer.terminate();
+    }
+  }
+
   #beat(): LiveMessage {
     const { failure } = this.#recorder;
     const unreached = this.#unreached();
@@ -158,7 +178,10 @@ export class Viewers implements WatchListener {
     if (this.#readings.length === 0) return;
     const readings = this.#readings;
     this.#readings = [];
-    this.#send({ type: 'readings', readings });
+    this.#send({
+      type: 'readings',
+      readings: readings.length > MOST_READINGS ? newestOf(readings) : readings,
+    });
   }
 
   #sendEstimates(): void {
@@ -180,6 +203,13 @@ export class Viewers implements WatchListener {
       else viewer.send(text);
     }
   }
+}
+
+/** The last that came of each channel. */
+function newestOf(readings: readonly LiveReading[]): LiveReading[] {
+  const newest = new Map<string, LiveReading>();
+  for (const reading of readings) newest.set(`${reading.site}:${reading.vessel}:${reading.channel}`, reading);
+  return [...newest.values()];
 }
 
 /** One that people are told of again (`unshelved`, `unexplained`) is raised again, with its own time. */

@@ -1,6 +1,7 @@
 import { connectAsync } from 'mqtt';
 import { expect, onTestFinished, test } from 'vitest';
 import { Api, eventually } from '../support/api.ts';
+import { Link } from '../support/link.ts';
 import { startMosquitto } from '../support/mosquitto.ts';
 import { MosquittoClients } from '../support/mosquitto-clients.ts';
 import { dataFolder, LOOPBACK, serve, startHere } from '../support/serving.ts';
@@ -63,6 +64,26 @@ test('a broker that was away: the daemon says so, comes back by itself, and goes
     () => api.raw('shed:r1'),
     ({ t }) => t.length === 1,
   );
+});
+
+test('a broker that does not answer any more does not hold up the stop', async () => {
+  const mosquitto = await startMosquitto();
+  onTestFinished(mosquitto.stop);
+  const link = await Link.open(mosquitto.port);
+  onTestFinished(() => link.close());
+  const served = await serve({ data: freshData(), broker: `mqtt://${LOOPBACK}:${link.port}` });
+  onTestFinished(() => served.kill('SIGKILL'));
+  const api = new Api(served.httpPort);
+  await api.ready();
+  const clients = new MosquittoClients(mosquitto.port);
+  await clients.publish(reading('shed'), '50');
+  await eventually(
+    () => api.raw('shed:r1'),
+    ({ t }) => t.length === 1,
+  );
+  link.stall();
+  served.kill('SIGTERM');
+  expect(await served.ended).toMatchObject({ code: 0, signal: null });
 });
 
 test('topics that the configuration gained are asked for, although the session is an old one', async () => {

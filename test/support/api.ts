@@ -15,15 +15,19 @@ export interface RefusedTopic {
 /** A person's or a script's side of the HTTP API. Every call throws where the answer is an error. */
 export class Api {
   readonly #base: string;
+  readonly #headers: Record<string, string>;
 
-  constructor(port: number) {
+  /** Connections are kept for the next call, unless what the daemon holds is to be counted. */
+  constructor(port: number, { keepsConnections = true } = {}) {
     this.#base = `http://${LOOPBACK}:${port}`;
+    this.#headers = keepsConnections ? {} : { connection: 'close' };
   }
 
   async call(method: string, path: string, body?: object): Promise<Response> {
     const answer = await fetch(`${this.#base}${path}`, {
       method,
-      ...(body && { headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) }),
+      headers: { ...this.#headers, ...(body && { 'content-type': 'application/json' }) },
+      ...(body && { body: JSON.stringify(body) }),
     });
     if (!answer.ok) throw new Error(`${method} ${path}: ${answer.status} ${await answer.text()}`);
     return answer;
@@ -41,10 +45,10 @@ export class Api {
     );
   }
 
-  /** Every reading of a channel; none of a vessel that is not there yet. */
+  /** Every reading of a channel, those ahead of the daemon's clock too; none of a vessel that is not there yet. */
   async raw(vessel: string, channel = 'liquid-temperature'): Promise<RawReadings> {
-    const path = `/api/v1/vessels/${vessel}/readings?channel=${channel}&from=0&points=raw`;
-    const answer = await fetch(`${this.#base}${path}`);
+    const path = `/api/v1/vessels/${vessel}/readings?channel=${channel}&from=0&to=${Date.UTC(2100, 0, 1)}&points=raw`;
+    const answer = await fetch(`${this.#base}${path}`, { headers: this.#headers });
     if (answer.status === 404) return { t: [], value: [], seq: [] };
     return (await answer.json()) as RawReadings;
   }
@@ -97,8 +101,9 @@ export async function eventually<T>(
   ask: () => Promise<T> | T,
   wanted: (answer: T) => boolean,
   everyMs = 50,
+  withinMs = 20_000,
 ): Promise<T> {
-  const deadline = performance.now() + 20_000;
+  const deadline = performance.now() + withinMs;
   for (;;) {
     const answer = await ask();
     if (wanted(answer)) return answer;

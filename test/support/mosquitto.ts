@@ -1,6 +1,6 @@
 import { type ChildProcess, spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { mkdtemp, rm, writeFile } from 'node:fs/promises';
+import { chmod, mkdtemp, rm, writeFile } from 'node:fs/promises';
 import { type AddressInfo, connect, createServer, type Server, type Socket } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -16,15 +16,22 @@ export interface Mosquitto {
   stop(): Promise<void>;
 }
 
-/** A real Mosquitto on a loopback port, a free one if none is given, with nothing kept on disk. */
-export async function startMosquitto(at?: number): Promise<Mosquitto> {
+/**
+ * A real Mosquitto on a loopback port, a free one if none is given. What it holds is kept in a folder through a clean
+ * stop (SIGTERM), or nowhere.
+ */
+export async function startMosquitto(at?: number, keptIn?: string): Promise<Mosquitto> {
   const port = at ?? (await freePort());
   const folder = await mkdtemp(join(tmpdir(), 'mosquitto-'));
   const file = join(folder, 'mosquitto.conf');
+  // Started by root it runs as a user of its own.
+  if (keptIn !== undefined) await chmod(keptIn, 0o777);
+  const persistence =
+    keptIn === undefined ? 'persistence false' : `persistence true\npersistence_location ${keptIn}/`;
   // Its own limit of queued messages would drop what a fast run sends to a slower subscriber.
   await writeFile(
     file,
-    `listener ${port} 127.0.0.1\nallow_anonymous true\npersistence false\nmax_queued_messages 0\n`,
+    `listener ${port} 127.0.0.1\nallow_anonymous true\n${persistence}\nmax_queued_messages 0\n`,
   );
   const broker = endWithTests(spawn(PROGRAM, ['-c', file], { stdio: 'ignore' }));
   await once(broker, 'spawn');

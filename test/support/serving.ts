@@ -50,6 +50,8 @@ export interface Served {
   httpPort: number;
   /** Null with an outside broker. */
   mqttPort: number | null;
+  /** Where it can be looked into; null where that was not asked for. */
+  inspectUrl: string | null;
   kill(signal: NodeJS.Signals): void;
   /** Resolves when it has ended. */
   ended: Promise<Ending>;
@@ -70,6 +72,8 @@ export interface ServeOptions {
   under?: readonly string[];
   /** Another build's entry file. */
   main?: string;
+  /** Whether it is to be looked into (`heldBy`). */
+  inspected?: boolean;
 }
 
 /** `esterwatch serve` as built, a process of its own; resolves once it listens. */
@@ -80,13 +84,17 @@ export async function serve({
   mqttPort = 0,
   under = [],
   main = MAIN,
+  inspected = false,
 }: ServeOptions): Promise<Served> {
   const mqtt = broker === undefined ? ['--mqtt', `${LOOPBACK}:${mqttPort}`] : ['--broker', broker];
   const args = ['serve', '--data', data, '--http', `${LOOPBACK}:${httpPort}`, ...mqtt];
-  const launched = launch([...under, process.execPath, main, ...args]);
+  const inspect = inspected ? [`--inspect=${LOOPBACK}:0`] : [];
+  const launched = launch([...under, process.execPath, ...inspect, main, ...args]);
   const ports: { http?: number; mqtt?: number } = {};
+  let inspectUrl: string | null = null;
   const listening = new Promise<void>((resolve) => {
     launched.onLine = (line) => {
+      inspectUrl ??= /^Debugger listening on (ws:\S+)$/.exec(line)?.[1] ?? null;
       const address = /(page|readings): \w+:\/\/[^:]+:(\d+)/.exec(line);
       if (address !== null) ports[address[1] === 'page' ? 'http' : 'mqtt'] = Number(address[2]);
       if (ports.http !== undefined && (broker !== undefined || ports.mqtt !== undefined)) resolve();
@@ -108,7 +116,7 @@ export async function serve({
     late.abort();
   }
   const { pid, kill, ended } = launched;
-  return { pid, kill, ended, httpPort: ports.http!, mqttPort: ports.mqtt ?? null };
+  return { pid, kill, ended, httpPort: ports.http!, mqttPort: ports.mqtt ?? null, inspectUrl };
 }
 
 /** Starts `esterwatch serve` as built and kills it after so many ms, however far it is then. */
