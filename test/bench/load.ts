@@ -6,13 +6,11 @@
 import { type ChildProcessByStdio, spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { mkdirSync } from 'node:fs';
-import { connect, createServer } from 'node:net';
-import { join } from 'node:path';
+import { connect } from 'node:net';
 import { createInterface, type Interface } from 'node:readline';
 import type { Readable, Writable } from 'node:stream';
 import { setTimeout as wait } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
-import Database from 'better-sqlite3';
 import { connectAsync } from 'mqtt';
 import { WebSocketServer } from 'ws';
 import { readingTopic } from '../../shared/wire/topics.ts';
@@ -130,9 +128,19 @@ async function measured(pid: number, options: Parameters<typeof send>[0]): Promi
   return { ...sent, costUs: (used / seconds / sent.perSecond) * 1e6 };
 }
 
+/** The library that the daemon's broker is made of, which acknowledges at once. */
+async function libraryAlone(inFlight: number): Promise<Measured> {
+  const child = startChild('load/library-alone.ts', {});
+  const [port] = (await once(createInterface({ input: child.stdout }), 'line')) as [string];
+  const sent = await measured(child.pid!, { port: Number(port), connections: CONNECTIONS, inFlight });
+  child.kill();
+  await once(child, 'exit');
+  return sent;
+}
+
 async function throughput(): Promise<void> {
   for (const inFlight of [20, 1]) {
-    const [own, bare]: [Measured[], Measured[]] = [[], []];
+    const [own, bare, alone]: [Measured[], Measured[], Measured[]] = [[], [], []];
     for (let round = 0; round < ROUNDS; round++) {
       const ours = async () =>
         own.push(
@@ -147,7 +155,9 @@ async function throughput(): Promise<void> {
         bare.push(
           await withMosquitto(({ port, pid }) => measured(pid, { port, connections: CONNECTIONS, inFlight })),
         );
-      for (const run of round % 2 === 0 ? [ours, theirs] : [theirs, ours]) await run();
+      const libraries = async () => alone.push(await libraryAlone(inFlight));
+      const runs = [ours, theirs, libraries];
+      for (const run of round % 2 === 0 ? runs : runs.reverse()) await run();
     }
     const [ownRate, bareRate] = [own, bare].map((all) => median(all.map(({ perSecond }) => perSecond)));
     const busiest = Math.max(...[...own, ...bare].map(({ ownShare }) => ownShare));
@@ -158,6 +168,14 @@ async function throughput(): Promise<void> {
       ratio: ownRate! / bareRate!,
       aim: inFlight === 1 ? '0.35' : '0.9',
       raw: `${raw(own.map(({ perSecond }) => perSecond))}; ${raw(bare.map(({ perSecond }) => perSecond))}; client ${(100 * busiest).toFixed(0)} % of a core${busiest > MOST_OWN_SHARE ? ', too much to count' : ''}`,
+    });
+    const aloneRate = median(alone.map(({ perSecond }) => perSecond));
+    printRow({
+      what: `the same, beside the broker library by itself, ${inFlight} in flight`,
+      figure: `${ownRate!.toFixed(0)}/s`,
+      beside: `${aloneRate.toFixed(0)}/s, the library without a store, rules and pages`,
+      ratio: ownRate! / aloneRate,
+      raw: raw(alone.map(({ perSecond }) => perSecond)),
     });
     const [ownCost, bareCost] = [own, bare].map((all) => median(all.map(({ costUs }) => costUs)));
     printRow({
@@ -209,31 +227,25 @@ async function outside(): Promise<void> {
 
 // ---- one at a time ----
 
-/** A commit with full sync of one row, and a byte there and back over loopback: what an acknowledgement cannot do without. */
+/** As long as another process takes to commit a row with full sync and to answer over loopback, a hundred times a second. */
 async function bareAnswerMs(count: number): Promise<number[]> {
   const { data, remove } = dataFolderOnDisk();
   mkdirSync(data);
-  const database = new Database(join(data, 'bare.db'));
-  database.pragma('journal_mode = WAL');
-  database.pragma('synchronous = FULL');
-  database.exec('CREATE TABLE reading (channel INTEGER, at INTEGER, value REAL)');
-  const insert = database.prepare('INSERT INTO reading VALUES (1, ?, 55.5)');
-  const echo = createServer((socket) => socket.setNoDelay(true).pipe(socket)).listen(0, LOOPBACK);
-  await once(echo, 'listening');
-  const socket = connect((echo.address() as { port: number }).port, LOOPBACK).setNoDelay(true);
+  const child = startChild('load/bare-answer.ts', { data });
+  const [port] = (await once(createInterface({ input: child.stdout }), 'line')) as [string];
+  const socket = connect(Number(port), LOOPBACK).setNoDelay(true);
+  await once(socket, 'connect');
   const times: number[] = [];
   for (let i = 0; i < count; i++) {
-    await wait(5);
+    await wait(10);
     const from = performance.now();
-    const answered = once(socket, 'data');
     socket.write(Buffer.alloc(80));
-    await answered;
-    insert.run(i);
+    await once(socket, 'data');
     times.push(performance.now() - from);
   }
   socket.destroy();
-  echo.close();
-  database.close();
+  child.stdin.end();
+  await once(child, 'exit');
   remove();
   return times;
 }
@@ -250,7 +262,7 @@ async function idle(): Promise<void> {
   printRow({
     what: 'PUBACK of one reading, 100 a second, p50',
     figure: `${median(own).toFixed(2)} ms`,
-    beside: `${median(bare).toFixed(2)} ms, a commit with full sync and an echo`,
+    beside: `${median(bare).toFixed(2)} ms, a commit with full sync and an answer, nothing else`,
     ratio: median(own) / median(bare),
     aim: 'at most 3, under 1.5 ms',
     raw: `${raw(own, 2)}; ${raw(bare, 2)}`,
