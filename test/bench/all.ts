@@ -17,6 +17,7 @@ const PARTS: Record<string, readonly string[]> = {
   alarms: ['load.ts', 'alarms'],
   broadcast: ['load.ts', 'broadcast'],
   usual: ['load.ts', 'usual'],
+  growth: ['load.ts', 'growth'],
   memory: ['memory.ts'],
   api: ['api.ts'],
   replay: ['replay.ts'],
