@@ -104,10 +104,13 @@ export class Recorder {
   /** Writes what waits, and the judgements that have piled up. */
   flush(): void {
     this.#wanted = true;
-    this.#running ??= this.#run().finally(() => {
-      this.#running = undefined;
-      if (this.#wanted && !this.#closed) this.flush();
-    });
+    // Not at once: what a device has sent together is still being handed over, and shares the commit.
+    this.#running ??= Promise.resolve()
+      .then(() => this.#run())
+      .finally(() => {
+        this.#running = undefined;
+        if (this.#wanted && !this.#closed) this.flush();
+      });
   }
 
   /** Arrival of the oldest thing not committed yet, ms. */

@@ -111,6 +111,16 @@ const values = (units: readonly WriteUnit[]) =>
 const settled = () => new Promise<void>((resolve) => setImmediate(resolve));
 
 describe('groups', () => {
+  test('what comes at the same moment shares a commit', async () => {
+    const { store, recorder } = start();
+    const submitted = [1, 2].map((value) => recorder.submit('barn', [reading(value)], START_MS));
+    expect(values((await store.asked(0)).units)).toEqual([['barn', 1, 2]]);
+    store.writes[0]!.commit();
+    expect(await Promise.all(submitted)).toMatchObject([[{ position: 1 }], [{ position: 2 }]]);
+    await settled();
+    expect(store.writes).toHaveLength(1);
+  });
+
   test('what comes while a commit is under way shares the next one, in order', async () => {
     const { store, recorder } = start();
     const done: number[] = [];
@@ -120,6 +130,7 @@ describe('groups', () => {
         return results;
       });
     const first = submit('barn', 1);
+    await store.asked(0);
     const later = [submit('barn', 2, 3), submit('shed', 4), submit('barn', 5)];
     expect(values((await store.asked(0)).units)).toEqual([['barn', 1]]);
     await settled();
@@ -148,6 +159,7 @@ describe('groups', () => {
     const { store, recorder } = start();
     const many = Array.from({ length: 4000 }, (_, i) => reading(i));
     void recorder.submit('barn', [reading(0)], START_MS);
+    await store.asked(0);
     for (let i = 0; i < 5; i++) void recorder.submit('barn', many, START_MS);
     (await store.asked(0)).commit();
     const second = await store.asked(1);
@@ -160,6 +172,7 @@ describe('groups', () => {
     const { store, recorder } = start();
     expect(recorder.oldestWaitingMs()).toBeNull();
     const first = recorder.submit('barn', [reading(1)], START_MS + 10);
+    await store.asked(0);
     const second = recorder.submit('barn', [reading(2)], START_MS + 20);
     expect(recorder.oldestWaitingMs()).toBe(START_MS + 10);
     (await store.asked(0)).commit();
@@ -361,10 +374,9 @@ describe('close', () => {
 
   test('commits what waits, and takes nothing more', async () => {
     const { store, recorder } = start();
-    const submitted = [
-      recorder.submit('barn', [reading(1)], START_MS),
-      recorder.submit('barn', [reading(2)], START_MS),
-    ];
+    const submitted = [recorder.submit('barn', [reading(1)], START_MS)];
+    await store.asked(0);
+    submitted.push(recorder.submit('barn', [reading(2)], START_MS));
     let closed = false;
     const closing = recorder.close().then(() => {
       closed = true;
