@@ -31,6 +31,8 @@ const MOST_BEFORE_CONNACK = 1000;
 const MOST_PACKET_BYTES = 4 * 1024 * 1024;
 /** The same of a CONNECT, and of what comes in its place. */
 const MOST_CONNECT_BYTES = 8 * 1024;
+/** A retained message is kept in memory, one a topic; a reading with its time and number has some 60 bytes. */
+const MOST_RETAINED_BYTES = 1024;
 /** Of one connection: each message is compared with all of them. */
 const MOST_SUBSCRIPTIONS = 200;
 /** Each connection costs memory and a descriptor; without this, devices that reconnect wildly shut the page out. */
@@ -45,7 +47,15 @@ const MOST_AT_ONCE = 20_000;
 
 /** A part of aedes that its type file leaves out. */
 interface WithPersistence {
-  persistence: { incomingGetPacket(client: unknown, packet: unknown): Promise<unknown> };
+  persistence: IncomingMessages;
+}
+
+/** What aedes keeps of QoS 2 messages until their PUBREL. */
+interface IncomingMessages {
+  incomingStorePacket(client: Client, packet: { messageId: number }): Promise<void>;
+  incomingGetPacket(client: Client, packet: { messageId: number }): Promise<object>;
+  incomingDelPacket(client: Client, packet: { messageId: number }): Promise<void>;
+  cleanIncoming(client: Client): Promise<void>;
 }
 
 /**
@@ -64,7 +74,11 @@ interface WithReading {
   /** Packets that were read and are not done with. */
   _parsingBatch: number;
   /** Puts packets together; of one that has come in part, `length` says how long it is. */
-  _parser: { parse(chunk: Buffer): number; packet: { length: number } };
+  _parser: {
+    parse(chunk: Buffer): number;
+    packet: { length: number };
+    on(event: 'packet', call: (packet: { cmd: string; messageId?: number }) => void): void;
+  };
 }
 
 /**
@@ -103,14 +117,16 @@ export async function startEmbeddedBroker(
       answered(connection);
       done(error);
     };
+    const { messageId } = packet as { messageId?: number };
     const taking =
-      packet.qos === 2 ? isKnown(client, packet).then((isAgain) => isAgain || takeIt()) : takeIt();
+      packet.qos === 2 && messageId !== undefined ? takeOnce(connection, messageId, takeIt) : takeIt();
     taking.then((taken) => {
       if (!taken) {
         packet.topic = NOWHERE;
         packet.retain = false;
         packet.payload = Buffer.alloc(0);
       }
+      if (packet.payload.length > MOST_RETAINED_BYTES) packet.retain = false;
       if (waitMs === 0) end(null);
       else setTimeout(end, waitMs, null);
     }, end);
@@ -160,19 +176,7 @@ export async function startEmbeddedBroker(
     queueLimit: MOST_BEFORE_CONNACK,
     maxClientsIdLength: 200,
   });
-  /** A QoS 2 message sent again before its PUBREL (MQTT 3.1.1, 4.3.3): taken in the first time. */
-  async function isKnown(
-    client: Parameters<AuthorizePublishHandler>[0],
-    packet: Parameters<AuthorizePublishHandler>[1],
-  ): Promise<boolean> {
-    try {
-      return Boolean(
-        await (aedes as unknown as WithPersistence).persistence.incomingGetPacket(client, packet),
-      );
-    } catch {
-      return false;
-    }
-  }
+  keepNumbersOnly((aedes as unknown as WithPersistence).persistence);
 
   const sockets = new Set<Socket>();
   const handle = (socket: Socket): void => {
@@ -180,7 +184,11 @@ export async function startEmbeddedBroker(
     socket.setNoDelay(true);
     socket.once('close', () => sockets.delete(socket));
     limitReading(socket);
-    limitPackets(aedes.handle(socket));
+    const client = aedes.handle(socket);
+    limitPackets(client);
+    (client as unknown as WithReading)._parser.on('packet', ({ cmd, messageId }) => {
+      if (cmd === 'pubrel') known.get(client)?.unreleased.delete(messageId!);
+    });
   };
   aedes.on('clientDisconnect', (client) => connections.delete(client));
   aedes.on('unsubscribe', (topics, client) => {
@@ -285,6 +293,8 @@ interface Connection {
   unanswered: number;
   /** For how many of these it was read on all the same. */
   readOnFor: number;
+  /** QoS 2 messages whose PUBREL has not come, by their numbers: whether they were taken in. */
+  unreleased: Map<number, Promise<boolean>>;
 }
 
 const newConnection = (device: KnownDevice | null): Connection => ({
@@ -293,7 +303,43 @@ const newConnection = (device: KnownDevice | null): Connection => ({
   pacedMs: 0,
   unanswered: 0,
   readOnFor: 0,
+  unreleased: new Map(),
 });
+
+/** A QoS 2 message sent again before its PUBREL is the same (MQTT 3.1.1, 4.3.3): taken in the first time. */
+function takeOnce(
+  { unreleased }: Connection,
+  messageId: number,
+  take: () => Promise<boolean>,
+): Promise<boolean> {
+  const before = unreleased.get(messageId);
+  if (before !== undefined) return before;
+  const taking = take();
+  unreleased.set(messageId, taking);
+  taking.catch(() => unreleased.delete(messageId));
+  return taking;
+}
+
+/**
+ * Has aedes keep the numbers of QoS 2 messages by connection. By itself it keeps them by client id, so that those of a
+ * connection that has gone count for the next of its name, and with their payloads, which fill the memory.
+ */
+function keepNumbersOnly(messages: IncomingMessages): void {
+  const numbers = new WeakMap<Client, Set<number>>();
+  messages.incomingStorePacket = async (client, { messageId }) => {
+    numbers.set(client, (numbers.get(client) ?? new Set()).add(messageId));
+  };
+  messages.incomingGetPacket = async (client, packet) => {
+    if (numbers.get(client)?.has(packet.messageId)) return packet;
+    throw new Error('no such message');
+  };
+  messages.incomingDelPacket = async (client, { messageId }) => {
+    numbers.get(client)?.delete(messageId);
+  };
+  messages.cleanIncoming = async (client) => {
+    numbers.delete(client);
+  };
+}
 
 function answered(connection: Connection): void {
   connection.unanswered--;

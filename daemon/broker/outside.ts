@@ -4,8 +4,12 @@ import type { Broker, TakeMessage } from './broker.ts';
 
 /** What is under way to a broker that has gone would be waited for without end, real ms. */
 const GOODBYE_MS = 2000;
-/** Publications of a connection that may wait for their commit at the same time; brokers allow 20 to 65,535. */
+/**
+ * Publications of a connection that may wait for their commit at the same time, and their payloads together: then the
+ * broker waits with the next. The recorder takes no more than 100,000 readings, and one has 8 bytes at least.
+ */
 const MOST_WAITING = 1000;
+const MOST_WAITING_BYTES = 512 * 1024;
 /** The head of a PUBACK: packet type and length of what follows, the number of the message (MQTT 3.1.1, 3.4). */
 const PUBACK_HEAD = [0x40, 2];
 
@@ -15,42 +19,53 @@ const PUBACK_HEAD = [0x40, 2];
  */
 class AnswerQueue {
   readonly stream: MqttClient['stream'];
-  readonly #waiting: { messageId: number | undefined; isTaken: boolean; goOn: (() => void) | null }[] = [];
   readonly #client: MqttClient;
+  readonly #waiting: { messageId: number | null; bytes: number; isDone: boolean }[] = [];
+  #bytes = 0;
+  /** Has the next publication handed over, once there is room for it. */
+  #goOn: (() => void) | null = null;
 
   constructor(client: MqttClient) {
     this.#client = client;
     this.stream = client.stream;
   }
 
-  /** `goOn` has the next publication handed over: at once, or once there is room. */
-  add(messageId: number | undefined, taken: Promise<unknown>, goOn: () => void): void {
-    const isFull = this.#waiting.length >= MOST_WAITING;
-    const one = { messageId, isTaken: false, goOn: isFull ? goOn : null };
+  /** `messageId`: null for one that wants no acknowledgement. `goOn` is called at once, or once there is room. */
+  add(messageId: number | null, bytes: number, taken: Promise<unknown>, goOn: () => void): void {
+    const one = { messageId, bytes, isDone: false };
     this.#waiting.push(one);
-    taken.then(
-      () => {
-        one.isTaken = true;
-        // Once all of the same commit are told, so that they go out together.
-        if (this.#waiting[0] === one) process.nextTick(() => this.#answer());
-      },
-      // There is no room for it, or the store is closed: with a new connection it comes again.
-      () => this.stream.destroy(),
-    );
-    if (!isFull) goOn();
+    this.#bytes += bytes;
+    const done = () => {
+      one.isDone = true;
+      // Once all of the same commit are told, so that they go out together.
+      if (this.#waiting[0] === one) process.nextTick(() => this.#answer());
+    };
+    // Where there is no room for it, or the store is closed: with a new connection it comes again.
+    taken.then(done, () => (messageId === null ? done() : this.stream.destroy()));
+    if (this.#hasRoom) goOn();
+    else this.#goOn = goOn;
+  }
+
+  get #hasRoom(): boolean {
+    return this.#waiting.length < MOST_WAITING && this.#bytes < MOST_WAITING_BYTES;
   }
 
   #answer(): void {
     let count = 0;
-    const bytes: number[] = [];
-    while (this.#waiting[count]?.isTaken === true) {
-      const { messageId } = this.#waiting[count++]!;
-      if (messageId !== undefined) bytes.push(...PUBACK_HEAD, messageId >> 8, messageId & 0xff);
+    const acknowledgements: number[] = [];
+    while (this.#waiting[count]?.isDone === true) {
+      const { messageId, bytes } = this.#waiting[count++]!;
+      this.#bytes -= bytes;
+      if (messageId !== null) acknowledgements.push(...PUBACK_HEAD, messageId >> 8, messageId & 0xff);
     }
-    const answered = this.#waiting.splice(0, count);
-    // After a new connection its number may be another message's: not acknowledged, it comes again.
-    if (bytes.length > 0 && this.#client.stream === this.stream) this.stream.write(Buffer.from(bytes));
-    for (const { goOn } of answered) goOn?.();
+    this.#waiting.splice(0, count);
+    // After a new connection a number may be another message's: not acknowledged, it comes again.
+    if (acknowledgements.length > 0 && this.#client.stream === this.stream)
+      this.stream.write(Buffer.from(acknowledgements));
+    const goOn = this.#goOn;
+    if (goOn === null || !this.#hasRoom) return;
+    this.#goOn = null;
+    goOn();
   }
 }
 
@@ -82,25 +97,13 @@ export async function connectOutsideBroker(options: {
   // each had a commit of its own; told of an error it acknowledges nothing and goes on.
   client.handleMessage = (packet, done) => {
     const { topic, payload, retain, qos } = packet;
-    const taken = take({
-      topic,
-      payload: Buffer.isBuffer(payload) ? payload : Buffer.from(payload),
-      retained: retain,
-      // Who may publish what is for that broker to say.
-      from: null,
-    });
+    const bytes = Buffer.isBuffer(payload) ? payload : Buffer.from(payload);
+    // Who may publish what is for that broker to say.
+    const taken = take({ topic, payload: bytes, retained: retain, from: null });
     if (queue.stream !== client.stream) queue = new AnswerQueue(client);
-    const { stream } = queue;
-    if (qos === 2)
-      taken.then(
-        // After a new connection its number may be another message's: not acknowledged, it comes again.
-        () => done(client.stream === stream ? undefined : new Error('the connection has gone')),
-        (error: Error) => done(error),
-      );
-    else
-      queue.add(packet.messageId, taken, () =>
-        done(qos === 1 ? new Error('acknowledged after its commit') : undefined),
-      );
+    // Nothing comes with QoS 2: the subscriptions do not ask for it.
+    if (qos === 0) queue.add(null, bytes.length, taken, () => done());
+    else queue.add(packet.messageId!, bytes.length, taken, () => done(new Error('acknowledged later')));
   };
   client.on('connect', ({ sessionPresent }) => {
     // Once in any case: the session may be of a start with other topics in the configuration.
