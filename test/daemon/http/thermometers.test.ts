@@ -33,7 +33,7 @@ test('a check at two points corrects what arrives from then on, by what water bo
   await daemon.read('barn/r1/liquid-temperature', 60.5);
   await daemon.send('PUT', '/api/v1/sites/barn', { altitudeM: 1609 });
   const pressureHPa = standardPressureHPa({ altitudeM: 1609 });
-  const trueC = waterBoilingC({ pressureHPa });
+  const trueC = Number(waterBoilingC({ pressureHPa }).toFixed(7));
   expect(trueC).toBeGreaterThan(94);
   expect(trueC).toBeLessThan(95);
 
@@ -64,7 +64,7 @@ test('a check at two points corrects what arrives from then on, by what water bo
       vessel: 'r1',
       channel: 'liquid-temperature',
       check: answer.json,
-      water: { pressureHPa, boilingC: trueC },
+      water: { pressureHPa, boilingC: waterBoilingC({ pressureHPa }) },
     },
   ]);
 });
@@ -108,6 +108,17 @@ test('one point moves all; what is typed in stays; each is there as sent, throug
     ]);
   };
   await expectAll(daemon);
+  const { deeds } = (await daemon.get(`/api/v1/vessels/r1/timeline?from=${START_MS}&to=${clock.wallMs()}`))
+    .json;
+  expect(
+    deeds
+      .filter(({ what }: { what: string }) => what.startsWith('thermometer'))
+      .map(({ what, by, reason }: Record<string, unknown>) => [what, by, reason]),
+  ).toEqual([
+    ['thermometer-checked', 'Ida', null],
+    ['thermometer-checked', 'Ida', null],
+    ['thermometer-check-withdrawn', 'Ada', 'another probe'],
+  ]);
   expect((await check(daemon, { ice: { readC: 1 } })).status).toBe(201);
   await daemon.stop();
 
@@ -251,7 +262,7 @@ test('boiling water counts by a pressure that is known, never by one that is ass
   expect(stated.json.boiling).toEqual({
     readC: 98.5,
     sentC: 98.5,
-    trueC: waterBoilingC({ pressureHPa }),
+    trueC: Number(waterBoilingC({ pressureHPa }).toFixed(7)),
     pressureHPa,
   });
   await daemon.read('barn/r1/ambient-pressure', 980);
