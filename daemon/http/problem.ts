@@ -11,6 +11,8 @@ export const PROBLEMS = {
   'cross-site': { status: 403, title: 'A page of another site may not do this' },
   'not-found': { status: 404, title: 'There is no such thing' },
   'vessel-unknown': { status: 404, title: 'There is no such vessel' },
+  'thermometer-unknown': { status: 404, title: 'There is no such thermometer' },
+  'thermometer-unchecked': { status: 409, title: 'No check of the thermometer stands' },
   'site-unknown': { status: 404, title: 'There is no such site' },
   'batch-unknown': { status: 404, title: 'There is no such batch' },
   'alarm-unknown': { status: 404, title: 'There is no such alarm' },

@@ -63,6 +63,7 @@ import { type ReachParts, reachRoutes } from './reach-routes.ts';
 import { setUpRoutes } from './set-up-routes.ts';
 import type { TemplateOperations } from './template-operations.ts';
 import { templateRoutes } from './template-routes.ts';
+import { thermometerRoutes } from './thermometer-routes.ts';
 import { vesselHistory } from './vessel-history.ts';
 
 export interface RouteParts {
@@ -167,6 +168,7 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
   );
 
   await app.register(setUpRoutes, parts);
+  await app.register(thermometerRoutes, parts);
   await app.register(accessRoutes, parts);
 
   app.get(
@@ -202,8 +204,15 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
     },
     async (request, reply) => {
       const { site, vessel } = operations.findVessel(request.params.vessel);
-      const { channel, points = USUAL_POINTS } = request.query;
-      const query = { site: site.site, vessel, channel, ...rangeOf(request.query, arrivals.nowMs()) };
+      const { channel, points = USUAL_POINTS, as } = request.query;
+      if (as !== undefined && points !== 'raw') throw new Problem('body-invalid', 'as wants points=raw');
+      const query = {
+        site: site.site,
+        vessel,
+        channel,
+        ...rangeOf(request.query, arrivals.nowMs()),
+        ...(as !== undefined && { corrections: site.thermometers.corrections(vessel, channel) }),
+      };
       // Ready-made: sent as it is, past the serializer.
       return reply.type(JSON_TYPE).send(Buffer.from(await store.readingsJson({ ...query, points })) as never);
     },

@@ -267,6 +267,13 @@ function deedsOf(
         return [{ ...deed, what: action }];
       case 'vessel-emptied':
         return body.vessel === vessel ? [{ ...deed, what: action }] : [];
+      case 'thermometer-checked':
+      case 'thermometer-check-withdrawn': {
+        if (body.vessel !== vessel) return [];
+        const reason = 'reason' in body ? body.reason : (body.deviation?.reason ?? null);
+        // Where the line steps, whenever it was in the baths.
+        return [{ ...deed, what: action, atMs: stored.arrivedMs, reason }];
+      }
       case 'started':
         return body.downSinceMs === null ? [] : [{ ...deed, what: action }];
       default:

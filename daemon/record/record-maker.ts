@@ -4,7 +4,7 @@ import { yieldOf } from '../../shared/batch/yield.ts';
 import { Replay } from '../../shared/engine/replay.ts';
 import type { Alarm } from '../../shared/wire/api.ts';
 import type { Batch } from '../../shared/wire/batch.ts';
-import { ENDED_STAGES } from '../../shared/wire/names.ts';
+import { channelKind, ENDED_STAGES } from '../../shared/wire/names.ts';
 import { type BatchRecord, type Paper, type RecordFormat, recordSchema } from '../../shared/wire/record.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import { openReadable } from '../store/sqlite/database.ts';
@@ -18,6 +18,7 @@ import {
 } from '../store/store.ts';
 import { alarmAnswer } from '../watch/alarm-answer.ts';
 import { Batches } from '../watch/batches.ts';
+import { Thermometers } from '../watch/thermometers.ts';
 import { recordHtml } from './html.ts';
 import type { PictureOf } from './photographs.ts';
 import { recordedBatch, recordedRun } from './recorded-batch.ts';
@@ -46,6 +47,7 @@ interface Found {
   batch: Batch;
   /** All batches of the site. */
   ofSite: readonly Batch[];
+  thermometers: Thermometers;
   stays: readonly Stay[];
   fromMs: number;
   toMs: number;
@@ -82,6 +84,7 @@ export class RecordMaker {
     const { site, batch, stays, fromMs, toMs } = found;
     const ended = batch.stages.findLast(({ stage }) => ENDED_STAGES.includes(stage));
     const balance = balanceOf(batch);
+    const channels = stays.flatMap((stay) => this.#channelsOf(site.site, stay));
     const { entries, head, sealed } = this.#reader.heads().find((one) => one.site === site.site)!;
     return recordSchema.parse({
       form: 'esterwatch batch record 1',
@@ -94,7 +97,8 @@ export class RecordMaker {
       tests: testsOfFuel(batch),
       lots: batch.draws,
       vessels: await this.#figures(id),
-      channels: stays.flatMap((stay) => this.#channelsOf(site.site, stay)),
+      channels,
+      thermometers: channels.flatMap((channel) => thermometerOf(found.thermometers, channel)),
       alarms: this.#alarms(site.site, stays),
       deviations: batch.stages.flatMap(({ stage, at, by, deviation }) =>
         deviation === null ? [] : [{ stage, at, by, ...deviation }],
@@ -154,7 +158,17 @@ export class RecordMaker {
       const stays = staysOf(actions, id, site.judged?.atMs ?? 0);
       const fromMs = Math.min(...stays.map((stay) => stay.fromMs));
       const ofSite = batches.list();
-      return { site, batch, ofSite, stays, fromMs, toMs: Math.max(...stays.map((stay) => stay.toMs)) };
+      const thermometers = new Thermometers(site.site);
+      for (const action of actions) thermometers.apply(action, action.position);
+      return {
+        site,
+        batch,
+        ofSite,
+        thermometers,
+        stays,
+        fromMs,
+        toMs: Math.max(...stays.map((stay) => stay.toMs)),
+      };
     }
     return null;
   }
@@ -248,6 +262,22 @@ export class RecordMaker {
       after = endsAt;
     }
   }
+}
+
+/** How a channel of a batch was checked, where it is a thermometer: as it was then, whatever was noted later. */
+function thermometerOf(
+  thermometers: Thermometers,
+  { vessel, channel, from, to }: BatchRecord['channels'][number],
+): BatchRecord['thermometers'] {
+  if (channelKind(channel) !== 'temperature') return [];
+  const checks = thermometers
+    .checks(vessel, channel)
+    .filter(({ noted, ended }) => noted <= to && (ended === null || ended.at >= from))
+    .map((check) => ({ ...check, ended: check.ended !== null && check.ended.at <= to ? check.ended : null }));
+  const newest = checks.at(-1);
+  const overdue =
+    newest !== undefined && newest.ended === null && newest.due < to.slice(0, 'YYYY-MM-DD'.length);
+  return [{ vessel, channel, checks, overdue }];
 }
 
 async function* inParts(run: AsyncIterable<readonly string[]>): AsyncGenerator<string> {

@@ -306,6 +306,8 @@ class RunLines {
       case 'template-kept':
       case 'template-retired':
       case 'warning-tested':
+      case 'thermometer-checked':
+      case 'thermometer-check-withdrawn':
       case 'access-changed':
       case 'signed-in':
       case 'signed-out':

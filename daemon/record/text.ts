@@ -6,6 +6,7 @@ import type { Batch } from '../../shared/wire/batch.ts';
 import type { EntryWhat } from '../../shared/wire/entries.ts';
 import type { LotKnown } from '../../shared/wire/lots.ts';
 import type { BatchRecord, RecordTest } from '../../shared/wire/record.ts';
+import type { Check, CheckedPoint } from '../../shared/wire/thermometers.ts';
 import { channelTitle, unitOf } from '../../shared/words/channels.ts';
 import { ENTRY_WORDS, LOT_WORDS, MOVED_WORDS, OIL_NAMES, TEST_WORDS } from '../../shared/words/entries.ts';
 import { isToSee, missingName, PRIORITY_WORDS, STAGE_NAMES, toSee } from '../../shared/words/stages.ts';
@@ -57,6 +58,7 @@ export function recordText(record: BatchRecord): RecordText {
       figuresOf(record),
       alarmsOf(record),
       channelsOf(record),
+      thermometersOf(record),
       chainOf(record),
     ],
     caution:
@@ -461,6 +463,38 @@ function channelsOf({ channels }: BatchRecord): Section {
       ...[least, mean, most].map((value) => String(Number(value.toPrecision(6)))),
     ]),
   };
+}
+
+function thermometersOf({ thermometers }: BatchRecord): Section {
+  return {
+    title: 'Thermometers',
+    none: 'No thermometer was read.',
+    heads: ['Vessel', 'Channel', 'Checked', 'By', 'Sent, and what the bath was', 'To be checked again'],
+    rows: thermometers.flatMap(({ vessel, channel, checks, overdue }) => {
+      const name = [vessel, channelTitle(channel)];
+      if (checks.length === 0) return [[...name, 'NOT CHECKED: as it was sent', '', '', '']];
+      return checks.map((check) => [
+        ...name,
+        time(check.at),
+        check.by,
+        checkText(check),
+        `by ${check.due}${overdue && check === checks.at(-1) ? ': OVERDUE' : ''}`,
+      ]);
+    }),
+  };
+}
+
+function checkText({ ice, boiling, deviation, ended }: Check): string {
+  const inBath = ({ sentC, trueC }: CheckedPoint): string =>
+    `${round(sentC, 2)} °C, was ${round(trueC, 2)} °C`;
+  return [
+    ice && `ice water ${inBath(ice)}`,
+    boiling && `boiling water at ${round(boiling.pressureHPa, 1)} hPa ${inBath(boiling)}`,
+    deviation && `LARGE ERROR, kept: ${deviation.reason}`,
+    ended && ended.reason !== null && `withdrawn by ${ended.by}, ${time(ended.at)}: ${ended.reason}`,
+  ]
+    .filter(Boolean)
+    .join('; ');
 }
 
 function chainOf({ chain, made }: BatchRecord): Section {

@@ -1,5 +1,5 @@
 import type { Clock } from '../clock.ts';
-import type { EntryResult, NewEntry, Store, WriteResult, WriteUnit } from './store.ts';
+import type { EntryResult, NewEntry, NewReading, Store, WriteResult, WriteUnit } from './store.ts';
 import { StoreError } from './store.ts';
 
 /** A store that refuses is asked again after so long, ms. */
@@ -15,6 +15,7 @@ const SLOW_MS = 5000;
 /** Something to be committed together for one site, in order. */
 interface Submission {
   site: string;
+  /** As they came. */
   entries: readonly NewEntry[];
   arrivedMs: number;
   /** The rules have had it from memory, since the disk refuses. */
@@ -42,6 +43,10 @@ export interface Judgement {
 }
 
 export interface JudgementSource {
+  /** Entries as they are to be stored by what is committed: readings of a checked thermometer corrected. */
+  corrected(site: string, entries: readonly NewEntry[]): readonly NewEntry[];
+  /** Whether a stored value is what this reading became, or would have, by any correction that there has been. */
+  isStoredAs(site: string, reading: NewReading, storedValue: number): boolean;
   /** Called in the order of commits, before anybody who waits for one goes on. */
   committed(committed: Committed): void;
   /** What cannot be stored now, and waits for it: nobody is to go unwarned for that. In the order of arrival. */
@@ -147,7 +152,8 @@ export class Recorder {
       this.#underWay = group;
       const isAhead = [...group, ...this.#waiting].some(({ isJudged }) => isJudged);
       const judgements = this.#judging?.takeJudgements(isAhead) ?? new Map<string, Judgement>();
-      const units = unitsOf(group, judgements);
+      const corrected = group.map(({ site, entries }) => this.#corrected(site, entries));
+      const units = unitsOf(group, corrected, judgements);
       if (units.length === 0) return;
       let results: readonly WriteResult[];
       const slow = setTimeout(() => {
@@ -179,7 +185,7 @@ export class Recorder {
       }
       this.#failure = null;
       this.#underWay = [];
-      this.#deliver(group, judgements, results);
+      this.#deliver(group, corrected, judgements, results);
     }
   }
 
@@ -188,15 +194,23 @@ export class Recorder {
     for (const submission of [...underWay, ...this.#waiting]) {
       if (submission.isJudged || !submission.waits) continue;
       submission.isJudged = true;
-      this.#judging?.unkept(submission.site, submission.entries);
+      const { site, entries } = submission;
+      this.#judging?.unkept(site, this.#corrected(site, entries));
     }
   }
 
+  #corrected(site: string, entries: readonly NewEntry[]): readonly NewEntry[] {
+    return this.#judging?.corrected(site, entries) ?? entries;
+  }
+
+  /** What a person does ends its group: it may be a check of a thermometer, which corrects what comes behind it. */
   #takeGroup(): Submission[] {
     let entries = 0;
     let count = 0;
     while (count < this.#waiting.length && (count === 0 || entries < MOST_ENTRIES)) {
-      entries += this.#waiting[count++]!.entries.length;
+      const submission = this.#waiting[count++]!;
+      entries += submission.entries.length;
+      if (!submission.waits) break;
     }
     const group = this.#waiting.splice(0, count);
     this.#entriesWaiting -= entries;
@@ -206,30 +220,48 @@ export class Recorder {
 
   #deliver(
     group: readonly Submission[],
+    corrected: readonly (readonly NewEntry[])[],
     judgements: ReadonlyMap<string, Judgement>,
     results: readonly WriteResult[],
   ): void {
     const bySite = new Map(results.map((result) => [result.site, result.entries]));
     const used = new Map<string, number>();
-    for (const submission of group) {
-      const { site, entries, isJudged } = submission;
+    for (const [i, submission] of group.entries()) {
+      const { site, entries: given, isJudged } = submission;
+      const entries = corrected[i]!;
       const from = used.get(site) ?? judgements.get(site)?.alarms.length ?? 0;
       used.set(site, from + entries.length);
-      const own = bySite.get(site)!.slice(from, from + entries.length);
+      const own = bySite
+        .get(site)!
+        .slice(from, from + entries.length)
+        .map((result, place) => this.#knownAgain(site, given[place]!, result));
       submission.settle(own);
       this.#judging?.committed({ site, entries, results: own, isJudged });
     }
   }
+
+  /** A reading that came before a check and comes again after it is the same reading, however it is corrected now. */
+  #knownAgain(site: string, given: NewEntry, result: EntryResult): EntryResult {
+    return result.result === 'conflict' &&
+      given.kind === 'reading' &&
+      this.#judging?.isStoredAs(site, given, result.storedValue)
+      ? { result: 'duplicate' }
+      : result;
+  }
 }
 
 /** One unit a site: first what the rules said to what is stored already, then what is new. */
-function unitsOf(group: readonly Submission[], judgements: ReadonlyMap<string, Judgement>): WriteUnit[] {
+function unitsOf(
+  group: readonly Submission[],
+  corrected: readonly (readonly NewEntry[])[],
+  judgements: ReadonlyMap<string, Judgement>,
+): WriteUnit[] {
   const entries = new Map<string, NewEntry[]>();
   for (const [site, { alarms }] of judgements) entries.set(site, [...alarms]);
-  for (const submission of group) {
-    const list = entries.get(submission.site);
-    if (list === undefined) entries.set(submission.site, [...submission.entries]);
-    else for (const entry of submission.entries) list.push(entry);
+  for (const [i, { site }] of group.entries()) {
+    const list = entries.get(site);
+    if (list === undefined) entries.set(site, [...corrected[i]!]);
+    else for (const entry of corrected[i]!) list.push(entry);
   }
   return [...entries].map(([site, list]) => {
     const judgement = judgements.get(site);

@@ -1,4 +1,5 @@
 import type { AlarmChange, Shelved } from '../../shared/engine/events.ts';
+import type { KnownPoints } from '../../shared/thermometer/correction.ts';
 import type { Alarm, Buckets, RawReadings } from '../../shared/wire/api.ts';
 import type { PictureType } from '../../shared/wire/entries.ts';
 import type { Priority } from '../../shared/wire/names.ts';
@@ -188,6 +189,16 @@ export interface ReadingsQuery {
   channel: string;
   fromMs: number;
   toMs: number;
+  /**
+   * Where single readings are wanted as they were sent: how they were corrected after which positions, ascending;
+   * null: not at all.
+   */
+  corrections?: readonly Correction[];
+}
+
+export interface Correction {
+  after: number;
+  points: KnownPoints | null;
 }
 
 export const CSV_COLUMNS = ['at', 'channel', 'value', 'source'] as const;

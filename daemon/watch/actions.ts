@@ -7,6 +7,7 @@ import type { EntryResult, EntryWhat } from '../../shared/wire/entries.ts';
 import type { Draw, LotNoteWhat, LotWhat } from '../../shared/wire/lots.ts';
 import type { Moved, Role, Stage } from '../../shared/wire/names.ts';
 import type { Way } from '../../shared/wire/reach.ts';
+import type { CheckedPoint } from '../../shared/wire/thermometers.ts';
 import type { About, TryResult } from '../reach/ledger.ts';
 import { DROP_ACTION, type Drop } from '../store/drops.ts';
 import type { NewAction, NewReading, StoredEntry } from '../store/store.ts';
@@ -68,6 +69,18 @@ export interface ActionBodies {
   presence: { device: string; presence: 'here' | 'gone' };
   /** Somebody sends a warning to see that it arrives. */
   'warning-tested': Record<string, never>;
+  /** What was found of a thermometer: what it sends is corrected by that from here on. The true ones as of then. */
+  'thermometer-checked': {
+    vessel: string;
+    channel: string;
+    ice: CheckedPoint | null;
+    boiling: (CheckedPoint & { pressureHPa: number }) | null;
+    /** The day (UTC) by which it is to be checked again. */
+    due: string;
+    deviation: { reason: string; missing: Missing } | null;
+  };
+  /** It is not corrected any more from here on. */
+  'thermometer-check-withdrawn': { vessel: string; channel: string; reason: string };
   /** Who or what may do what from now on; null: nothing any more. */
   'access-changed': { kind: 'person' | 'token' | 'device'; name: string; may: string | null };
   /** From which address. */
@@ -182,6 +195,8 @@ export function engineInputOfAction(stored: Stored): EngineInput | null {
     case 'template-kept':
     case 'template-retired':
     case 'warning-tested':
+    case 'thermometer-checked':
+    case 'thermometer-check-withdrawn':
     case 'access-changed':
     case 'signed-in':
     case 'signed-out':

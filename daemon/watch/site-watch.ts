@@ -12,6 +12,7 @@ import { type Action, engineInput, engineInputOfAction, inputOfReading } from '.
 import { Batches } from './batches.ts';
 import { Lots } from './lots.ts';
 import { Templates } from './templates.ts';
+import { Thermometers } from './thermometers.ts';
 
 /** Stored entries that are read at a time when a site is rebuilt. */
 const REBUILD_PAGE = 5000;
@@ -38,6 +39,7 @@ export class SiteWatch {
   readonly batches: Batches;
   readonly lots: Lots;
   readonly templates: Templates;
+  readonly thermometers: Thermometers;
   /** What people were told, and who works alone. */
   readonly ledger = new Ledger();
   /** What devices said of themselves last, and when by arrival. */
@@ -59,6 +61,7 @@ export class SiteWatch {
     this.batches = new Batches(site);
     this.lots = new Lots(site, this.batches);
     this.templates = new Templates(site);
+    this.thermometers = new Thermometers(site);
   }
 
   /** Goes on from the stored state: what came after it is judged again, and stored alarms stay single. */
@@ -69,7 +72,7 @@ export class SiteWatch {
       this.#state = snapshot;
       this.#position = progress.snapshot!.position;
     }
-    for (const action of await store.actions(this.site)) this.#applyAction(action);
+    for (const action of await store.actions(this.site)) this.#applyAction(action, action.position);
     const judged = progress.judged ?? { position: 0, atMs: 0 };
     for (;;) {
       const entries = await store.entriesAfter(this.site, this.#position, REBUILD_PAGE);
@@ -103,7 +106,7 @@ export class SiteWatch {
       this.#position = Math.max(this.#position, result.position);
       this.#judgedChanged = true;
       if (entry.kind === 'alarm') continue;
-      if (entry.kind === 'action') this.#applyAction(entry);
+      if (entry.kind === 'action') this.#applyAction(entry, result.position);
       if (isJudged) continue;
       const input = entry.kind === 'action' ? engineInputOfAction(entry) : inputOfReading(entry, result.atMs);
       if (input !== null) for (const output of this.#step(input)) outputs.push(output);
@@ -196,10 +199,11 @@ export class SiteWatch {
     return { vessel, channel, atMs, value, sound };
   }
 
-  #applyAction(entry: Extract<NewEntry, { kind: 'action' }>): void {
+  #applyAction(entry: Extract<NewEntry, { kind: 'action' }>, position: number): void {
     this.batches.apply(entry);
     this.lots.apply(entry);
     this.templates.apply(entry);
+    this.thermometers.apply(entry, position);
     this.ledger.apply(entry);
     const { action, body } = entry as unknown as Action;
     if (action === 'presence')

@@ -3,7 +3,7 @@ import type { EngineOutput } from '../../shared/engine/events.ts';
 import { type ArrivalClock, type Clock, every, type Timer } from '../clock.ts';
 import type { KnownNames } from '../intake/intake.ts';
 import type { Committed, Judgement, JudgementSource, Recorder } from '../store/recorder.ts';
-import { type NewAction, type NewEntry, type Store, StoreError } from '../store/store.ts';
+import { type NewAction, type NewEntry, type NewReading, type Store, StoreError } from '../store/store.ts';
 import { newAction } from './actions.ts';
 import { type JudgedReading, SiteWatch } from './site-watch.ts';
 
@@ -89,6 +89,14 @@ export class Watch implements JudgementSource, KnownNames {
   }
 
   // ---- what the recorder wants ----
+
+  corrected(name: string, entries: readonly NewEntry[]): readonly NewEntry[] {
+    return this.#sites.get(name)?.thermometers.corrected(entries) ?? entries;
+  }
+
+  isStoredAs(name: string, reading: NewReading, storedValue: number): boolean {
+    return this.#sites.get(name)?.thermometers.isStoredAs(reading, storedValue) ?? false;
+  }
 
   committed({ site: name, entries, results, isJudged }: Committed): void {
     const site = this.#siteOf(name);

@@ -15,6 +15,8 @@ const DEED_WORDS: Readonly<Record<Deed, string>> = {
   shelve: 'Alarm set aside',
   'site-stated': 'Altitude or pressure stated',
   'vessel-emptied': 'Vessel emptied',
+  'thermometer-checked': 'Thermometer checked: corrected from here on',
+  'thermometer-check-withdrawn': 'Thermometer corrected no more from here on',
   started: 'Watching again after a break',
 };
 

@@ -1,5 +1,6 @@
 import type { ChannelKind, Role } from '../../shared/wire/names.ts';
 import { isolated } from './isolated.ts';
+import { THERMOMETERS } from './thermometers.ts';
 
 const many = (count: number, one: string, more: string): string => `${count} ${count === 1 ? one : more}`;
 
@@ -141,6 +142,8 @@ export const SET_UP = {
     running: 'running',
     stopped: 'not running',
   },
+
+  thermometers: { title: THERMOMETERS.title },
 
   devices: {
     title: 'Devices',

@@ -5,9 +5,13 @@ import { AloneLine } from './alone.tsx';
 import { AltitudeNotice } from './altitude.tsx';
 import { Cautions } from './cautions.tsx';
 import { Charts } from './charts.tsx';
+import { Late } from './late.tsx';
 import { PastAlarms } from './past-alarms.tsx';
 import { TypedReading } from './typed-reading.tsx';
 import { VesselSheet } from './vessel-sheet.tsx';
+
+const loadThermometers = async () =>
+  (await import('../pages/thermometers/vessel-thermometers.tsx')).VesselThermometers;
 
 /** One vessel opened: the same as on the overview, large, with its history. */
 export function VesselPage({ vesselKey }: { vesselKey: string }) {
@@ -37,6 +41,7 @@ export function VesselPage({ vesselKey }: { vesselKey: string }) {
           <AloneLine key={`${vesselKey} alone`} vesselKey={vesselKey} />
           <Charts key={vesselKey} vesselKey={vesselKey} />
           <TypedReading vesselKey={vesselKey} />
+          <Late part quiet name="vessel-thermometers" load={loadThermometers} props={{ vesselKey }} />
           <PastAlarms key={`${vesselKey} alarms`} vesselKey={vesselKey} />
           <Cautions stages={[vessel.stage]} withMethanol={vessel.methanolPresent} />
         </>

@@ -9,7 +9,7 @@ const JUMP_C_PER_S = 0.5;
 const JUMP_MOST_C = 15;
 
 /** What common digital probes send when they have just got power. */
-const POWER_UP_C = 85;
+export const POWER_UP_C = 85;
 /** A sound reading so near in time can stand beside a power-up value, ms. */
 const BESIDE_MS = 60_000;
 

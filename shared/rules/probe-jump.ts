@@ -1,4 +1,4 @@
-import { isTooFast } from '../engine/soundness.ts';
+import { isTooFast, POWER_UP_C } from '../engine/soundness.ts';
 import {
   formatTemperature,
   formatTemperatureDifference,
@@ -7,9 +7,6 @@ import {
 import type { AlarmFacts } from '../wire/api.ts';
 import { describeTime } from './describe-time.ts';
 import { clear, type Rule } from './rule.ts';
-
-/** What common digital probes say at power-up, °C. */
-const POWER_UP_C = 85;
 
 export const probeJump: Rule = {
   alarm: 'probe-jump',

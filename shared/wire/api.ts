@@ -170,9 +170,13 @@ export const readingsQuerySchema = z.strictObject({
     .union([z.literal('raw'), z.coerce.number().int().min(1).max(10_000)])
     .optional()
     .describe('At most so many buckets (default 500), or `raw`'),
+  as: z
+    .literal('sent')
+    .optional()
+    .describe('With `points=raw`: as the device sent them, before the correction of its thermometer'),
 });
 
-export const csvQuerySchema = readingsQuerySchema.omit({ points: true });
+export const csvQuerySchema = readingsQuerySchema.omit({ points: true, as: true });
 
 export const bucketsSchema = z.object({
   t: z.array(z.number()).describe('Start of each bucket that has readings, epoch ms, ascending'),

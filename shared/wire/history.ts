@@ -39,6 +39,8 @@ export const DEEDS = [
   'shelve',
   'site-stated',
   'vessel-emptied',
+  'thermometer-checked',
+  'thermometer-check-withdrawn',
   'started',
 ] as const;
 export type Deed = (typeof DEEDS)[number];

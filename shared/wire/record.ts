@@ -4,6 +4,7 @@ import { balanceSchema, yieldSchema } from './balance.ts';
 import { batchSchema } from './batch.ts';
 import { drawSchema } from './lots.ts';
 import { STAGES } from './names.ts';
+import { checkSchema } from './thermometers.ts';
 
 /** The record of a batch as JSON: what it was made by, what happened, and what the rules made of it. */
 
@@ -37,6 +38,15 @@ const recordChannelSchema = z.object({
   mean: number,
   most: number,
   line: bucketsSchema.describe('To be drawn; the CSV has every reading'),
+});
+
+const recordThermometerSchema = z.object({
+  vessel: z.string(),
+  channel: z.string(),
+  checks: z
+    .array(checkSchema)
+    .describe('By which its readings were corrected in that time, the earliest first'),
+  overdue: z.boolean().describe('Whether it was to be checked again before that time was over'),
 });
 
 const recordTestSchema = z.object({
@@ -76,6 +86,7 @@ export const recordSchema = z.object({
   lots: z.array(drawSchema).describe('What it drew, each with what was known of it then'),
   vessels: z.array(vesselFiguresSchema),
   channels: z.array(recordChannelSchema),
+  thermometers: z.array(recordThermometerSchema).describe('Of those channels the thermometers'),
   alarms: z.array(alarmSchema).describe('Raised in its time on its vessels, the earliest first'),
   deviations: z.array(
     z.object({

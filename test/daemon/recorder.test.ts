@@ -84,8 +84,20 @@ class Rules implements JudgementSource {
   readonly unkeptValues: unknown[] = [];
   readonly ahead: boolean[] = [];
 
+  /** What is added to values by what was committed. */
+  added = 0;
+
   committed(committed: Committed): void {
     this.heard.push(committed);
+    if (committed.entries.some(({ kind }) => kind === 'action')) this.added += 1;
+  }
+  corrected(_site: string, entries: readonly NewEntry[]): readonly NewEntry[] {
+    return entries.map((entry) =>
+      entry.kind === 'reading' ? { ...entry, value: entry.value + this.added } : entry,
+    );
+  }
+  isStoredAs(_site: string, { value }: NewReading, storedValue: number): boolean {
+    return value === storedValue;
   }
   unkept(_site: string, entries: readonly NewEntry[]): void {
     this.unkeptValues.push(...entries.map((entry) => (entry as NewReading).value));
@@ -109,6 +121,58 @@ const values = (units: readonly WriteUnit[]) =>
   ]);
 /** Everything that can go on without the store or the clock has gone on. */
 const settled = () => new Promise<void>((resolve) => setImmediate(resolve));
+
+describe('corrections', () => {
+  const deed: NewEntry = {
+    kind: 'action',
+    action: 'stage',
+    atMs: START_MS,
+    arrivedMs: START_MS,
+    by: 'Ida',
+    body: {},
+  };
+
+  test('what comes behind a deed is stored as that has it, what came before as it was', async () => {
+    const { store, recorder } = start();
+    const rules = new Rules();
+    recorder.judgeWith(rules);
+    void recorder.submit('barn', [reading(1)], START_MS);
+    const first = await store.asked(0);
+    void recorder.submit('barn', [reading(2)], START_MS);
+    void recorder.submit('barn', [deed], START_MS, { waits: false });
+    void recorder.submit('barn', [reading(3)], START_MS);
+    first.commit();
+    (await store.asked(1)).commit();
+    (await store.asked(2)).commit();
+    await settled();
+    expect(store.writes.map(({ units }) => values(units))).toEqual([
+      [['barn', 1]],
+      [['barn', 2, 'action']],
+      [['barn', 4]],
+    ]);
+    expect(rules.heard.map(({ entries }) => values([{ site: 'barn', entries }])[0]!.slice(1))).toEqual([
+      [1],
+      [2],
+      ['action'],
+      [4],
+    ]);
+  });
+
+  test('what the disk refuses is corrected once, and judged and stored alike', async () => {
+    const { store, clock, recorder } = start();
+    const rules = new Rules();
+    rules.added = 0.5;
+    recorder.judgeWith(rules);
+    void recorder.submit('barn', [reading(1)], START_MS);
+    (await store.asked(0)).refuse();
+    await settled();
+    clock.advance(1000);
+    (await store.asked(1)).commit();
+    await settled();
+    expect(rules.unkeptValues).toEqual([1.5]);
+    expect(values(store.writes[1]!.units)).toEqual([['barn', 1.5]]);
+  });
+});
 
 describe('groups', () => {
   test('what comes at the same moment shares a commit', async () => {

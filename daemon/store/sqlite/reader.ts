@@ -1,5 +1,6 @@
 import { setImmediate } from 'node:timers/promises';
 import type Database from 'better-sqlite3';
+import { sentC } from '../../../shared/thermometer/correction.ts';
 import type { Buckets, RawReadings } from '../../../shared/wire/api.ts';
 import { isoTime } from '../../../shared/wire/time.ts';
 import { photographHash } from '../photograph-hash.ts';
@@ -355,9 +356,9 @@ export class SqliteReader {
   rawReadings(query: ReadingsQuery): RawReadings {
     return this.#atOneMoment(() => {
       const readings: RawReadings = { t: [], value: [], seq: [] };
-      for (const [t, value, seq] of this.#readings(query)) {
+      for (const [t, value, seq, source, position] of this.#readings(query)) {
         readings.t.push(t);
-        readings.value.push(value);
+        readings.value.push(source === 'typed' ? value : asSent(query.corrections, position, value));
         readings.seq.push(seq);
       }
       const dropped = this.#dropped(query);
@@ -593,6 +594,12 @@ interface Bucket {
   sum: number;
   count: number;
   max: number;
+}
+
+/** What a device sent, by the correction that stood when its reading was stored. */
+function asSent(corrections: ReadingsQuery['corrections'], position: number, value: number): number {
+  const points = corrections?.findLast(({ after }) => after < position)?.points;
+  return points == null ? value : sentC(points, value);
 }
 
 const isBefore = (a: ReadingRow, b: ReadingRow): boolean => a[0] < b[0] || (a[0] === b[0] && a[4] < b[4]);

@@ -6,10 +6,12 @@ import { firstStart } from '../../settings.ts';
 import { fetchRefused, refused, refusedCount } from '../../store.ts';
 import { RIGHT_WORDS } from '../../texts/people.ts';
 import { SET_UP } from '../../texts/set-up.ts';
+import { THERMOMETERS } from '../../texts/thermometers.ts';
 import { useAnswer } from '../../views/answer.ts';
 import { Choices } from '../../views/choices.tsx';
 import { Problem } from '../../views/form.tsx';
 import { RefusedTable } from '../refused/refused-table.tsx';
+import { Thermometers } from '../thermometers/thermometers.tsx';
 import { getDevices, getHealth, getSites } from './calls.ts';
 import { Channels } from './channels.tsx';
 import { Devices } from './devices.tsx';
@@ -29,6 +31,7 @@ const PARTS = [
   'places',
   'vessels',
   'channels',
+  'thermometers',
   'devices',
   'reach',
   'refused',
@@ -106,6 +109,10 @@ export function SetUpPage() {
       </Section>
       <Section part="channels">
         <Channels />
+      </Section>
+      <Section part="thermometers">
+        <p class="quiet">{THERMOMETERS.lead}</p>
+        <Thermometers />
       </Section>
       <Section part="devices">
         {devices.value.value === undefined ? loading : <Devices devices={devices.value.value} />}

@@ -128,6 +128,11 @@ describe('as soon as a person is set up', () => {
   test('rights are what they are', async () => {
     const { ada, ben, ...daemon } = await guarded();
     expectProblem(await state(daemon, ben), 403, 'right-missing');
+    const thermometer = '/api/v1/vessels/r1/thermometers/liquid-temperature';
+    const checked = await daemon.send('POST', `${thermometer}/checks`, { ice: { readC: 0 } }, ben);
+    expectProblem(checked, 403, 'right-missing');
+    const withdrawn = await daemon.send('POST', `${thermometer}/withdraw`, { reason: 'wrong' }, ben);
+    expectProblem(withdrawn, 403, 'right-missing');
     expectProblem(await daemon.get('/api/v1/people', ben), 403, 'right-missing');
     const typed = { channel: 'liquid-temperature', value: 21 };
     expect((await daemon.send('POST', '/api/v1/vessels/r1/readings', typed, ben)).status).toBe(201);
