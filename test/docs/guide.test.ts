@@ -73,8 +73,8 @@ describe('alarms', () => {
     expect(text, 'make it anew with `npm run rules-page`').toBe(withRule(text, alarm));
     const headings = [...text.matchAll(/^## (.+)$/gm)].map(([, heading]) => heading);
     expect(headings).toEqual([
-      'What causes it',
       'What to do',
+      'What causes it',
       'What it has to do with the chemistry',
       'How it ends',
     ]);

@@ -39,7 +39,10 @@ const pages = (): string[] =>
     .filter((path) => path.endsWith('.html'))
     .sort();
 
-test('every page of the help loads by the policy, fits a phone, and asks nobody else', async () => {
+test('every page of the help loads by the policy, fits a phone, and asks nobody else', {
+  // Some seventy pages.
+  timeout: 180_000,
+}, async () => {
   const found = pages();
   expect(found).toEqual(
     expect.arrayContaining([
@@ -64,25 +67,31 @@ test('every page of the help loads by the policy, fits a phone, and asks nobody 
   expect([...hosts]).toEqual([`${LOOPBACK}:${served.httpPort}`]);
 });
 
-test.each(['light', 'dark'] as const)('axe-core finds nothing against the help, %s', async (colorScheme) => {
-  const { page } = await openPage(browser, served.httpPort, 'help/docs/guide/index.html', (tab) =>
-    tab.emulateMedia({ colorScheme }),
-  );
-  for (const path of [
-    'docs/guide/index',
-    'docs/guide/jar',
-    'docs/guide/alarms/boiling-near',
-    'docs/guide/charts',
-    'docs/rules',
-  ]) {
-    await page.goto(`http://${LOOPBACK}:${served.httpPort}/help/${path}.html`);
-    // Past the policy, which forbids a script of ours, as a browser's own tools are.
-    const found = (await page.evaluate(
-      `(() => { ${axe.source}; return axe.run({ runOnly: ${JSON.stringify(TAGS)} }); })()`,
-    )) as { violations: { id: string; nodes: { html: string }[] }[] };
-    expect([path, found.violations.map(({ id, nodes }) => `${id}: ${nodes[0]?.html}`)]).toEqual([path, []]);
-  }
-});
+test.each(['light', 'dark'] as const)(
+  'axe-core finds nothing against the help, %s',
+  {
+    timeout: 90_000,
+  },
+  async (colorScheme) => {
+    const { page } = await openPage(browser, served.httpPort, 'help/docs/guide/index.html', (tab) =>
+      tab.emulateMedia({ colorScheme }),
+    );
+    for (const path of [
+      'docs/guide/index',
+      'docs/guide/jar',
+      'docs/guide/alarms/boiling-near',
+      'docs/guide/charts',
+      'docs/rules',
+    ]) {
+      await page.goto(`http://${LOOPBACK}:${served.httpPort}/help/${path}.html`);
+      // Past the policy, which forbids a script of ours, as a browser's own tools are.
+      const found = (await page.evaluate(
+        `(() => { ${axe.source}; return axe.run({ runOnly: ${JSON.stringify(TAGS)} }); })()`,
+      )) as { violations: { id: string; nodes: { html: string }[] }[] };
+      expect([path, found.violations.map(({ id, nodes }) => `${id}: ${nodes[0]?.html}`)]).toEqual([path, []]);
+    }
+  },
+);
 
 test('the head of the page leads to the help, an alarm to its own page of it', async () => {
   const api = new Api(served.httpPort);
