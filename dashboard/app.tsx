@@ -3,7 +3,7 @@ import { useErrorBoundary } from 'preact/hooks';
 import { PRIORITIES } from '../shared/wire/names.ts';
 import { alarmSentence } from './alarm-sentence.ts';
 import { isOutdated } from './outdated.ts';
-import { hrefOf, pathOf, route } from './route.ts';
+import { helpLink, hrefOf, pathOf, route } from './route.ts';
 import { isAsked, isShut } from './session.ts';
 import { unit } from './settings.ts';
 import {
@@ -179,6 +179,7 @@ export function App() {
                   ` (${TEXTS.nav.refusedCount(refusedCount.value)})`}
               </a>
             ))}
+            <a {...helpLink('index')}>{TEXTS.nav.help}</a>
           </nav>
         )}
         <Standing />

@@ -82,6 +82,10 @@ export const idHref = (page: OfId, id: string, query: Readonly<Record<string, st
 export const besideHref = (one: string, other: string): string =>
   `#/beside/${encodeURIComponent(one)}/${encodeURIComponent(other)}`;
 
+/** A page of the help, by its document under `docs/guide/`. It opens beside this page, which has to go on watching. */
+export const helpLink = (document: string) =>
+  ({ href: `./help/docs/guide/${document}.html`, target: '_blank', rel: 'noreferrer' }) as const;
+
 /** What a page is of, without what it remembers of how it was left. */
 export const pathOf = (at: Route): string =>
   [at.page, 'key' in at ? at.key : '', 'id' in at ? at.id : '', 'ids' in at ? at.ids.join('/') : ''].join(

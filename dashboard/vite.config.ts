@@ -2,6 +2,7 @@ import { createHash } from 'node:crypto';
 import { readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { defineConfig, type Plugin } from 'vite';
+import { makeHelp } from '../docs/make-help.ts';
 
 const here = (path: string): string => fileURLToPath(new URL(path, import.meta.url));
 const OUT = here('../dist/dashboard/');
@@ -26,10 +27,13 @@ function nameTheFrame(): Plugin {
   };
 }
 
+/** The documents as pages, beside the page. */
+const help = (): Plugin => ({ name: 'help', closeBundle: () => makeHelp(`${OUT}help`) });
+
 export default defineConfig({
   base: './',
   resolve: { alias: [{ find: /^zod$/, replacement: here('./zod-without-eval.ts') }] },
-  plugins: [nameTheFrame()],
+  plugins: [nameTheFrame(), help()],
   build: {
     outDir: '../dist/dashboard',
     emptyOutDir: true,

@@ -1,4 +1,5 @@
 import { connect, type IClientOptions, type MqttClient } from 'mqtt';
+import { brokerTrouble } from '../shared/wire/broker-trouble.ts';
 import { beatTopic, presenceTopic } from '../shared/wire/topics.ts';
 import type { ProbeClock } from './clock.ts';
 import type { Log } from './reading.ts';
@@ -188,31 +189,10 @@ function hostOf(broker: string): string {
 }
 
 /** What went wrong with a connection, and what to do about it. */
-function inWords(error: Error, { broker, device, site }: Address): string {
-  const host = hostOf(broker);
-  const { code } = error as { code?: unknown };
-  switch (code) {
-    // Return codes of CONNACK (MQTT 3.1.1, 3.2.2.3).
-    case 4:
-    case 5:
-      return `the broker at ${host} does not let ${device} in: its name or its password is another; "esterwatch device add ${device} --site ${site}" on the daemon's machine gives it a new password`;
-    case 'ECONNREFUSED':
-      return `nothing listens at ${host}: look whether the daemon runs, whether "broker" has its address and port (1883 unless said otherwise), and whether it listens beyond its own machine (serve --mqtt 0.0.0.0:1883)`;
-    case 'ENOTFOUND':
-    case 'EAI_AGAIN':
-      return `${host} is not known in this network: look at "broker"; an address such as mqtt://10.0.0.5:1883 needs no name`;
-    case 'EHOSTUNREACH':
-    case 'ENETUNREACH':
-    case 'EHOSTDOWN':
-    case 'ETIMEDOUT':
-      return `there is no way to ${host}: look at "broker", the cable or the wireless network`;
-    default:
-      if (/connack timeout/.test(error.message))
-        return `${host} does not answer as a broker: look at "broker"; the page's port (8080) is not the broker's (1883)`;
-      if (/certificate|self-signed/i.test(error.message))
-        return `the certificate of ${host} is not trusted (${error.message}): name the daemon's by NODE_EXTRA_CA_CERTS=own-certificate.pem`;
-      if (error.message === 'closed' || code === 'ECONNRESET' || /parse|packet|header/i.test(error.message))
-        return `${host} answers, but not as a broker does (${error.message}): look at "broker"; the page's port (8080) is not the broker's (1883), and mqtts:// not mqtt://`;
-      return `no connection to ${host}: ${error.message}`;
-  }
-}
+const inWords = (error: Error, { broker, device, site }: Address): string =>
+  brokerTrouble(error, hostOf(broker), {
+    setting: '"broker"',
+    what: 'the daemon',
+    listens: ' (serve --mqtt 0.0.0.0:1883)',
+    notLetIn: `does not let ${device} in: its name or its password is another; "esterwatch device add ${device} --site ${site}" on the daemon's machine gives it a new password`,
+  });

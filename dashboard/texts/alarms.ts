@@ -130,6 +130,7 @@ export const ALARM_TEXTS = {
     stands: 'It stands.',
     overAfter: (time: string, length: string) => `${time}, after ${length}`,
     wasTold: 'What was to be done:',
+    guide: 'Its causes, what to do, and the chemistry behind it',
     seen: 'Seen',
     nobody: 'Nobody has said that they saw it.',
     live: 'How it came',

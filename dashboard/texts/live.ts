@@ -59,6 +59,7 @@ export const TEXTS = {
     alarms: 'Alarms',
     'set-up': 'Set-up',
     refused: 'Refused',
+    help: 'Help',
     refusedCount: (count: number) => count.toLocaleString('en'),
   },
   latePage: {

@@ -1,5 +1,6 @@
 import { formatTemperature } from '../units/temperature.ts';
 import { boilingRulesApply } from './boiling-near.ts';
+import { describeOtherUnit } from './other-unit.ts';
 import { byProbe, clear, type Rule } from './rule.ts';
 import { describeAdding, describeStirring, inNewStage, stirringAdvice } from './stirring-advice.ts';
 
@@ -42,7 +43,7 @@ export const boilingReached: Rule = {
   describe(facts, unit) {
     return {
       because: `Liquid at ${formatTemperature(Number(facts.liquidC), unit)}${byProbe(facts)}: methanol boils here at ${formatTemperature(Number(facts.boilingC), unit)}.`,
-      todo: `Turn the heat off.${describeStirring(facts)}${describeAdding(facts)} Keep flames and sparks away, air the room, stand back from the vent.`,
+      todo: `Turn the heat off.${describeStirring(facts)}${describeAdding(facts)} Keep flames and sparks away, air the room, stand back from the vent.${describeOtherUnit(-Number(facts.headroomC))}`,
     };
   },
 };

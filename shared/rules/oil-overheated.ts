@@ -1,4 +1,5 @@
 import { formatTemperature } from '../units/temperature.ts';
+import { describeOtherUnit } from './other-unit.ts';
 import { byProbe, clear, off, type Rule, type Sight } from './rule.ts';
 
 /** °C that the liquid must fall below the limit again. */
@@ -40,9 +41,7 @@ export const oilOverheated: Rule = {
         : 'Stand back: water below hot oil erupts.';
     return {
       because: `${facts.stage === 'dry-fuel' ? 'Fuel' : 'Oil'} at ${formatTemperature(Number(facts.liquidC), unit)}${byProbe(facts)}, over the ${highest} of this stage.`,
-      todo: facts.methanol
-        ? 'Turn the heat off. Keep flames and sparks away: it may still hold methanol.'
-        : `Turn the heat off. ${hazard}`,
+      todo: `Turn the heat off. ${facts.methanol ? 'Keep flames and sparks away: it may still hold methanol.' : hazard}${describeOtherUnit(Number(facts.liquidC) - Number(facts.limitC))}`,
     };
   },
 };

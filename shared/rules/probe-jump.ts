@@ -33,7 +33,7 @@ export const probeJump: Rule = {
   describe(facts, unit) {
     return {
       because: becauseOf(facts, unit),
-      todo: 'Look whether the probe is in the liquid and its plug sits well.',
+      todo: 'Look whether the probe is in the liquid and its plug sits well. If it jumps again and again, look whether two devices send to this channel.',
     };
   },
 };

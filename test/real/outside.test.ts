@@ -1,8 +1,10 @@
+import { setTimeout as wait } from 'node:timers/promises';
 import { connectAsync } from 'mqtt';
+import pino from 'pino';
 import { expect, onTestFinished, test } from 'vitest';
 import { Api, eventually } from '../support/api.ts';
 import { Link } from '../support/link.ts';
-import { startMosquitto } from '../support/mosquitto.ts';
+import { freePort, startMosquitto } from '../support/mosquitto.ts';
 import { MosquittoClients } from '../support/mosquitto-clients.ts';
 import { dataFolder, LOOPBACK, serve, startHere } from '../support/serving.ts';
 
@@ -38,6 +40,21 @@ test('a daemon that is killed leaves word at each of its sites that nobody watch
   );
   served.kill('SIGKILL');
   for (const site of ['shed', 'barn']) await beat(site, 'gone');
+});
+
+test('a broker that is not there is told of once, with what to look at and without its password', async () => {
+  const said: string[] = [];
+  const daemon = await startHere({
+    data: freshData(),
+    mqtt: `mqtt://shed:secret@${LOOPBACK}:${await freePort()}`,
+    log: pino({ level: 'warn' }, { write: (line) => void said.push(JSON.parse(line).msg) }),
+  });
+  onTestFinished(daemon.close);
+  // It tries again every second.
+  await wait(3500);
+  const told = said.filter((line) => line.includes('nothing listens at'));
+  expect(told).toEqual([expect.stringContaining('--broker')]);
+  expect(said.join()).not.toContain('secret');
 });
 
 test('a broker that was away: the daemon says so, comes back by itself, and goes on', async () => {

@@ -5,7 +5,7 @@ import type { AlarmWhy } from '../../../shared/wire/alarm-why.ts';
 import type { Alarm } from '../../../shared/wire/api.ts';
 import { alarmSentence } from '../../alarm-sentence.ts';
 import { ApiProblem } from '../../api.ts';
-import { hrefOf, idHref, type Route, vesselHref } from '../../route.ts';
+import { helpLink, hrefOf, idHref, type Route, vesselHref } from '../../route.ts';
 import { unit } from '../../settings.ts';
 import { synced, vesselAt } from '../../store.ts';
 import { alarmTitle } from '../../texts/alarm-titles.ts';
@@ -17,7 +17,7 @@ import { AlarmActions, PriorityMark } from '../../views/alarms.tsx';
 import { when } from '../../views/words.ts';
 import { getAlarmWhy } from './calls.ts';
 import { Facts } from './facts.tsx';
-import { OtherLimits, RuleWords } from './limits.tsx';
+import { OtherLimits, RuleWords, ruleOf } from './limits.tsx';
 import { Readings } from './readings.tsx';
 import { NOTHING_TRIED, type Tried } from './run.ts';
 import './alarm.css';
@@ -110,6 +110,11 @@ function Opened({ why }: { why: AlarmWhy }) {
         <p class="because">{because}</p>
         {alarm.standing && <p class="todo">{todo}</p>}
         {!alarm.standing && <p class="quiet">{`${ALARM_TEXTS.one.wasTold} ${todo}`}</p>}
+        {ruleOf(alarm.alarm) !== undefined && (
+          <p>
+            <a {...helpLink(`alarms/${alarm.alarm}`)}>{texts.guide}</a>
+          </p>
+        )}
         {(alarm.standing || alarm.acknowledged === null) && <AlarmActions alarm={alarm} />}
       </header>
       <div class="halves">

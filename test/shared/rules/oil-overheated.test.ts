@@ -82,5 +82,8 @@ describe('oil-overheated', () => {
     expect(todo('warm', 76)).toContain('before methoxide');
     expect(todo('dry-oil', 131)).toContain('water below hot oil erupts');
     expect(todo('warm', 76, { methanolInFeed: true })).toContain('methanol');
+    // 131 °F are 55 °C.
+    expect(todo('warm', 131)).toContain('°F');
+    expect(todo('warm', 76)).not.toContain('°F');
   });
 });
