@@ -29,7 +29,7 @@ function read(path: string): Read {
   const links: string[] = [];
   const anchors = new Set<string>();
   const anchor = anchorMaker();
-  walkTokens(lexer(readFileSync(join(ROOT, path), 'utf8')), (token) => {
+  void walkTokens(lexer(readFileSync(join(ROOT, path), 'utf8')), (token) => {
     if (token.type === 'link' || token.type === 'image') links.push(token.href);
     if (token.type === 'heading') anchors.add(anchor(textOf(token.tokens)));
   });
