@@ -95,7 +95,7 @@ printHead();
   const most = (part: readonly number[]): number => Math.max(...part);
   const [early, late] = [most(held.slice(half / 2, half)), most(held.slice(half))];
   printRow({
-    what: `the same, most in the second half of ${hours} h at ${speed} times the clock`,
+    what: `memory with as many at ${speed} times the clock, most in the second half of ${hours} h`,
     figure: `${late.toFixed(0)} MB`,
     beside: `${early.toFixed(0)} MB, in the quarter before`,
     ratio: late / early,

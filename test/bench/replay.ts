@@ -89,11 +89,23 @@ try {
     '| what | figure | compared with | ratio | aim |',
     '| --- | --- | --- | --- | --- |',
     row('replay of a day, wall time, best', ...times(wallS, best), `under ${MOST_WALL_S} s, ${aim}`),
-    row('the same, median', ...times(wallS, median), `under ${MOST_WALL_S} s, ${aim}`),
+    row('replay of a day, wall time, median', ...times(wallS, median), `under ${MOST_WALL_S} s, ${aim}`),
     row('replay of a day, processor time, best', ...times(cpuS, best), aim),
-    row('the same, median', ...times(cpuS, median), aim),
-    row('its memory at the most, median', median(replays.map(({ peakMB }) => peakMB)), 'MB', null, ''),
-    row(`the same, ${MORE_DAYS} days, one batch a day`, longer.peakMB, 'MB', null, 'as for one day'),
+    row('replay of a day, processor time, median', ...times(cpuS, median), aim),
+    row(
+      'replay of a day, memory at the most, median',
+      median(replays.map(({ peakMB }) => peakMB)),
+      'MB',
+      null,
+      '',
+    ),
+    row(
+      `replay of ${MORE_DAYS} days, one batch a day, memory at the most`,
+      longer.peakMB,
+      'MB',
+      null,
+      'as for one day',
+    ),
   ];
   process.stdout.write(`${lines.join('\n')}\n`);
 } finally {

@@ -37,8 +37,8 @@ const KEPT_PAGES = 32;
 
 /** A day is drawn from steps of a minute: unpacking its hours takes some fifty times as long. */
 export const MINUTE_MS = 60_000;
-/** So many pages' minutes are kept, 2.4 kB each: six channels for a week. */
-const KEPT_MINUTES = 1000;
+/** So many of all pages together are kept, 40 bytes each: the days of 40 channels. An hour of a large site is many pages. */
+const KEPT_MINUTES = 60_000;
 /** Numbers of a step: begin, ms; least; sum; count; most. */
 export const MINUTE_NUMBERS = 5;
 
@@ -59,6 +59,7 @@ export class Pages {
   readonly #unpacked = new Map<number, PageReadings>();
   /** By id, the one asked for last at the end: a page never changes. */
   readonly #minutes = new Map<number, Float64Array>();
+  #minutesKept = 0;
 
   constructor(database: Database.Database) {
     this.#sql = {
@@ -136,8 +137,15 @@ export class Pages {
       minutes = Float64Array.from(
         steps.flatMap(({ fromMs, least, sum, count, most }) => [fromMs, least, sum, count, most]),
       );
+      this.#minutesKept += steps.length;
     }
-    keepNewest(this.#minutes, page.id, minutes, KEPT_MINUTES);
+    this.#minutes.delete(page.id);
+    this.#minutes.set(page.id, minutes);
+    for (const [id, { length }] of this.#minutes) {
+      if (this.#minutesKept <= KEPT_MINUTES) break;
+      this.#minutes.delete(id);
+      this.#minutesKept -= length / MINUTE_NUMBERS;
+    }
     return minutes;
   }
 
@@ -149,16 +157,11 @@ export class Pages {
     if (isWithoutReadings({ length })) return NO_READINGS;
     const kept = this.#unpacked.get(id);
     const readings = kept ?? unpacked(this.#sql.content.get(offset, length, siteId, sealedTo)!, count);
-    keepNewest(this.#unpacked, id, readings, KEPT_PAGES);
+    this.#unpacked.delete(id);
+    this.#unpacked.set(id, readings);
+    if (this.#unpacked.size > KEPT_PAGES) this.#unpacked.delete(this.#unpacked.keys().next().value!);
     return readings;
   }
-}
-
-/** Puts one at the end, and drops the one at the beginning where there are too many. */
-function keepNewest<Kept>(kept: Map<number, Kept>, id: number, one: Kept, most: number): void {
-  kept.delete(id);
-  kept.set(id, one);
-  if (kept.size > most) kept.delete(kept.keys().next().value!);
 }
 
 const unpacked = (content: Buffer, count: number): PageReadings =>

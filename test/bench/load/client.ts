@@ -1,7 +1,7 @@
 /**
  * Publishes readings with QoS 1 over many connections, as fast as they are acknowledged or at a rate, and says how many
  * were and how long each waited. A process of its own, which speaks MQTT 3.1.1 in bytes made beforehand: a library would
- * be measured more than the broker. Prints one line of JSON (`Sent`).
+ * be measured more than the broker. Prints `counting` once it is warm, and then one line of JSON (`Sent`).
  */
 import { once } from 'node:events';
 import { connect, type Socket } from 'node:net';
@@ -161,6 +161,7 @@ async function run(options: SendOptions): Promise<Sent> {
   const from = performance.now();
   const cpu = process.cpuUsage();
   counted = [];
+  process.stdout.write('counting\n');
   await wait(options.seconds * 1000);
   const took = counted;
   counted = null;

@@ -1,6 +1,7 @@
 /**
  * Pages that look on, a process of its own: opens so many live sockets, or MQTT subscriptions, and says when each heard
- * what was to be heard. Reads lines of JSON (`Awaited`) and prints one for each (`Heard`); ends with its input.
+ * what was to be heard. Prints `looking`; reads lines of JSON (`Awaited`), says `awaiting` to each, and prints a line of
+ * JSON when it has been heard (`Heard`). At the end of its input its processor time goes to it, s, and it ends.
  */
 import { createInterface } from 'node:readline';
 import { connectAsync } from 'mqtt';
@@ -68,5 +69,7 @@ process.stdout.write('looking\n');
 for await (const line of createInterface({ input: process.stdin })) {
   const { text } = JSON.parse(line) as Awaited;
   awaited.set(text, { count: 0, firstMs: 0 });
+  process.stdout.write('awaiting\n');
 }
-process.exit();
+const { user, system } = process.cpuUsage();
+process.stdout.write(`${(user + system) / 1e6}\n`, () => process.exit());
