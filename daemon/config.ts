@@ -20,7 +20,7 @@ const topicFilter = z
   .regex(/^([^#+/\0]*|\+)(\/([^#+/\0]*|\+))*$|^(([^#+/\0]*|\+)\/)*#$/, 'an MQTT topic filter');
 
 const mappedTopicSchema = z.strictObject({
-  filter: topicFilter.describe('Of the topics that are taken'),
+  filter: topicFilter.describe('Of the topics that are taken; what several match goes to each'),
   site: name.describe('Where their readings go, as are vessel and channel'),
   vessel: name,
   channel: name,

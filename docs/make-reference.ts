@@ -136,9 +136,8 @@ async function commandsPage(): Promise<string> {
   const help = async (...args: string[]) => (await run(process.execPath, [MAIN, ...args])).stdout;
   const all = await help('--help');
   const verbs = [...all.matchAll(/^ {2}([a-z]+) /gm)].map(([, verb]) => verb!);
-  const parts = await Promise.all(
-    verbs.map(async (verb) => `## ${verb}\n\n${block(await help(verb, '--help'))}`),
-  );
+  const parts: string[] = [];
+  for (const verb of verbs) parts.push(`## ${verb}\n\n${block(await help(verb, '--help'))}`);
   return page(
     'Commands',
     'Wrong use ends with 2 and one line on stderr that says what to do. What a command needs around it is told in [operating.md](../operating.md), [store.md](../store.md) and the other pages.',

@@ -83,10 +83,10 @@ function unitText({ user, program, main, configFile, config, data }: UnitParts):
   ];
   const inHome = [program, main, configFile, data].some((path) => path !== undefined && HOMES.test(path));
   const capability = listensLow(config) ? 'CAP_NET_BIND_SERVICE' : '';
-  return `# Once, as root:
-#   useradd --system --home-dir ${data} --shell /usr/sbin/nologin ${user}
-#   (this text) > /etc/systemd/system/esterwatch.service
-#   systemctl daemon-reload && systemctl enable --now esterwatch
+  const ownFolder = isState ? '' : `#   install --directory --owner ${user} --mode 700 ${quoted(data)}\n`;
+  return `# To be saved as /etc/systemd/system/esterwatch.service. Then, once, as root:
+#   useradd --system --shell /usr/sbin/nologin ${user}
+${ownFolder}#   systemctl daemon-reload && systemctl enable --now esterwatch
 # What it says: journalctl -u esterwatch -f
 
 [Unit]

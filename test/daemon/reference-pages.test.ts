@@ -2,7 +2,8 @@ import { readFileSync } from 'node:fs';
 import { expect, test } from 'vitest';
 import { referencePages } from '../../docs/make-reference.ts';
 
-test('docs/reference/ says what the built program says of itself', async () => {
+// A score of programs are started, one after the other.
+test('docs/reference/ says what the built program says of itself', { timeout: 120_000 }, async () => {
   const pages = await referencePages();
   const folder = new URL('../../docs/reference/', import.meta.url);
   for (const [file, made] of Object.entries(pages))
