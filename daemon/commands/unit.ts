@@ -91,9 +91,9 @@ ${ownFolder}#   systemctl daemon-reload && systemctl enable --now esterwatch
 
 [Unit]
 Description=esterwatch: watches biodiesel batches and warns
-# Not after network-online.target: a pulled cable must not keep it from its watch. An address that is not there yet
-# is tried again with every start.
-After=network.target time-sync.target
+# Not after network-online.target or time-sync.target: a pulled cable must not keep it from its watch. An address that
+# is not there yet is tried again with every start, and a clock that is set later is allowed for.
+After=network.target
 StartLimitIntervalSec=0
 ${isState ? '' : `RequiresMountsFor=${quoted(data)}\n`}
 [Service]
