@@ -1,7 +1,8 @@
 /**
  * What a daemon writes to the disk with 20 vessels of 6 channels at 1 Hz, each vessel's device sending at its own
  * moment of the second: what wears a memory card. By itself after `npm run build`; MINUTES (70: with the sealing of an
- * hour), VESSELS and CHANNELS may be given. What the file system writes of its own (journal, inodes) is not in it.
+ * hour), VESSELS, CHANNELS and every how many seconds they send (1) may be given. What the file system writes of its
+ * own (journal, inodes) is not in it.
  */
 import { readFileSync, statSync } from 'node:fs';
 import { join } from 'node:path';
@@ -11,7 +12,7 @@ import { readingTopic } from '../../shared/wire/topics.ts';
 import { dataFolderOnDisk, LOOPBACK, serve } from '../support/serving.ts';
 import { printHead, printRow } from './table.ts';
 
-const [minutes = 70, vessels = 20, channels = 6] = process.argv.slice(2).map(Number);
+const [minutes = 70, vessels = 20, channels = 6, everyS = 1] = process.argv.slice(2).map(Number);
 const CHANNELS = [
   'liquid-temperature',
   'stirrer-speed',
@@ -33,7 +34,7 @@ async function device(port: number, vessel: number, untilMs: number): Promise<nu
   const client = await connectAsync(`mqtt://${LOOPBACK}:${port}`);
   const phaseMs = (vessel * 1000) / vessels;
   let sent = 0;
-  for (let second = Math.ceil(Date.now() / 1000); second * 1000 < untilMs; second++) {
+  for (let second = Math.ceil(Date.now() / 1000); second * 1000 < untilMs; second += everyS) {
     const aheadMs = second * 1000 + phaseMs - Date.now();
     if (aheadMs > 0) await wait(aheadMs);
     await Promise.all(
@@ -75,7 +76,7 @@ const keptBytes = statSync(join(data, 'store.db')).size;
 remove();
 printHead();
 printRow({
-  what: `written with ${vessels} vessels × ${CHANNELS.length} channels at 1 Hz, ${minutes} min, scaled to a day`,
+  what: `written with ${vessels} vessels × ${CHANNELS.length} channels every ${everyS} s, ${minutes} min, scaled to a day`,
   figure: `${((perS * DAY_S) / 1e9).toFixed(1)} GB a day`,
   beside: `${readingsPerS.toFixed(0)} readings/s; the file has ${(keptBytes / MB).toFixed(1)} MB then`,
   raw: `MB a minute: ${everyMinute.map((mb) => mb.toFixed(1)).join(', ')}`,
