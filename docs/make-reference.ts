@@ -166,6 +166,8 @@ async function openApi(): Promise<{ paths: Record<string, Record<string, Call>> 
     stdio: ['ignore', 'ignore', 'pipe'],
   });
   const ended = once(daemon, 'close');
+  // However this ends: a test that takes too long is given up.
+  process.once('exit', () => daemon.kill('SIGKILL'));
   try {
     for await (const line of createInterface({ input: daemon.stderr })) {
       const url = /page: (http:\S+)"/.exec(line)?.[1];
