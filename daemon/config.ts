@@ -20,56 +20,79 @@ const topicFilter = z
   .regex(/^([^#+/\0]*|\+)(\/([^#+/\0]*|\+))*$|^(([^#+/\0]*|\+)\/)*#$/, 'an MQTT topic filter');
 
 const mappedTopicSchema = z.strictObject({
-  filter: topicFilter,
-  site: name,
+  filter: topicFilter.describe('Of the topics that are taken; what several match goes to each'),
+  site: name.describe('Where their readings go, as are vessel and channel'),
   vessel: name,
   channel: name,
-  /** Where in a JSON payload the number stands, keys joined by dots; without it the payload is the number. */
-  path: z.string().min(1).optional(),
-  scale: z.number().default(1),
+  path: z
+    .string()
+    .min(1)
+    .optional()
+    .describe(
+      'Where in a JSON payload the number stands, keys joined by dots; without it the payload is the number',
+    ),
+  scale: z.number().default(1).describe('What is stored is value × scale + offset'),
   offset: z.number().default(0),
 });
 export type MappedTopic = z.infer<typeof mappedTopicSchema>;
 
 const backupSchema = z.strictObject({
-  /** A copy a day goes there: better on another disk. */
-  folder: z.string().min(1),
-  /** So many are kept. */
-  keep: z.number().int().min(1).max(10_000).default(14),
+  folder: z.string().min(1).describe('A copy a day goes there: better on another disk'),
+  keep: z.number().int().min(1).max(10_000).default(14).describe('So many copies are kept'),
 });
 export type BackupConfig = z.infer<typeof backupSchema>;
 
 const retentionSchema = z.strictObject({
-  /** Single readings that are older are dropped, but not those of the time of a batch. */
-  days: z.number().int().min(1).max(100_000),
+  days: z
+    .number()
+    .int()
+    .min(1)
+    .max(100_000)
+    .describe('Single readings that are older are dropped, but not those of the time of a batch'),
 });
 export type RetentionConfig = z.infer<typeof retentionSchema>;
 
 const stillWatchingSchema = z.strictObject({
-  /** Called (GET) while all is well, for a service that raises the alarm when the calls stay away. */
-  url: z.url({ protocol: /^https?$/ }),
+  url: z
+    .url({ protocol: /^https?$/ })
+    .describe('Called (GET) while all is well, for a service that raises the alarm when the calls stay away'),
   everySeconds: z.number().int().min(5).max(86_400).default(60),
 });
 export type StillWatchingConfig = z.infer<typeof stillWatchingSchema>;
 
 /** The configuration file: matters of the process only. Sites, vessels and limits are set over the API. */
 export const configSchema = z.strictObject({
-  data: z.string().min(1).optional(),
-  http: address.optional(),
-  mqtt: address.optional(),
-  broker: z.url({ protocol: /^(mqtts?|wss?)$/ }).optional(),
-  /** The name under which browsers reach the daemon, where it is not the address listened on. */
-  publicName: z.string().min(1).optional(),
-  /** Where the broker of its own listens by TLS as well; wants a certificate. */
-  mqtts: address.optional(),
-  /** PEM files: the page, the API and `mqtts` are served by TLS. Followed where they change. */
-  tls: z.strictObject({ certificate: z.string().min(1), key: z.string().min(1) }).optional(),
-  /** The same with a certificate of the daemon's own making, for a first try. */
-  ownCertificate: z.boolean().optional(),
-  /** Behind a reverse proxy: what it says of its client is believed. */
-  trustProxy: z.boolean().optional(),
-  /** Where people reach the page, for the links in messages: `https://watch.example.org`. */
-  publicUrl: z.url({ protocol: /^https?$/ }).optional(),
+  data: z.string().min(1).optional().describe('Where everything is kept'),
+  http: address.optional().describe('Where the page and the API listen'),
+  mqtt: address.optional().describe('Where the broker of its own listens'),
+  broker: z
+    .url({ protocol: /^(mqtts?|wss?)$/ })
+    .optional()
+    .describe('Another broker instead'),
+  publicName: z
+    .string()
+    .min(1)
+    .optional()
+    .describe('The name under which browsers reach the daemon, where it is not the address listened on'),
+  mqtts: address
+    .optional()
+    .describe('Where the broker of its own listens by TLS as well; wants a certificate'),
+  tls: z
+    .strictObject({ certificate: z.string().min(1), key: z.string().min(1) })
+    .optional()
+    .describe('PEM files: the page, the API and `mqtts` are served by TLS. Followed where they change'),
+  ownCertificate: z
+    .boolean()
+    .optional()
+    .describe('The same with a certificate of the daemon’s own making, for a first try'),
+  trustProxy: z
+    .boolean()
+    .optional()
+    .describe('Behind a reverse proxy: what it says of its client is believed'),
+  publicUrl: z
+    .url({ protocol: /^https?$/ })
+    .optional()
+    .describe('Where people reach the page, for the links in messages: `https://watch.example.org`'),
   stillWatching: stillWatchingSchema.optional(),
   topics: z.array(mappedTopicSchema).max(1000).optional(),
   backup: backupSchema.optional(),

@@ -18,6 +18,10 @@ const VERBS: Record<string, Verb> = {
       await (await import('./commands/serve.ts')).serve(args);
     },
   },
+  unit: {
+    does: 'prints a systemd unit that runs the daemon for years',
+    run: async (args) => (await import('./commands/unit.ts')).unit(args),
+  },
   guard: {
     does: 'on a second machine: tells somebody when a daemon is gone',
     run: async (args) => (await import('./commands/guard.ts')).guard(args),

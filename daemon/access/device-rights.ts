@@ -4,7 +4,9 @@ import type { KnownDevice } from './access.ts';
 
 /** Whether a device may publish there: readings of its site, and its own presence. */
 export function mayPublish({ name, site }: KnownDevice, to: Destination): boolean {
-  if (!('site' in to) || (site !== null && to.site !== site)) return false;
+  const isOwn = (of: { site: string }): boolean => site === null || of.site === site;
+  if (to.kind === 'mapped') return to.mappings.every(isOwn);
+  if (!('site' in to) || !isOwn(to)) return false;
   return to.kind !== 'presence' || to.device === name;
 }
 

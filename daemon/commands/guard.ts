@@ -33,7 +33,7 @@ nothing else.
   --help
 `;
 
-const guardConfigSchema = z.strictObject({
+export const guardConfigSchema = z.strictObject({
   url: z.url({ protocol: /^https?$/ }).optional(),
   everySeconds: z.number().min(1).max(3600).optional(),
   /** Its password is not seen in the list of processes, as that of an option is. */

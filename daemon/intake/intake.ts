@@ -89,15 +89,32 @@ export class Intake {
     const text = payload.toString('utf8');
     if (to.kind === 'presence') return this.#takePresence(to.site, to.device, text, arrivedMs, refuse);
 
-    const own = to.kind === 'mapped' ? mappedText(text, to.mapping) : text;
+    if (to.kind === 'reading') return this.#takeReadings(to, text, arrivedMs, retained, note);
+    const taken = to.mappings.map((mapping) =>
+      this.#takeReadings(mapping, mappedText(text, mapping), arrivedMs, retained, note),
+    );
+    return Promise.all(taken).then((each) => each.includes(true));
+  }
+
+  /** What a message holds for one channel, as its text has it. */
+  #takeReadings(
+    { site, vessel, channel }: { site: string; vessel: string; channel: string },
+    text: string,
+    arrivedMs: number,
+    retained: boolean,
+    note: (code: RefusalCode) => void,
+  ): Promise<boolean> {
     const readings: ParsedReading[] = [];
-    for (const parsed of parsePayload(own, to.channel, arrivedMs, retained)) {
+    for (const parsed of parsePayload(text, channel, arrivedMs, retained)) {
       if ('refused' in parsed) note(parsed.refused);
       else readings.push(parsed);
     }
     if (readings.length === 0) return NOT_TAKEN;
-    if (!this.hasRoom(to.site, to.vessel, to.channel)) return refuse('too-many-names');
-    return this.record(to.site, to.vessel, to.channel, readings, arrivedMs, 'device').then((results) => {
+    if (!this.hasRoom(site, vessel, channel)) {
+      note('too-many-names');
+      return NOT_TAKEN;
+    }
+    return this.record(site, vessel, channel, readings, arrivedMs, 'device').then((results) => {
       let conflicts = 0;
       for (const { result } of results) if (result === 'conflict') conflicts++;
       for (let i = 0; i < conflicts; i++) note('value-conflict');

@@ -1,12 +1,10 @@
 import { type DeviceTopic, parseDeviceTopic } from '../../shared/wire/topics.ts';
 import type { MappedTopic } from '../config.ts';
 
-/** Where a message belongs, and how its payload is to be read before the usual forms apply. */
-export type Destination =
-  | DeviceTopic
-  | { kind: 'mapped'; site: string; vessel: string; channel: string; mapping: MappedTopic };
+/** Where a message belongs: one payload of another shape may hold what several channels are to have. */
+export type Destination = DeviceTopic | { kind: 'mapped'; mappings: readonly MappedTopic[] };
 
-/** Finds the channel of a topic: one of the project's own, or one that the configuration maps. */
+/** Finds the channels of a topic: the project's own, or those that the configuration maps. */
 export class TopicMap {
   readonly #mapped: readonly MappedTopic[];
 
@@ -21,10 +19,8 @@ export class TopicMap {
   find(topic: string): Destination {
     const own = parseDeviceTopic(topic);
     if (own.kind !== 'unknown') return own;
-    const mapping = this.#mapped.find(({ filter }) => matches(filter, topic));
-    if (mapping === undefined) return own;
-    const { site, vessel, channel } = mapping;
-    return { kind: 'mapped', site, vessel, channel, mapping };
+    const mappings = this.#mapped.filter(({ filter }) => matches(filter, topic));
+    return mappings.length === 0 ? own : { kind: 'mapped', mappings };
   }
 }
 

@@ -15,6 +15,7 @@ import { share } from '../support/thorough.ts';
 
 const VERBS = [
   'serve',
+  'unit',
   'demo',
   'simulate',
   'probe',

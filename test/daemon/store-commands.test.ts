@@ -1,4 +1,12 @@
-import { copyFileSync, existsSync, mkdirSync, readdirSync, statSync, writeFileSync } from 'node:fs';
+import {
+  copyFileSync,
+  existsSync,
+  mkdirSync,
+  readdirSync,
+  readFileSync,
+  statSync,
+  writeFileSync,
+} from 'node:fs';
 import { join } from 'node:path';
 import Database from 'better-sqlite3';
 import { describe, expect, onTestFinished, test } from 'vitest';
@@ -105,6 +113,29 @@ describe('backup and restore', () => {
     const entries = await everyEntryOf(store, 'barn');
     expect(entries.filter(({ kind }) => kind === 'reading')).toHaveLength(20);
     expect(readdirSync(folder).sort()).toEqual(['copy.db', 'data', 'elsewhere']);
+  });
+
+  test('a store that a newer version has made its own is refused as it is, and a copy from before goes on', async () => {
+    const folder = await folderWithStore();
+    expect((await runCommand(folder, ['backup', '--to', 'before.db'])).code).toBe(0);
+    const store = join(folder, 'data/store.db');
+    change(store, (database) => {
+      const version = database.pragma('user_version', { simple: true }) as number;
+      database.pragma(`user_version = ${version + 1}`);
+    });
+    const made = readFileSync(store);
+    const free = ['--http', '127.0.0.1:0', '--mqtt', '127.0.0.1:0'];
+    for (const args of [['serve', ...free], ['verify'], ['backup', '--to', 'after.db']]) {
+      const { code, out, err } = await runCommand(folder, args);
+      expect([code, out]).toEqual([2, '']);
+      expect(err).toMatch(/^esterwatch: .+newer version.+restore.+\n$/);
+    }
+    expect(readFileSync(store).equals(made)).toBe(true);
+    const back = await runCommand(folder, ['restore', '--from', 'before.db', '--data', 'again']);
+    expect([back.code, back.err]).toEqual([0, '']);
+    const opened = await openStore(join(folder, 'again'));
+    expect(await everyEntryOf(opened, 'barn')).toHaveLength(20);
+    await opened.close();
   });
 
   test('nothing is written over', async () => {

@@ -170,7 +170,10 @@ function checkOurs(database: Database.Database, path: string): void {
     throw new StoreError('store-not-ours', `${path}: a database of another program`);
   }
   if (schemaVersion(database) > MIGRATIONS.length) {
-    throw new StoreError('store-newer', `${path}: written by a newer version of this program`);
+    throw new StoreError(
+      'store-newer',
+      `${path}: written by a newer version of this program; run that one, or restore a copy from before it`,
+    );
   }
 }
 

@@ -1,0 +1,3 @@
+class OneWire:
+    def __init__(self, pin):
+        self.pin = pin
