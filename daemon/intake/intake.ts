@@ -96,6 +96,8 @@ export class Intake {
       else readings.push(parsed);
     }
     if (readings.length === 0) return NOT_TAKEN;
+    // What is judged goes forward in time. Those of one time stay as they came: of one identity the first counts.
+    readings.sort((one, other) => one.atMs - other.atMs);
     if (!this.hasRoom(to.site, to.vessel, to.channel)) return refuse('too-many-names');
     return this.record(to.site, to.vessel, to.channel, readings, arrivedMs, 'device').then((results) => {
       let conflicts = 0;
