@@ -110,6 +110,8 @@ export class Intake {
       else readings.push(parsed);
     }
     if (readings.length === 0) return NOT_TAKEN;
+    // What is judged goes forward in time. Those of one time stay as they came: of one identity the first counts.
+    readings.sort((one, other) => one.atMs - other.atMs);
     if (!this.hasRoom(site, vessel, channel)) {
       note('too-many-names');
       return NOT_TAKEN;

@@ -1,5 +1,6 @@
 import { AHEAD_MS } from '../wire/payload.ts';
 import { liquidChannels, mixingChannel } from './channels.ts';
+import { mergeLate } from './reaction-time.ts';
 import type { ChannelState, SiteState, VesselState } from './state.ts';
 
 /**
@@ -55,6 +56,7 @@ function shiftVessel(vessel: VesselState, along: ReadonlySet<string>, byMs: numb
     heater.sinceArrivedMs += byMs;
     if (along.has('heater')) heater.sinceMs += byMs;
   }
+  mergeLate(vessel.samples);
   if (liquidChannels(vessel).some(([name]) => along.has(name))) {
     vessel.samples.temperature.t = vessel.samples.temperature.t.map((t) => t + byMs);
   }

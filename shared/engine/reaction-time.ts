@@ -2,7 +2,7 @@ import { reactionRate } from '../chemistry/kinetics.ts';
 import type { WatchPlan } from '../plan/watch-plan.ts';
 import { mixingChannel } from './channels.ts';
 import { lostMs } from './drive.ts';
-import type { PassState, ReactionTime, Samples, SiteState, VesselState } from './state.ts';
+import type { PassState, ReactionTime, SampleColumns, Samples, SiteState, VesselState } from './state.ts';
 
 export const noReactionTime = (): ReactionTime => ({
   elapsedMs: 0,
@@ -40,6 +40,7 @@ export function spanReactionTime(vessel: VesselState, fromMs: number, toMs: numb
   if (!(toMs > fromMs)) return time;
   time.elapsedMs = toMs - fromMs;
   const plan = vessel.plan;
+  mergeLate(vessel.samples);
   const { temperature: temp, mixing } = vessel.samples;
   const stated = mixingChannel(vessel) === undefined && plan?.mixingStated === true;
   const plannedC = plan?.reactionTemperatureC ?? 55;
@@ -74,7 +75,9 @@ export function spanReactionTime(vessel: VesselState, fromMs: number, toMs: numb
 }
 
 /** What the samples show of mixing, without a gap, in the `methoxide` stage under way, ms. */
-export function methoxideMixedMs({ stageAtMs, samples: { mixing } }: VesselState): number {
+export function methoxideMixedMs({ stageAtMs, samples }: VesselState): number {
+  mergeLate(samples);
+  const { mixing } = samples;
   let ms = 0;
   for (let i = firstAfter(mixing.t, stageAtMs); i < mixing.t.length; i++) {
     const gap = mixing.t[i]! - mixing.t[i - 1]!;
@@ -109,36 +112,123 @@ function firstAfter(t: readonly number[], ms: number): number {
 
 // ---- samples ----
 
-export const noSamples = (): Samples => ({
+export const noSamples = (): SampleColumns => ({
   temperature: { t: [], c: [], below: [], hold: [] },
   mixing: { t: [], ratio: [], hold: [] },
 });
 
 /** The most samples of a column that are kept: over 13 h at 5 a second. Beyond, the oldest go. */
 const MOST_SAMPLES = 250_000;
+/** A sample with no more than so many after it is put in its place at once: so few are moved quickly. */
+const NEAR_END = 1000;
+/** So many that belong further back are put there together: what lies after them is moved once for all. */
+const MOST_LATE = 500;
+
+type Column = (number | boolean)[];
 
 /** Puts a sample where its time belongs; a time that is there already stays as it was. */
-export function addSample<C extends { t: number[] }>(
+export function addSample<K extends keyof SampleColumns>(
+  samples: Samples,
+  kind: K,
+  sample: { [C in keyof SampleColumns[K]]: number | boolean },
+): void {
+  const { t } = samples[kind];
+  const atMs = sample.t as number;
+  const index = placeOf(t, atMs);
+  if (t[index - 1] === atMs) return;
+  const lateCount = samples.late?.[kind].t.length ?? 0;
+  // Where the oldest has to go, it must be known.
+  const isFull = t.length + lateCount >= MOST_SAMPLES;
+  if (!isFull && t.length - index > NEAR_END) {
+    addLate(samples, kind, sample);
+    return;
+  }
+  if (isFull && lateCount > 0) {
+    mergeLate(samples);
+    addSample(samples, kind, sample);
+    return;
+  }
+  // It would go at once.
+  if (isFull && index === 0) return;
+  insert(samples[kind], index, sample);
+  if (isFull) for (const column of Object.values(samples[kind]) as Column[]) column.shift();
+}
+
+function addLate<K extends keyof SampleColumns>(
+  samples: Samples,
+  kind: K,
+  sample: { [C in keyof SampleColumns[K]]: number | boolean },
+): void {
+  samples.late ??= noSamples();
+  const late = samples.late[kind];
+  const atMs = sample.t as number;
+  const index = placeOf(late.t, atMs);
+  if (late.t[index - 1] === atMs) return;
+  insert(late, index, sample);
+  if (late.t.length >= MOST_LATE) mergeLate(samples);
+}
+
+function insert<C extends object>(
   columns: C,
+  index: number,
   sample: { [K in keyof C]: number | boolean },
 ): void {
-  const t = columns.t;
-  const atMs = sample.t as number;
-  let index = t.length;
-  if (index > 0 && t[index - 1]! >= atMs) {
-    index = atMs < t[0]! ? 0 : firstAfter(t, atMs);
-    if (t[index - 1] === atMs) return;
-  }
   for (const key in columns) {
-    const column = columns[key] as unknown as (number | boolean)[];
+    const column = columns[key] as unknown as Column;
     if (index === column.length) column.push(sample[key]);
     else column.splice(index, 0, sample[key]);
-    if (column.length > MOST_SAMPLES) column.splice(0, column.length - MOST_SAMPLES);
   }
+}
+
+/** Puts the late samples into the columns, in place. */
+export function mergeLate(samples: Samples): void {
+  const { late } = samples;
+  if (late === undefined) return;
+  delete samples.late;
+  for (const kind of ['temperature', 'mixing'] as const) {
+    const columns = samples[kind] as Record<string, Column>;
+    const added = late[kind] as Record<string, Column>;
+    const places = late[kind].t.map((ms) => placeOf(samples[kind].t, ms));
+    for (const key in columns) putIn(columns[key]!, places, added[key]!);
+  }
+}
+
+/** Puts values before those that are at the places now, ascending; each value is moved once, from the end on. */
+function putIn(column: Column, places: readonly number[], values: readonly (number | boolean)[]): void {
+  let from = column.length;
+  for (const value of values) column.push(value);
+  for (let n = values.length - 1; n >= 0; n--) {
+    const place = places[n]!;
+    while (from > place) {
+      from--;
+      column[from + n + 1] = column[from]!;
+    }
+    column[place + n] = values[n]!;
+  }
+}
+
+/** How many of these times are not after `ms`: the place of one that comes then. */
+function placeOf(t: readonly number[], ms: number): number {
+  return t.length === 0 || ms < t[0]! ? 0 : firstAfter(t, ms);
+}
+
+/** The temperature before a time, whether it came in order or late. */
+export function temperatureBefore(samples: Samples, ms: number): { t: number; c: number } | null {
+  let before: { t: number; c: number } | null = null;
+  for (const columns of [samples.temperature, samples.late?.temperature]) {
+    if (columns === undefined) continue;
+    const { t, c } = columns;
+    let index = placeOf(t, ms) - 1;
+    // A sample of that very time is not before it.
+    if (t[index] === ms) index--;
+    if (index >= 0 && (before === null || t[index]! > before.t)) before = { t: t[index]!, c: c[index]! };
+  }
+  return before;
 }
 
 /** Drops what lies before a time, but for the last sample before it, which the first segment needs. */
 export function dropSamplesBefore(samples: Samples, ms: number): void {
+  mergeLate(samples);
   for (const columns of [samples.temperature, samples.mixing]) {
     const drop = firstAfter(columns.t, ms) - 1;
     if (drop <= 0 || columns.t.length < 2) continue;

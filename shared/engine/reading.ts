@@ -16,7 +16,7 @@ import {
 import { driveCurrentChannel, takeCurrent } from './drive.ts';
 import type { EngineInput, EngineOutput } from './events.ts';
 import { judge } from './judging.ts';
-import { addSample } from './reaction-time.ts';
+import { addSample, temperatureBefore } from './reaction-time.ts';
 import { isJump, soundness } from './soundness.ts';
 import { noteMixingForSettling } from './stages.ts';
 import { type ChannelState, type SiteState, type VesselState, vesselNamed } from './state.ts';
@@ -150,7 +150,7 @@ function takeLiquid(state: SiteState, vessel: VesselState, channel: ChannelState
   }
   if (keepsSamples(vessel, atMs) && leadingProbe(vessel, arrivedMs) === reading.channel) {
     const hold = GAP_INTERVALS * intervalMs(vessel, channel);
-    addSample(vessel.samples.temperature, { t: atMs, c: value, below: value < boilingC, hold });
+    addSample(vessel.samples, 'temperature', { t: atMs, c: value, below: value < boilingC, hold });
   }
 }
 
@@ -181,7 +181,7 @@ function takeMixing(vessel: VesselState, atMs: number, ratio: number, holdMs: nu
   }
   if (ratio >= 1 && MIXING_STAGES.includes(vessel.stage)) mixing.seenAtSpeed = true;
   if (keepsSamples(vessel, atMs)) {
-    addSample(vessel.samples.mixing, { t: atMs, ratio, hold: holdMs });
+    addSample(vessel.samples, 'mixing', { t: atMs, ratio, hold: holdMs });
   }
 }
 
@@ -203,7 +203,10 @@ function takeVapour(vessel: VesselState, atMs: number, ppm: number, holdMs: numb
   while (atMs - vapour[0]!.toMs >= VAPOUR_SPAN_MS) vapour.shift();
 }
 
-/** A reading not newer than the newest of its channel: it completes history and credit, and raises nothing. */
+/**
+ * A reading not newer than the newest of its channel: it completes history and credit, and raises nothing. It is kept
+ * in any stage: one that is noted afterwards may earn by it.
+ */
 function fillIn(state: SiteState, vessel: VesselState, channel: ChannelState, reading: Reading): void {
   const { atMs, value } = reading;
   // The newest itself, sent again: it has been judged, and nothing is to be completed.
@@ -211,13 +214,12 @@ function fillIn(state: SiteState, vessel: VesselState, channel: ChannelState, re
   const hold = GAP_INTERVALS * intervalMs(vessel, channel);
   if (reading.channel === mixingChannel(vessel)) {
     const ratio = mixingRatio(vessel, reading.channel, value);
-    addSample(vessel.samples.mixing, { t: atMs, ratio, hold });
+    addSample(vessel.samples, 'mixing', { t: atMs, ratio, hold });
     noteMixingForSettling(state, vessel, atMs, ratio, hold);
   } else if (leadingProbe(vessel, state.nowMs) === reading.channel) {
-    const { t, c } = vessel.samples.temperature;
-    const before = t.findLastIndex((sampleMs) => sampleMs < atMs);
-    if (before !== -1 && isJump(c[before]!, value, atMs - t[before]!)) return;
+    const before = temperatureBefore(vessel.samples, atMs);
+    if (before !== null && isJump(before.c, value, atMs - before.t)) return;
     const { boilingC } = boilingPoint(state, vessel, atMs);
-    addSample(vessel.samples.temperature, { t: atMs, c: value, below: value < boilingC, hold });
+    addSample(vessel.samples, 'temperature', { t: atMs, c: value, below: value < boilingC, hold });
   }
 }

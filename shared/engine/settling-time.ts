@@ -23,8 +23,7 @@ export function noteSettlingSpeed(
   const { runs } = span;
   const moving = ratio > STOPPED_RATIO;
   const joins = (fromMs: number, toMs: number) => moving || toMs - fromMs <= holdMs;
-  let i = runs.length;
-  while (i > 0 && runs[i - 1]!.fromMs > atMs) i--;
+  const i = runsUpTo(runs, atMs);
   const before = runs[i - 1];
   if (before !== undefined && atMs <= before.toMs) {
     if (before.moving === moving) return;
@@ -48,6 +47,18 @@ export function noteSettlingSpeed(
     left.toMs = right.toMs;
     runs.splice(i, 1);
   }
+}
+
+/** How many of the runs begin at a time or before it. */
+function runsUpTo(runs: readonly { fromMs: number }[], ms: number): number {
+  let low = 0;
+  let high = runs.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (runs[middle]!.fromMs <= ms) low = middle + 1;
+    else high = middle;
+  }
+  return low;
 }
 
 /** Credited settling, ms: time since the last disturbance, 0 while it is being disturbed. */

@@ -5,6 +5,7 @@ import type { EngineOutput } from './events.ts';
 import {
   add,
   dropSamplesBefore,
+  mergeLate,
   methoxideMixedMs,
   noReactionTime,
   noSamples,
@@ -169,6 +170,7 @@ function openSettling(batch: BatchState, vessel: VesselState, stage: Stage, atMs
     goneOn: false,
   };
   // A stage noted afterwards: what the stirrer did since is known already.
+  mergeLate(vessel.samples);
   const { t, ratio, hold } = vessel.samples.mixing;
   for (let i = 0; i < t.length; i++) {
     if (t[i]! >= atMs) noteSettlingSpeed(batch.settling, t[i]!, ratio[i]!, hold[i]!);
@@ -193,6 +195,7 @@ function forgetSamples(site: SiteState, vessel: VesselState, keepFromMs: number)
  * reading that comes late earns nothing any more.
  */
 export function bankReactionTime(batch: BatchState, vessel: VesselState): void {
+  // None that waits to be put in its place is the newest.
   const newestMs = vessel.samples.temperature.t.at(-1);
   if (newestMs === undefined) return;
   for (const span of batch.pass.spans) {

@@ -144,9 +144,15 @@ export interface DriveState {
  * Columns, ascending by time. `hold` is the longest gap to the sample before that still counts as
  * shown, ms: three intervals of the channel, as it kept them when the reading came.
  */
-export interface Samples {
+export interface SampleColumns {
   temperature: { t: number[]; c: number[]; below: boolean[]; hold: number[] };
   mixing: { t: number[]; ratio: number[]; hold: number[] };
+}
+
+/** Whoever reads the columns calls `mergeLate` before. */
+export interface Samples extends SampleColumns {
+  /** Those that belong far back, until there are enough of them to be put there in one go; ascending as well. */
+  late?: SampleColumns;
 }
 
 export interface BatchState {
