@@ -15,8 +15,10 @@ const OPEN = {
 };
 
 const codeOf = (error: unknown): string => String((error as { code?: unknown }).code);
-/** Whether SQLite has found a page of its file that is none. */
-const isDamage = (error: unknown): boolean => /^SQLITE_(CORRUPT|NOTADB)/.test(codeOf(error));
+/** Whether SQLite has found a page of its file that is none, or no JSON where it was written. */
+const isDamage = (error: unknown): boolean =>
+  /^SQLITE_(CORRUPT|NOTADB)/.test(codeOf(error)) ||
+  (codeOf(error) === 'SQLITE_ERROR' && (error as Error).message === 'malformed JSON');
 /** What is asked of the tables is always the same: what cannot be asked, they do not have any more. */
 const hasOtherTables = (error: unknown): boolean => codeOf(error) === 'SQLITE_ERROR';
 

@@ -1,4 +1,4 @@
-import { createHash } from 'node:crypto';
+import { createHash, hash as hashAtOnce } from 'node:crypto';
 import { COARSE_MS, type CoarseStep, coarseOf, encodeCoarse } from './coarse.ts';
 import type { PageReadings } from './page-codec.ts';
 import { HOUR_MS } from './pages.ts';
@@ -45,6 +45,27 @@ export interface ActionRow {
 
 export const actionLine = (position: number, { action, atMs, arrivedMs, by, body }: ActionRow): string =>
   JSON.stringify([position, 'action', action, atMs, arrivedMs, by, body]);
+
+/** The link of a site's deeds before the first. */
+export const NO_DEEDS = '';
+
+/**
+ * What stands for all deeds of a site, in their order, hex. The chain has them among its readings; so whoever goes by
+ * the deeds can tell whether they are what was written, and reads nothing else. One call a deed: it is made anew at
+ * each start, and an object a hash takes three times as long.
+ */
+export const nextDeedsLink = (
+  before: string,
+  position: number,
+  { action, atMs, arrivedMs, by, body }: ActionRow,
+): string =>
+  hashAtOnce('sha256', `${before}${JSON.stringify([position, action, atMs, arrivedMs, by])}${body}`);
+
+export function deedsLink(deeds: Iterable<ActionRow & { position: number }>): string {
+  let link = NO_DEEDS;
+  for (const deed of deeds) link = nextDeedsLink(link, deed.position, deed);
+  return link;
+}
 
 /** As stored: `body` is JSON text. */
 export interface AlarmEventRow {

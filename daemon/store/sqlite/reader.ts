@@ -2,6 +2,7 @@ import { setImmediate } from 'node:timers/promises';
 import type Database from 'better-sqlite3';
 import { sentC } from '../../../shared/thermometer/correction.ts';
 import type { Buckets, RawReadings } from '../../../shared/wire/api.ts';
+import { isName, PRIORITIES } from '../../../shared/wire/names.ts';
 import { isoTime } from '../../../shared/wire/time.ts';
 import { photographHash } from '../photograph-hash.ts';
 import {
@@ -24,7 +25,7 @@ import {
   StoreError,
 } from '../store.ts';
 import { type BucketGrid, bucketGrid } from './bucket-grid.ts';
-import { firstLink, siteChecksum, siteHead, snapshotChecksum } from './chain.ts';
+import { type ActionRow, deedsLink, firstLink, siteChecksum, siteHead, snapshotChecksum } from './chain.ts';
 import { COARSE_MS, finite } from './coarse.ts';
 import { Journal } from './journal.ts';
 import type { PageReadings } from './page-codec.ts';
@@ -144,9 +145,10 @@ export class SqliteReader {
                 arrived_ms AS arrivedMs, body
          FROM alarm_event WHERE site_id = ${SITE_ID} AND position BETWEEN ? AND ? ORDER BY position`,
       ),
-      actions: database.prepare<[string], Stored<NewAction>>(
+      actions: database.prepare<[string], Stored<NewAction & ActionRow>>(
         `SELECT ${ACTION_COLUMNS} FROM action WHERE site_id = ${SITE_ID} ORDER BY position`,
       ),
+      deeds: database.prepare<[string], string>('SELECT deeds FROM site WHERE name = ?').pluck(),
       channels: database.prepare<[string], { vessel: string; channel: string }>(
         `SELECT vessel, name AS channel FROM channel WHERE site_id = ${SITE_ID} ORDER BY vessel, name`,
       ),
@@ -192,10 +194,7 @@ export class SqliteReader {
              at_ms DESC, position DESC LIMIT :limit`,
         )
         .pluck(),
-      alarmMoments: database.prepare<
-        [number, number, number],
-        Omit<AlarmMoment, 'late' | 'told'> & { late: number; told: number }
-      >(
+      alarmMoments: database.prepare<[number, number, number], MomentRow>(
         `SELECT name AS site, vessel, alarm, alarm_event.id, event, priority, at_ms AS atMs,
                 arrived_ms AS arrivedMs, body ->> 'late' AS late,
                 body ->> 'explainedBy' IS NULL AND body ->> 'shelved' IS NULL AS told
@@ -330,8 +329,18 @@ export class SqliteReader {
     });
   }
 
+  /**
+   * Throws `store-changed` where they are not what was written: one of another form would be a mistake of whoever goes
+   * by it.
+   */
   actions(site: string): readonly StoredAction[] {
-    return this.#sql.actions.all(site).map(withBody);
+    return this.#atOneMoment(() => {
+      const written = this.#sql.deeds.get(site);
+      const rows = this.#sql.actions.all(site);
+      if (written !== undefined && deedsLink(rows) !== written)
+        throw new StoreError('store-changed', `${site}: what was done there is damaged; verify says where`);
+      return rows.map(withBody);
+    });
   }
 
   /**
@@ -554,6 +563,7 @@ export class SqliteReader {
     const moments = isAll ? rows.reverse() : rows.slice(0, MOST_MOMENTS).reverse();
     const from = isAll ? startMs : moments[0]!.arrivedMs;
     const spans = this.#sql.alarmSpans.all({ fromMs: from, toMs, limit: MOST_SPANS + 1 });
+    if (!moments.every(isMoment) || !spans.every(isSpan)) throw damagedEntry();
     return {
       fromMs: from,
       toMs,
@@ -574,6 +584,23 @@ export class SqliteReader {
     this.#database.close();
   }
 }
+
+type MomentRow = Omit<AlarmMoment, 'late' | 'told'> & { late: number; told: number };
+
+/** What is told of an alarm's time: of four digits for the year. */
+const isTime = (ms: number): boolean => Number.isInteger(ms) && /^\d{4}-/.test(isoTime(ms));
+
+/* What the tables and the queries leave open, as it was written: by hand, since there are tens of thousands. */
+
+const isMoment = ({ site, vessel, priority, late }: MomentRow): boolean =>
+  isName(site) && isName(vessel) && PRIORITIES.includes(priority) && (late === 0 || late === 1);
+
+const isSpan = ({ site, vessel, alarm, atMs, clearedAtMs }: AlarmSpan): boolean =>
+  isName(site) &&
+  isName(vessel) &&
+  typeof alarm === 'string' &&
+  isTime(atMs) &&
+  (clearedAtMs === null || isTime(clearedAtMs));
 
 type ReadingRow = [
   atMs: number,
@@ -662,6 +689,9 @@ function parsed<T>(json: string): T {
   try {
     return JSON.parse(json) as T;
   } catch {
-    throw new StoreError('store-changed', 'an entry is damaged; verify says where');
+    throw damagedEntry();
   }
 }
+
+const damagedEntry = (): StoreError =>
+  new StoreError('store-changed', 'an entry is damaged; verify says where');

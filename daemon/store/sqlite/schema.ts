@@ -1,5 +1,6 @@
 import type Database from 'better-sqlite3';
 import { AlarmProjection } from './alarm-projection.ts';
+import { type ActionRow, deedsLink } from './chain.ts';
 import { chainRows, sealRows } from './journal-of-rows.ts';
 
 /** 'ESTW' in ASCII: `PRAGMA application_id` of a database that is this program's. */
@@ -170,4 +171,20 @@ export const MIGRATIONS: readonly (string | ((database: Database.Database) => vo
     content BLOB NOT NULL
   ) STRICT;
   `,
+  (database) => {
+    // What stands for all its deeds. What is found there already is in the chain, which says whether it was changed.
+    database.exec("ALTER TABLE site ADD COLUMN deeds TEXT NOT NULL DEFAULT ''");
+    const put = database.prepare<[string, number]>('UPDATE site SET deeds = ? WHERE id = ?');
+    for (const id of database.prepare<[], number>('SELECT id FROM site').pluck().all())
+      put.run(deedsLink(deedsOf(database, id)), id);
+  },
 ];
+
+function deedsOf(database: Database.Database, siteId: number): (ActionRow & { position: number })[] {
+  return database
+    .prepare<[number], ActionRow & { position: number }>(
+      `SELECT position, action, at_ms AS atMs, arrived_ms AS arrivedMs, by, body FROM action
+       WHERE site_id = ? ORDER BY position`,
+    )
+    .all(siteId);
+}

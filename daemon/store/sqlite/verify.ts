@@ -16,6 +16,8 @@ import {
 } from '../store.ts';
 import { isOpenAlarm } from './alarm-projection.ts';
 import {
+  type ActionRow,
+  deedsLink,
   firstLink,
   firstSealLink,
   nextSealLink,
@@ -125,6 +127,7 @@ interface StoredSite {
   lastPosition: number;
   judgedPosition: number | null;
   judgedAtMs: number | null;
+  deeds: string;
   checksum: Buffer;
 }
 
@@ -180,7 +183,7 @@ class Verification {
     const sites = this.#database
       .prepare<[], StoredSite>(
         `SELECT id, name, last_position AS lastPosition, judged_position AS judgedPosition,
-                judged_at_ms AS judgedAtMs, checksum FROM site ORDER BY name`,
+                judged_at_ms AS judgedAtMs, deeds, checksum FROM site ORDER BY name`,
       )
       .all();
     const whole = sites.map((site) => this.#checkSite(site));
@@ -212,6 +215,7 @@ class Verification {
     if (site.lastPosition === 0) throw new Found('a site has no entries', { site: site.name });
     const sealed = this.#checkSeals(site);
     const head = this.#checkChain(site, sealed);
+    this.#checkDeeds(site);
     this.#checkDrops(site);
     this.#checkAlarms(site);
     const snapshot = this.#database
@@ -394,6 +398,18 @@ class Verification {
       arrivedMs: readings.arrivedMs(i),
     }));
     return { ...whenOf([...arrivals, ...log]), channels };
+  }
+
+  /** What a start compares the deeds with. */
+  #checkDeeds({ id, name, deeds }: StoredSite): void {
+    const rows = this.#database
+      .prepare<[number], ActionRow & { position: number }>(
+        `SELECT position, action, at_ms AS atMs, arrived_ms AS arrivedMs, by, body FROM action
+         WHERE site_id = ? ORDER BY position`,
+      )
+      .iterate(id);
+    if (deedsLink(rows) !== deeds)
+      throw new Found('what stands for all that was done was changed', { site: name });
   }
 
   /** What was dropped against the batches that there were: their readings are never. */

@@ -7,6 +7,8 @@ import {
   actionLine,
   alarmEventLine,
   firstLink,
+  NO_DEEDS,
+  nextDeedsLink,
   nextLink,
   type SiteRow,
   siteChecksum,
@@ -37,6 +39,8 @@ interface Site extends SiteRow {
   id: number;
   /** `lastPosition` as it is in the database. */
   storedPosition: number;
+  /** The link of its deeds. */
+  deeds: string;
   /** Everything up to this position is sealed. */
   sealedTo: number;
   /** By their id. */
@@ -83,10 +87,16 @@ export class SqliteWriter {
     this.#sql = {
       site: database.prepare<
         [string],
-        { id: number; lastPosition: number; judgedPosition: number | null; judgedAtMs: number | null }
+        {
+          id: number;
+          lastPosition: number;
+          judgedPosition: number | null;
+          judgedAtMs: number | null;
+          deeds: string;
+        }
       >(
         `SELECT id, last_position AS lastPosition, judged_position AS judgedPosition,
-                judged_at_ms AS judgedAtMs FROM site WHERE name = ?`,
+                judged_at_ms AS judgedAtMs, deeds FROM site WHERE name = ?`,
       ),
       lastPosition: database.prepare<[number], number>('SELECT last_position FROM site WHERE id = ?').pluck(),
       head: database
@@ -103,8 +113,9 @@ export class SqliteWriter {
         'SELECT position, state FROM snapshot WHERE site_id = ?',
       ),
       newSite: database.prepare<[string]>('INSERT INTO site (name) VALUES (?)'),
-      progress: database.prepare<[number, number | null, number | null, Buffer, number]>(
-        'UPDATE site SET last_position = ?, judged_position = ?, judged_at_ms = ?, checksum = ? WHERE id = ?',
+      progress: database.prepare<[number, number | null, number | null, string, Buffer, number]>(
+        `UPDATE site SET last_position = ?, judged_position = ?, judged_at_ms = ?, deeds = ?, checksum = ?
+         WHERE id = ?`,
       ),
       snapshot: database.prepare<[number, number, string]>(
         'INSERT OR REPLACE INTO snapshot (site_id, position, state) VALUES (?, ?, ?)',
@@ -221,8 +232,8 @@ export class SqliteWriter {
   }
 
   #putSite(site: Site): void {
-    const { lastPosition, judgedPosition, judgedAtMs, id } = site;
-    this.#sql.progress.run(lastPosition, judgedPosition, judgedAtMs, siteChecksum(site), id);
+    const { lastPosition, judgedPosition, judgedAtMs, deeds, id } = site;
+    this.#sql.progress.run(lastPosition, judgedPosition, judgedAtMs, deeds, siteChecksum(site), id);
     site.storedPosition = lastPosition;
   }
 
@@ -354,6 +365,7 @@ export class SqliteWriter {
     const row = { action, atMs, arrivedMs, by, body: JSON.stringify(body) };
     this.#sql.newAction.run(site.id, position, action, atMs, arrivedMs, by, row.body);
     this.#open.log.push(actionLine(position, row));
+    site.deeds = nextDeedsLink(site.deeds, position, row);
     if (photograph !== undefined)
       this.#sql.newPhotograph.run(photograph.sha256, photograph.type, photograph.content);
     return position;
@@ -392,6 +404,7 @@ export class SqliteWriter {
         lastPosition: 0,
         judgedPosition: null,
         judgedAtMs: null,
+        deeds: NO_DEEDS,
       };
       const snapshot = this.#sql.storedSnapshot.get(row.id);
       const seal = this.#sql.newestSeal.get(row.id);

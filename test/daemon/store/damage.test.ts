@@ -6,9 +6,9 @@ import { openStore } from '../../../daemon/store/open.ts';
 import { openReadable } from '../../../daemon/store/sqlite/database.ts';
 import { isDifference, verifyDatabase } from '../../../daemon/store/sqlite/verify.ts';
 import type { Store } from '../../../daemon/store/store.ts';
-import { startHere } from '../../support/serving.ts';
+import { serve, startHere } from '../../support/serving.ts';
 import { expectProblem } from '../http/problem.ts';
-import { runDaemon } from '../running-daemon.ts';
+import { type RunningDaemon, runDaemon } from '../running-daemon.ts';
 import { action, alarmEvent, reading } from './entries.ts';
 import { everyReadingOf, temporaryDir } from './fixture.ts';
 
@@ -23,10 +23,14 @@ async function changedStore(change: (database: Database.Database) => void): Prom
   const later = reading({ atMs: 9000, value: 30, seq: 9 });
   await store.write([{ site: 'barn', entries: [later], snapshot: { position: 5, state: '{"nowMs":1}' } }]);
   await store.close();
+  changeIn(dir, change);
+  return dir;
+}
+
+function changeIn(dir: string, change: (database: Database.Database) => void): void {
   const database = new Database(join(dir, 'store.db'));
   change(database);
   database.close();
-  return dir;
 }
 
 const run = (sql: string) => (database: Database.Database) => {
@@ -69,6 +73,42 @@ test.for([
   await expect(startHere({ data: dir })).rejects.toMatchObject({ code: 'store-changed' });
 });
 
+async function openBatch(daemon: RunningDaemon): Promise<void> {
+  await daemon.send('PUT', '/api/v1/vessels/barn:r1', { role: 'reactor' });
+  await daemon.send('PUT', '/api/v1/sites/barn', { altitudeM: 340 });
+  expect((await daemon.send('POST', '/api/v1/batches', { vessel: 'barn:r1' })).status).toBe(201);
+}
+
+test.for([
+  { what: 'of another form', sql: "UPDATE action SET body = '{}' WHERE action = 'batch-opened'" },
+  {
+    what: 'of its form, and says other things',
+    sql: "UPDATE action SET body = replace(body, '340', '341') WHERE action = 'site-stated'",
+  },
+  { what: 'somebody else’s', sql: "UPDATE action SET by = 'p2' WHERE action = 'site-stated'" },
+  { what: 'gone', sql: "DELETE FROM action WHERE action = 'batch-opened'" },
+])('no daemon goes on from a deed that is $what, and verify finds it still', async ({ sql }) => {
+  const data = join(temporaryDir(), 'data');
+  const before = await runDaemon({ data });
+  await openBatch(before);
+  await before.stop();
+  changeIn(data, run(sql));
+  await expect(serve({ data })).rejects.toThrow(/^serve ended with 2: .*barn.*verify/s);
+  const database = openReadable(data);
+  onTestFinished(() => void database.close());
+  expect(isDifference(verifyDatabase(database))).toBe(true);
+});
+
+test('a deed that is changed while a daemon runs is no mistake of the daemon’s', async () => {
+  const data = join(temporaryDir(), 'data');
+  const daemon = await runDaemon({ data });
+  await openBatch(daemon);
+  expect((await daemon.get('/api/v1/vessels/barn:r1/timeline')).status).toBe(200);
+  changeIn(data, run("UPDATE action SET body = '{}' WHERE action = 'batch-opened'"));
+  expectProblem(await daemon.get('/api/v1/vessels/barn:r1/timeline'), 503, 'store-failing');
+  expect(daemon.errors).toEqual([]);
+});
+
 test('an alarm that is no JSON', async () => {
   const dir = await changedStore(run(`UPDATE alarm SET state = '{"alarm":'`));
   await expect((await opened(dir)).alarms({ limit: 10 })).rejects.toMatchObject({ code: 'store-changed' });
@@ -80,11 +120,32 @@ test('an alarm that is other JSON is no mistake of the daemon’s', async () => 
   await before.read('barn/r1/liquid-temperature', 20, -127);
   await expect.poll(async () => (await before.get('/api/v1/alarms')).json.alarms).toHaveLength(1);
   await before.stop();
-  const database = new Database(join(data, 'store.db'));
-  run(`UPDATE alarm SET state = replace(state, '"standing"', '"stamding"')`)(database);
-  database.close();
+  changeIn(data, run(`UPDATE alarm SET state = replace(state, '"standing"', '"stamding"')`));
   const daemon = await runDaemon({ data });
   expectProblem(await daemon.get('/api/v1/alarms'), 503, 'store-failing');
+  expect(daemon.errors).toEqual([]);
+});
+
+const MEASURES = '/api/v1/alarms/measures';
+const TIMELINE = '/api/v1/vessels/barn:r1/timeline';
+test.for([
+  { sql: "UPDATE alarm_event SET body = 'x'", paths: [MEASURES] },
+  { sql: "UPDATE alarm_event SET body = '{}'", paths: [MEASURES] },
+  { sql: "UPDATE alarm_event SET priority = 'grave'", paths: [MEASURES] },
+  { sql: "UPDATE alarm_event SET vessel = ''", paths: [MEASURES] },
+  { sql: "UPDATE alarm SET state = 'x'", paths: [MEASURES, TIMELINE] },
+  { sql: "UPDATE alarm SET state = '{}'", paths: [MEASURES, TIMELINE] },
+  { sql: "UPDATE alarm SET vessel = ''", paths: [MEASURES] },
+  { sql: 'UPDATE alarm SET at_ms = -8e15', paths: [MEASURES] },
+  { sql: `UPDATE alarm SET state = json_set(state, '$.clearedAtMs', 'late')`, paths: [MEASURES, TIMELINE] },
+])('what was said of alarms is damaged: $sql', async ({ sql, paths }) => {
+  const data = join(temporaryDir(), 'data');
+  const daemon = await runDaemon({ data });
+  await daemon.read('barn/r1/liquid-temperature', 20, -127);
+  await expect.poll(async () => (await daemon.get('/api/v1/alarms')).json.alarms).toHaveLength(1);
+  for (const path of paths) expect((await daemon.get(path)).status).toBe(200);
+  changeIn(data, run(sql));
+  for (const path of paths) expectProblem(await daemon.get(path), 503, 'store-failing');
   expect(daemon.errors).toEqual([]);
 });
 
