@@ -205,10 +205,19 @@ export class Viewers implements WatchListener {
   }
 }
 
-/** The last that came of each channel. */
+/**
+ * The newest of each channel by its own time; of two of one moment the last that came. Not the last that came of all: what
+ * a device kept while it was away may come behind what it measures now, and a page that drew its end would leave the line
+ * there. What is left out a page has when it fetches the line the next time.
+ */
 function newestOf(readings: readonly LiveReading[]): LiveReading[] {
   const newest = new Map<string, LiveReading>();
-  for (const reading of readings) newest.set(`${reading.site}:${reading.vessel}:${reading.channel}`, reading);
+  for (const reading of readings) {
+    const key = `${reading.site}:${reading.vessel}:${reading.channel}`;
+    const known = newest.get(key);
+    // Times in this form are in the order of their text (`isoTime`).
+    if (known === undefined || reading.at >= known.at) newest.set(key, reading);
+  }
   return [...newest.values()];
 }
 

@@ -3,16 +3,17 @@ import { connect as connectSocket } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { connectAsync, type IClientOptions, type MqttClient } from 'mqtt';
-import { afterEach, beforeEach, expect, onTestFinished, test } from 'vitest';
+import { beforeEach, expect, onTestFinished, test } from 'vitest';
 import { openAccess } from '../../daemon/commands/open-access.ts';
 import { patiently } from '../support/patiently.ts';
 import { type RunningDaemon, runDaemon } from './running-daemon.ts';
 
 let data: string;
 beforeEach(() => {
-  data = mkdtempSync(join(tmpdir(), 'esterwatch-devices-'));
+  const folder = mkdtempSync(join(tmpdir(), 'esterwatch-devices-'));
+  data = folder;
+  return () => rmSync(folder, { recursive: true, force: true });
 });
-afterEach(() => rmSync(data, { recursive: true, force: true }));
 
 const OWNER = 'the owner';
 
@@ -214,8 +215,12 @@ test('who sends much right behind its CONNECT, as MQTT allows, is taken in', asy
   await patiently(() => expect(answer).toBe('2002000040020001'));
 });
 
-test('who does not say who it is, is cut off', { timeout: 40_000 }, async () => {
-  const daemon = await runDaemon({ data });
+// These two take their time, and take it beside each other.
+test.concurrent('who does not say who it is, is cut off', { timeout: 40_000 }, async ({
+  expect,
+  onTestFinished,
+}) => {
+  const daemon = await runDaemon({}, onTestFinished);
   const socket = connectSocket(daemon.mqttPort, '127.0.0.1');
   socket.on('error', () => {});
   const startMs = performance.now();
@@ -223,10 +228,10 @@ test('who does not say who it is, is cut off', { timeout: 40_000 }, async () => 
   expect(performance.now() - startMs).toBeLessThan(20_000);
 });
 
-test('who sends without end waits for its turn, and others are taken in meanwhile', {
+test.concurrent('who sends without end waits for its turn, and others are taken in meanwhile', {
   timeout: 45_000,
-}, async () => {
-  const daemon = await runDaemon({ data });
+}, async ({ expect, onTestFinished }) => {
+  const daemon = await runDaemon({}, onTestFinished);
   await daemon.read('barn/r1/liquid-temperature', 20);
   const socket = connectSocket(daemon.mqttPort, '127.0.0.1');
   socket.on('error', () => {});

@@ -15,6 +15,15 @@ import { isThorough } from '../support/thorough.ts';
 
 const SITE = 'flood';
 const CONNECTIONS = 100;
+/** Of these, senders that nothing but their socket holds up. */
+const GREEDY = 10;
+/** Looks at each: fewer would not show that it lasts. */
+const FEWEST_LOOKS = 5;
+/**
+ * What the daemon has read of a connection and not answered, bytes: what its socket holds ready and what was read last, 64
+ * KiB each, and as much again for answers that are on their way.
+ */
+const MOST_TAKEN = 4 * 65_536;
 /** One alarm after the other, for so long, but a few on any machine, ms. */
 const FLOODED_MS = isThorough ? 30_000 : 3000;
 const FEWEST_ALARMS = 3;
@@ -75,6 +84,7 @@ test('more than the machine takes: alarms come in time, senders are held up, not
   const flood = await startFlood({
     mqttPort: mqttPort!,
     connections: CONNECTIONS,
+    greedy: GREEDY,
     site: SITE,
     httpPort,
     paths: [
@@ -90,24 +100,26 @@ test('more than the machine takes: alarms come in time, senders are held up, not
     const topic = readingTopic('barn', vessel, 'liquid-temperature');
     await probe.publishAsync(topic, '50', { qos: 1 });
     const fromMs = performance.now();
-    // What a probe that has lost its power says: an alarm at once.
-    const acknowledged = probe.publishAsync(topic, '-127', { qos: 1 });
+    await Promise.all([
+      // What a probe that has lost its power says: an alarm at once.
+      probe.publishAsync(topic, '-127', { qos: 1 }),
+      eventually(
+        () => page.heard.some((message) => message.type === 'alarm' && message.vessel === vessel),
+        (heard) => heard,
+        5,
+        IN_TIME_MS,
+      ).then(() => tookMs.push(performance.now() - fromMs)),
+    ]);
+  }
+  // Who does not keep up is cut off, and comes back for what is so now. An ordinary run does not wait for it under load.
+  if (isThorough) {
     await eventually(
-      () => page.heard.some((message) => message.type === 'alarm' && message.vessel === vessel),
-      (heard) => heard,
-      5,
+      () => metric('esterwatch_viewers'),
+      (viewers) => viewers === 1,
+      200,
       IN_TIME_MS,
     );
-    tookMs.push(performance.now() - fromMs);
-    await acknowledged;
   }
-  // Who does not keep up is cut off, and comes back for what is so now.
-  await eventually(
-    () => metric('esterwatch_viewers'),
-    (viewers) => viewers === 1,
-    200,
-    IN_TIME_MS,
-  );
   const back = await look(httpPort);
   onTestFinished(back.close);
   await eventually(
@@ -122,8 +134,18 @@ test('more than the machine takes: alarms come in time, senders are held up, not
 
   served.kill('SIGKILL');
   await served.ended;
-  const { senders, answers } = await flood.stop();
-  expect(senders.filter(({ wasHeldUp }) => !wasHeldUp)).toEqual([]);
+  const { senders, looks, answers } = await flood.stop();
+  // What the daemon has no room for stays in the sockets, all the time, and yet each sender gets on.
+  expect(looks).toHaveLength(GREEDY);
+  for (const [i, seen] of looks.entries()) {
+    expect(seen.length, `v${i}`).toBeGreaterThanOrEqual(FEWEST_LOOKS);
+    expect(
+      seen.filter(({ waiting, unread }) => waiting === 0 || unread === 0),
+      `v${i}`,
+    ).toEqual([]);
+    expect(Math.max(...seen.map(({ taken }) => taken)), `v${i}`).toBeLessThanOrEqual(MOST_TAKEN);
+    expect(seen.at(-1)!.acknowledged, `v${i}`).toBeGreaterThan(seen[0]!.acknowledged);
+  }
   // Nobody who asked was told that something failed; 0 is the end of the daemon.
   expect(Object.keys(answers).filter((status) => status !== '0' && status !== '200')).toEqual([]);
   expect(answers[200]).toBeGreaterThan(0);

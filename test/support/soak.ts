@@ -60,8 +60,8 @@ export interface SoakPlan {
   deviceRestartEveryMs: number;
   clockEveryMs: number;
   stageEveryMs: number;
-  /** What the watched daemon holds is looked at so often. */
-  lookEveryMs: number;
+  /** So many looks at what the watched daemon holds, at even intervals, the last at its end. */
+  looks: number;
 }
 
 export interface SoakCounts {
@@ -202,12 +202,13 @@ export class Soak {
     const before = await this.#held();
     this.#joinLinks();
 
-    const looks: Held[] = [];
-    await this.#disturb(plan.watchedMs, plan, [
-      [plan.lookEveryMs, async () => void looks.push(await this.#held())],
-      ...(this.#isOutside
-        ? [[plan.restartEveryMs * 2, () => this.#restartMosquitto()] as [number, () => Promise<void>]]
-        : []),
+    const [looks] = await Promise.all([
+      this.#lookOften(plan.looks, plan.watchedMs),
+      this.#disturb(
+        plan.watchedMs,
+        plan,
+        this.#isOutside ? [[plan.restartEveryMs * 2, () => this.#restartMosquitto()]] : [],
+      ),
     ]);
     clearInterval(this.#measuring);
     await eventually(
@@ -421,6 +422,17 @@ export class Soak {
       each.batch = await this.#api.openBatch(named, { watch: { readingEverySeconds: EVERY_MS / 1000 } });
       await this.#api.enter(each.batch, 'react');
     }
+  }
+
+  /** All of them, however late on a busy machine. */
+  async #lookOften(count: number, duringMs: number): Promise<Held[]> {
+    const startMs = performance.now();
+    const looks: Held[] = [];
+    for (let look = 1; look <= count; look++) {
+      await wait(Math.max(0, startMs + (duringMs * look) / count - performance.now()));
+      looks.push(await this.#held());
+    }
+    return looks;
   }
 
   #held(): Promise<Held> {

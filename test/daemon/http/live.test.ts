@@ -77,6 +77,60 @@ test('readings are gathered, for a quarter of a second at most', async () => {
   ]);
 });
 
+/** Devices that were away send what they kept, so many readings a channel, the newest `newestMs` after the start. */
+const kept = (count: number, newestMs: number, firstValue: number) =>
+  JSON.stringify(
+    Array.from({ length: count }, (_, i) => ({
+      value: firstValue + i / 1000,
+      at: START_MS + newestMs - (count - 1 - i) * 10,
+      seq: i,
+    })),
+  );
+
+test('of two thousand readings in one gathering all go out', async () => {
+  const clock = new ManualClock(START_MS);
+  const daemon = await runDaemon({ clock });
+  const viewer = await daemon.look();
+  await daemon.publish('esterwatch/v1/reading/barn/r1/lamp', kept(1000, 0, 20));
+  await daemon.publish('esterwatch/v1/reading/barn/r2/lamp', kept(1000, 0, 30));
+  clock.advance(250);
+  expect((await viewer.until(isOf('readings'))).readings).toHaveLength(2000);
+});
+
+test('of more than two thousand only the newest of each channel: by its time, whatever came last', async () => {
+  const clock = new ManualClock(START_MS);
+  const daemon = await runDaemon({ clock });
+  const viewer = await daemon.look();
+  // What a device measures now comes before what it kept while it was away.
+  await daemon.publish(
+    'esterwatch/v1/reading/barn/r1/lamp',
+    JSON.stringify({ value: 7, at: START_MS, seq: 5000 }),
+    kept(1000, -5000, 20),
+  );
+  await daemon.publish('esterwatch/v1/reading/barn/r1/fan', kept(999, -1000, 30));
+  await daemon.publish('esterwatch/v1/reading/barn/r2/lamp', JSON.stringify({ value: 8, at: START_MS - 1 }));
+  clock.advance(250);
+  const { readings } = await viewer.until(isOf('readings'));
+  expect(readings).toEqual([
+    { site: 'barn', vessel: 'r1', channel: 'lamp', at: '2026-03-02T10:00:00.000Z', value: 7, sound: true },
+    {
+      site: 'barn',
+      vessel: 'r1',
+      channel: 'fan',
+      at: '2026-03-02T09:59:59.000Z',
+      value: 30.998,
+      sound: true,
+    },
+    { site: 'barn', vessel: 'r2', channel: 'lamp', at: '2026-03-02T09:59:59.999Z', value: 8, sound: true },
+  ]);
+  // The next gathering is told whole again.
+  await daemon.read('barn/r1/lamp', 9);
+  clock.advance(250);
+  await viewer.until(
+    (message): message is LiveMessage => message.type === 'readings' && message.readings[0]?.value === 9,
+  );
+});
+
 test('in real time too: committed to seen within 250 ms of gathering', async () => {
   const daemon = await runDaemon();
   await daemon.read('barn/r1/liquid-temperature', 20);
