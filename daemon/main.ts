@@ -102,10 +102,17 @@ process.stdout.on('error', (error: NodeJS.ErrnoException) => {
 main(process.argv.slice(2)).catch((error: unknown) => {
   const usage = error instanceof UsageError || error instanceof StoreError || isSystemError(error);
   const message =
-    error instanceof Error ? (usage ? error.message : (error.stack ?? error.message)) : String(error);
+    error instanceof Error ? (usage ? said(error) : (error.stack ?? error.message)) : String(error);
   process.stderr.write(`esterwatch: ${usage ? message.split('\n')[0] : message}\n`);
   process.exit(usage ? 2 : 1);
 });
+
+/** Where the machine's word says nothing of what to do, that too. */
+function said(error: Error & { code?: string; address?: string; port?: number }): string {
+  return error.code === 'EADDRINUSE'
+    ? `${error.address}:${error.port} is taken, another daemon or broker listens there: end it, or take another (--http or --mqtt HOST:PORT)`
+    : error.message;
+}
 
 /** A port in use, a name that does not resolve: the machine's word, not a mistake of ours. */
 function isSystemError(error: unknown): boolean {

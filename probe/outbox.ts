@@ -39,7 +39,7 @@ export class Outbox {
 
   take(reading: Reading): void {
     if (!this.#link.isUp || !this.#spool.isEmpty) {
-      this.#keep(reading);
+      this.#keep([reading]);
       return;
     }
     const landed = () => {
@@ -47,7 +47,7 @@ export class Outbox {
       return this.#flying.delete(reading);
     };
     const failed = () => {
-      if (landed()) this.#keep(reading);
+      if (this.#flying.has(reading)) this.#keepFlying();
     };
     this.#flying.set(reading, this.#clock.after(ACKNOWLEDGED_WITHIN_MS, failed));
     this.#link.publish(this.#topic(reading.to), JSON.stringify(onWire(reading))).then(landed, failed);
@@ -72,15 +72,19 @@ export class Outbox {
   async close(withinMs: number): Promise<void> {
     const until = this.#clock.monotonicMs() + withinMs;
     while (this.#flying.size > 0 && this.#clock.monotonicMs() < until) await pause();
-    for (const reading of [...this.#flying.keys()]) {
-      this.#flying.get(reading)!.cancel();
-      this.#flying.delete(reading);
-      this.#keep(reading);
-    }
+    this.#keepFlying();
   }
 
-  #keep(reading: Reading): void {
-    void this.#spool.keep([reading]).then(() => this.drain());
+  /** Where one finds no answer the others behind it do not either: together, so that they lie in their order. */
+  #keepFlying(): void {
+    const readings = [...this.#flying.keys()];
+    for (const timer of this.#flying.values()) timer.cancel();
+    this.#flying.clear();
+    if (readings.length > 0) this.#keep(readings);
+  }
+
+  #keep(readings: readonly Reading[]): void {
+    void this.#spool.keep(readings).then(() => this.drain());
   }
 
   async #drainAll(): Promise<void> {

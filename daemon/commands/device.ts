@@ -1,5 +1,8 @@
+import { existsSync } from 'node:fs';
+import { resolve } from 'node:path';
 import { isName } from '../../shared/wire/names.ts';
 import { AccessRefused } from '../access/access.ts';
+import { databasePath } from '../store/sqlite/database.ts';
 import { openAccess } from './open-access.ts';
 import { DEFAULT_DATA, readOptions, takeWords } from './options.ts';
 import { OWNER } from './person.ts';
@@ -21,7 +24,8 @@ export async function device(args: string[]): Promise<void> {
   const { words, rest } = takeWords(args, 2);
   const given = readOptions(rest, { site: { type: 'string' }, data: { type: 'string' } }, HELP);
   if (given === null) return;
-  const access = openAccess(given.data ?? DEFAULT_DATA);
+  const data = given.data ?? DEFAULT_DATA;
+  const access = openAccess(data);
   const [does, name] = words;
   if (does === 'list' && name === undefined) {
     for (const one of access.publishers()) process.stdout.write(`${one.name}  ${one.site ?? 'any site'}\n`);
@@ -47,6 +51,10 @@ export async function device(args: string[]): Promise<void> {
     const secret = access.setPublisher(name, given.site, OWNER);
     const { site } = access.publishers().find((one) => one.name === name)!;
     process.stdout.write(`${name} may publish for ${site ?? 'any site'}. Its password, shown this once:\n`);
+    if (!existsSync(databasePath(data)))
+      process.stderr.write(
+        `No daemon has kept anything in ${resolve(data)} yet: where it does, say --data as for serve.\n`,
+      );
     process.stdout.write(`${secret}\n`);
   } catch (error) {
     if (error instanceof AccessRefused) throw new UsageError(error.message);

@@ -141,16 +141,22 @@ export function Mixing({ vessel }: { vessel: Vessel }) {
         : TEXTS.vessel.on
       : `${amount(mixing.value)} ${unitName}`;
   const bad = mustMix && mixing.state !== 'at-speed';
+  const reading = vessel.readings[mixing.channel];
+  const ageMs = reading === undefined || reading.typed ? 0 : now.value - Date.parse(reading.at);
+  // What turned minutes ago says nothing of now.
+  const isOld = ageMs > oldAfterMs(speed.value);
   return (
-    <p class={`mixing ${isLive.value ? '' : 'stale'}`}>
+    <p class={`mixing ${isLive.value && !isOld ? '' : 'stale'}`}>
+      {isOld && `${TEXTS.link.was} `}
       {name} {value}
-      {mustMix && mixing.channel !== 'pump' && (
+      {isOld && <span class="age old"> ({TEXTS.vessel.age(duration(ageMs))})</span>}
+      {mustMix && !isOld && mixing.channel !== 'pump' && (
         <>
           {': '}
           <span class={bad ? 'strong' : ''}>{TEXTS.vessel.mixing[mixing.state]}</span>
         </>
       )}
-      {bad && mixing.lowest !== null && `, ${TEXTS.vessel.mixingLowest(amount(mixing.lowest))}`}
+      {bad && !isOld && mixing.lowest !== null && `, ${TEXTS.vessel.mixingLowest(amount(mixing.lowest))}`}
     </p>
   );
 }
