@@ -13,7 +13,7 @@ const name = z
     'a name has small letters, digits and hyphens only, at most 40, as in liquid-temperature',
   );
 
-const finite = z.number().refine((value) => value !== 0, 'everything times 0 is 0');
+const factor = z.number().refine((value) => value !== 0, 'everything times 0 is 0');
 
 /** What every source has. */
 const common = {
@@ -23,7 +23,7 @@ const common = {
   /** Seconds between two looks, where they are others than the probe's. */
   everySeconds: z.number().min(0.1).max(3600).optional(),
   /** What goes out is value × scale + offset. */
-  scale: finite.optional(),
+  scale: factor.optional(),
   offset: z.number().optional(),
 };
 

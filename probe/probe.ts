@@ -47,7 +47,6 @@ interface Looked {
   trouble: string;
   heardMs: number;
   timer: { cancel(): void } | null;
-  looking: Promise<void>;
 }
 
 interface Untimed {
@@ -113,7 +112,7 @@ export async function startProbe({ configuration, root, clock, log }: ProbeOptio
   };
   const lookAt = (one: Looked, dueMs: number) => {
     one.timer = clock.after(Math.max(0, dueMs - clock.monotonicMs()), () => {
-      one.looking = look(one).then(() => {
+      void look(one).then(() => {
         // One that takes longer than its interval leaves looks out.
         const passed = Math.max(1, Math.ceil((clock.monotonicMs() - dueMs) / one.everyMs));
         if (!isClosed) lookAt(one, dueMs + passed * one.everyMs);
@@ -158,7 +157,6 @@ function lookedAt(
     trouble: '',
     heardMs: clock.monotonicMs(),
     timer: null,
-    looking: Promise.resolve(),
   }));
 }
 

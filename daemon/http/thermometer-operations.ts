@@ -77,7 +77,7 @@ export class ThermometerOperations {
       if (missing.length > 0 && body.anyway === undefined) {
         throw new Problem(
           'conditions-missing',
-          `${missing.map(({ what, has }) => `off by ${has.toFixed(1)} °C in ${what} water`).join(', ')}: look at the bath and the probe; with anyway and a reason it is kept`,
+          `${missing.map(({ what, has }) => `off by ${has.toFixed(1)} °C in ${what}`).join(', ')}: look at the bath and the probe; with anyway and a reason it is kept`,
           { missing },
         );
       }

@@ -62,7 +62,7 @@ export class Intake {
     this.#refused = parts.refused;
   }
 
-  /** @returns whether anything of the message was taken in. Rejects only where the store is closed. */
+  /** @returns whether anything of the message was taken in. Rejects where the store is closed, or too much waits for it. */
   take(message: Message): Promise<boolean> {
     // Every reading comes this way: without `async`, whose promises would all wait in memory for the commit.
     try {
