@@ -14,18 +14,10 @@ import { gaussian, seededRandom } from '../../simulator/random.ts';
 import { dataFolderOnDisk, LOOPBACK, serve } from '../support/serving.ts';
 import type { Answered, AskOptions } from './load/http-client.ts';
 import { JITTER_MS, reading, steady } from './noisy-probe.ts';
-import { median, printHead, printRow, raw, usedS } from './table.ts';
+import { median, printHead, printRow, raw, USUAL_CHANNELS, usedS } from './table.ts';
 
 const ROUNDS = 3;
 const VESSELS = 20;
-const CHANNELS = [
-  'liquid-temperature',
-  'liquid-temperature-2',
-  'wall-temperature',
-  'stirrer-speed',
-  'stirrer-current',
-  'ambient-temperature',
-];
 const DAY_S = 86_400;
 const HOUR_S = 3600;
 const POINTS = 1000;
@@ -63,7 +55,7 @@ async function fill(data: string, nowMs: number): Promise<void> {
       return {
         kind: 'reading',
         vessel: 'v0',
-        channel: CHANNELS[0]!,
+        channel: USUAL_CHANNELS[0]!,
         atMs: trueMs + Math.round(JITTER_MS * gaussian(random)),
         arrivedMs: trueMs + 100,
         stamped: false,
@@ -85,13 +77,13 @@ const daemon = await serve({ data });
 try {
   const device = await connectAsync(`mqtt://${LOOPBACK}:${daemon.mqttPort}`);
   for (let vessel = 0; vessel < VESSELS; vessel++)
-    for (const channel of CHANNELS)
+    for (const channel of USUAL_CHANNELS)
       await device.publishAsync(readingTopic('barn', `v${vessel}`, channel), '50', { qos: 1 });
   await device.endAsync();
 
   const time = (ms: number): string => new Date(ms).toISOString();
   const range = `from=${time(nowMs - DAY_S * 1000)}&to=${time(nowMs)}`;
-  const readings = `/api/v1/vessels/v0/readings?channel=${CHANNELS[0]}&${range}&points=${POINTS}`;
+  const readings = `/api/v1/vessels/v0/readings?channel=${USUAL_CHANNELS[0]}&${range}&points=${POINTS}`;
   const paths = ['/api/v1/vessels', readings];
   const plain = startChild('load/plain-api.ts', { from: daemon.httpPort, paths });
   const plainPort = Number(await lineOf(plain));

@@ -19,7 +19,7 @@ import { freePort, startMosquitto } from '../support/mosquitto.ts';
 import { dataFolderOnDisk, LOOPBACK, type Served, serve } from '../support/serving.ts';
 import type { SendOptions, Sent } from './load/client.ts';
 import type { Heard, LookOptions } from './load/viewers.ts';
-import { heldMB, median, printHead, printRow, raw, share, usedS } from './table.ts';
+import { heldMB, median, printHead, printRow, raw, share, USUAL_CHANNELS, usedS } from './table.ts';
 
 const ROUNDS = 3;
 const SECONDS = 8;
@@ -441,7 +441,7 @@ async function usualShare(apart: boolean): Promise<number> {
       const over = wait(1000);
       for (let vessel = 0; vessel < vessels; vessel++) {
         if (apart) await wait(1000 / (vessels + 1));
-        for (const [i, channel] of CHANNELS.entries()) {
+        for (const [i, channel] of USUAL_CHANNELS.entries()) {
           const value = String(50 + i + second / 16);
           void devices.publishAsync(readingTopic('barn', `v${vessel}`, channel), value, { qos: 1 });
         }
@@ -462,15 +462,6 @@ async function usual(): Promise<void> {
       aim: 'under 5 %',
     });
 }
-
-const CHANNELS = [
-  'liquid-temperature',
-  'liquid-temperature-2',
-  'wall-temperature',
-  'stirrer-speed',
-  'stirrer-current',
-  'ambient-temperature',
-];
 
 // ---- how it grows ----
 

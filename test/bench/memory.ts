@@ -10,18 +10,10 @@ import { fileURLToPath } from 'node:url';
 import { connectAsync, type MqttClient } from 'mqtt';
 import { readingTopic } from '../../shared/wire/topics.ts';
 import { dataFolderOnDisk, LOOPBACK, serve } from '../support/serving.ts';
-import { heldMB, printHead, printRow } from './table.ts';
+import { heldMB, printHead, printRow, USUAL_CHANNELS } from './table.ts';
 
 const [hours = 24, speed = 120] = process.argv.slice(2).map(Number);
 const VESSELS = 20;
-const CHANNELS = [
-  'liquid-temperature',
-  'liquid-temperature-2',
-  'wall-temperature',
-  'stirrer-speed',
-  'stirrer-current',
-  'ambient-temperature',
-];
 const REAL_S = 120;
 const LOOK_EVERY_S = 5;
 /** A device that sends every ten seconds: as many messages as the clock is faster would measure the client. */
@@ -38,7 +30,7 @@ async function send(port: number, seconds: number, timesAsFast: number, together
     if (ahead > 0) await wait(ahead);
     await Promise.all(
       clients.flatMap((client, vessel) =>
-        CHANNELS.map((channel, i) => {
+        USUAL_CHANNELS.map((channel, i) => {
           const readings = Array.from({ length: together }, (_, s) => ({
             value: 40 + i + (((second + s) * 7 + vessel) % 32) / 16,
             at: fromMs + (second + s) * 1000,
@@ -69,7 +61,7 @@ printHead();
   await daemon.ended;
   remove();
   printRow({
-    what: `memory with ${VESSELS} vessels × ${CHANNELS.length} channels at 1 Hz, at most, ${REAL_S} s`,
+    what: `memory with ${VESSELS} vessels × ${USUAL_CHANNELS.length} channels at 1 Hz, at most, ${REAL_S} s`,
     figure: `${Math.max(...held).toFixed(0)} MB`,
     aim: 'under 130 MB',
     raw: held

@@ -44,3 +44,13 @@ export function usedS(pid: number): number {
 /** Memory that a process occupies, its program's file included, MB. */
 export const heldMB = (pid: number): number =>
   Number(/^VmRSS:\s+(\d+) kB/m.exec(readFileSync(`/proc/${pid}/status`, 'utf8'))![1]) / 1024;
+
+/** Of a vessel of the usual site, which has twenty of them and reads each channel once a second. */
+export const USUAL_CHANNELS = [
+  'liquid-temperature',
+  'liquid-temperature-2',
+  'wall-temperature',
+  'stirrer-speed',
+  'stirrer-current',
+  'ambient-temperature',
+] as const;
