@@ -14,8 +14,15 @@ import type { Watch, WatchListener } from '../watch/watch.ts';
 
 /** Readings are gathered for so long, real ms: eyes want no more, and every message costs each viewer. */
 const GATHER_MS = 200;
-/** The derived figures of a changed vessel are sent so often at most, real ms. */
+/** The derived figures of a changed vessel are sent so often at most, real ms, … */
 const ESTIMATE_MS = 1000;
+/** … those of many spread over that time, a part after each of these, real ms: an alarm does not wait behind all. */
+const ESTIMATE_PART_MS = 50;
+/**
+ * Figures are sent so often in a part at most, counted for each viewer apart, some 5 ms of processor; or one vessel's.
+ * Where more vessels change before more eyes than that, each vessel's come less often.
+ */
+const MOST_ESTIMATES_IN_A_PART = 1000;
 /** A page calls itself not live after 5 s of silence, real ms. */
 const BEAT_MS = 2000;
 /** A viewer that has so much unsent is too slow: it is cut off and will come back for a newer picture. */
@@ -30,6 +37,11 @@ const NOT_LET_IN = 4401;
 /** A viewer has so long to answer a goodbye, real ms. */
 const GOODBYE_MS = 300;
 
+interface VesselName {
+  site: string;
+  vessel: string;
+}
+
 type LiveReading = Extract<LiveMessage, { type: 'readings' }>['readings'][number];
 
 /** Everybody who looks on over a WebSocket. Real time, not the daemon's: eyes and links are real. */
@@ -41,7 +53,12 @@ export class Viewers implements WatchListener {
   readonly #unreached: () => string | null;
   readonly #server = new WebSocketServer({ noServer: true, maxPayload: 4096, perMessageDeflate: false });
   readonly #timers: Timer[];
-  readonly #changed = new Map<string, { site: string; vessel: string }>();
+  /** Vessels whose figures changed since they last became due. */
+  readonly #changed = new Map<string, VesselName>();
+  /** Those whose figures are still to be sent, the longest due first. */
+  readonly #due = new Map<string, VesselName>();
+  #estimatesInAPart = 0;
+  readonly #sockets = new WeakMap<WebSocket, Duplex>();
   readonly #isStillIn = new WeakMap<WebSocket, () => boolean>();
   /** Since when a viewer has not answered a ping, ms. Not by the daemon's clock: a demonstration's is quick. */
   readonly #askedMs = new WeakMap<WebSocket, number>();
@@ -63,7 +80,8 @@ export class Viewers implements WatchListener {
     const realMs = (ms: number) => ms * parts.clock.speed;
     this.#timers = [
       every(parts.clock, realMs(GATHER_MS), () => this.#sendReadings()),
-      every(parts.clock, realMs(ESTIMATE_MS), () => this.#sendEstimates()),
+      every(parts.clock, realMs(ESTIMATE_MS), () => this.#takeChanged()),
+      every(parts.clock, realMs(ESTIMATE_PART_MS), () => this.#sendPartOfEstimates()),
       every(parts.clock, realMs(BEAT_MS), () => {
         this.#dropThoseOut();
         this.#dropThoseBehind();
@@ -87,6 +105,7 @@ export class Viewers implements WatchListener {
       viewer.on('error', () => viewer.terminate());
       viewer.on('pong', () => this.#askedMs.delete(viewer));
       this.#isStillIn.set(viewer, isStillIn);
+      this.#sockets.set(viewer, socket);
       viewer.send(JSON.stringify(this.#beat()));
       for (const site of this.#watch.sites()) {
         for (const vessel of site.vessels(this.#arrivals.nowMs())) {
@@ -105,16 +124,18 @@ export class Viewers implements WatchListener {
   }
 
   outputs(site: string, outputs: readonly EngineOutput[]): void {
+    if (this.#server.clients.size === 0) return;
+    const vessels = new Set<string>();
     for (const output of outputs) {
       const { vessel } = output;
-      this.#changed.set(`${site}:${vessel}`, { site, vessel });
+      vessels.add(vessel);
       if (output.type === 'alarm') this.#sendAlarm(site, output);
       if (output.type === 'stage') {
         const { stage, batch, atMs } = output;
         this.#send({ type: 'stage', at: isoTime(atMs), site, vessel, stage, batch });
       }
     }
-    this.#sendEstimates();
+    this.#sendEstimates([...vessels].map((vessel) => ({ site, vessel })));
   }
 
   /** A warning that somebody sends to see that it arrives. */
@@ -184,23 +205,49 @@ export class Viewers implements WatchListener {
     });
   }
 
-  #sendEstimates(): void {
-    const changed = [...this.#changed.values()];
+  #takeChanged(): void {
+    for (const [key, name] of this.#changed) this.#due.set(key, name);
     this.#changed.clear();
-    if (this.#server.clients.size === 0) return;
-    for (const { site, vessel } of changed) {
-      const view = this.#watch.site(site)?.vessel(vessel, this.#arrivals.nowMs());
-      if (view !== undefined) this.#send({ type: 'estimate', ...view });
-    }
+    this.#estimatesInAPart = Math.ceil((this.#due.size * ESTIMATE_PART_MS) / ESTIMATE_MS);
   }
 
-  #send(message: LiveMessage): void {
+  #sendPartOfEstimates(): void {
+    const { size } = this.#server.clients;
+    const mostToAll = size === 0 ? Infinity : Math.max(1, Math.floor(MOST_ESTIMATES_IN_A_PART / size));
+    const part: VesselName[] = [];
+    for (const [key, name] of this.#due) {
+      if (part.length === Math.min(this.#estimatesInAPart, mostToAll)) break;
+      part.push(name);
+      this.#due.delete(key);
+    }
+    this.#sendEstimates(part);
+  }
+
+  #sendEstimates(vessels: readonly VesselName[]): void {
     if (this.#server.clients.size === 0) return;
-    const text = JSON.stringify(message);
+    const nowMs = this.#arrivals.nowMs();
+    const estimates: LiveMessage[] = [];
+    for (const { site, vessel } of vessels) {
+      const view = this.#watch.site(site)?.vessel(vessel, nowMs);
+      if (view !== undefined) estimates.push({ type: 'estimate', ...view });
+    }
+    this.#send(...estimates);
+  }
+
+  #send(...messages: LiveMessage[]): void {
+    if (this.#server.clients.size === 0) return;
+    const texts = messages.map((message) => JSON.stringify(message));
     for (const viewer of this.#server.clients) {
       if (viewer.readyState !== WebSocket.OPEN) continue;
-      if (viewer.bufferedAmount > MOST_UNSENT_BYTES) viewer.terminate();
-      else viewer.send(text);
+      if (viewer.bufferedAmount > MOST_UNSENT_BYTES) {
+        viewer.terminate();
+        continue;
+      }
+      // One write of all to each: it is writes that cost.
+      const socket = this.#sockets.get(viewer)!;
+      socket.cork();
+      for (const text of texts) viewer.send(text);
+      socket.uncork();
     }
   }
 }

@@ -193,6 +193,57 @@ test('stages, estimates and alarms are sent at once, without any time going by',
   );
 });
 
+test('the figures of many vessels come spread over a second, those of one with an alarm at once', async () => {
+  const clock = new ManualClock(START_MS);
+  const daemon = await runDaemon({ clock });
+  const vessels = Array.from({ length: 40 }, (_, i) => `v${i}`);
+  for (const vessel of vessels) await daemon.read(`barn/${vessel}/liquid-temperature`, 20);
+  const viewer = await daemon.look();
+  const figuresOf = (value: number) =>
+    viewer.messages
+      .filter(isOf('estimate'))
+      .filter(({ liquidC }) => liquidC === value)
+      .map(({ vessel }) => vessel);
+  for (const vessel of vessels) await daemon.read(`barn/${vessel}/liquid-temperature`, 21);
+  clock.advance(1000);
+  await daemon.read('barn/v39/liquid-temperature', -127);
+  await viewer.until(isOf('alarm'));
+  await viewer.until(
+    (message): message is LiveMessage => message.type === 'estimate' && message.alarms.length === 1,
+  );
+  expect(figuresOf(21).length).toBeLessThan(20);
+  clock.advance(950);
+  await viewer.until(
+    (message): message is LiveMessage =>
+      message.type === 'estimate' && message.vessel === 'v38' && message.liquidC === 21,
+  );
+  expect(figuresOf(21).filter((vessel) => vessel !== 'v39')).toEqual(vessels.slice(0, 39));
+});
+
+test('more figures than can be told in a second are told the longest waiting first', async () => {
+  const clock = new ManualClock(START_MS);
+  const daemon = await runDaemon({ clock });
+  const vessels = Array.from({ length: 25 }, (_, i) => `v${i}`);
+  for (const vessel of vessels) await daemon.read(`barn/${vessel}/liquid-temperature`, 20);
+  const viewers = [];
+  for (let i = 0; i < 501; i++) viewers.push(await daemon.look());
+  const seen = () =>
+    viewers[500]!.messages
+      .filter(isOf('estimate'))
+      .filter(({ liquidC }) => liquidC !== 20)
+      .map(({ vessel }) => vessel);
+  // One vessel a part: 20 a second; all change each second.
+  for (let second = 1; second <= 4; second++) {
+    for (const vessel of vessels) await daemon.read(`barn/${vessel}/liquid-temperature`, 20 + second);
+    clock.advance(1000);
+  }
+  await viewers[500]!.until(
+    (message): message is LiveMessage =>
+      message.type === 'estimate' && message.vessel === 'v24' && message.liquidC !== 20,
+  );
+  expect(seen().slice(0, 25)).toEqual(vessels);
+});
+
 test('several look on, and each sees the same', async () => {
   const clock = new ManualClock(START_MS);
   const daemon = await runDaemon({ clock });
