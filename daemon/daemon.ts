@@ -22,6 +22,7 @@ import { buildServer, listen } from './http/server.ts';
 import { TemplateOperations } from './http/template-operations.ts';
 import { Intake } from './intake/intake.ts';
 import { RefusedList } from './intake/refused-list.ts';
+import { SharedChannels } from './intake/shared-channels.ts';
 import { TopicMap } from './intake/topic-map.ts';
 import { Announcer } from './live/announcer.ts';
 import { HeadPublisher } from './live/head-publisher.ts';
@@ -116,7 +117,8 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     devices: isBeyond(mqtt) || isBeyond(options.mqtts),
   };
   const access = new Access({ dataFolder: options.data, clock, arrivals, beyond });
-  const intake = new Intake({ clock: arrivals, recorder, known: watch, topics, refused });
+  const senders = new SharedChannels({ watch, recorder, arrivals, clock });
+  const intake = new Intake({ clock: arrivals, recorder, known: watch, topics, refused, senders });
   const acting = new Acting({ recorder, arrivals });
   const operations = new Operations({ watch, acting, intake });
   const viewers = new Viewers({
@@ -195,6 +197,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   let stillWatching: { close(): void } | undefined;
   const close = async () => {
     fitting.cancel();
+    senders.close();
     heads.close();
     stillWatching?.close();
     await teller.close();
