@@ -109,6 +109,7 @@ export const vesselSchema = z.object({
   stageSince: isoTimeOut.nullable(),
   batch: z.string().nullable().describe('Id of the open batch this vessel belongs to'),
   batchName: z.string().nullable(),
+  untried: z.boolean().describe('True while it has not been in a batch'),
   pressureHPa: z.number(),
   boilingC: z.number(),
   boilingAssumed: z.boolean(),

@@ -25,8 +25,8 @@ import './first-start.css';
 
 const SITES_EVERY_MS = 4000;
 const HEALTH_EVERY_MS = 30_000;
-/** An oil that is being warmed, as the line to copy has it. */
-const SAMPLE_C = '54.2';
+/** An oil in a room, as the line to copy has it. */
+const SAMPLE_C = '21.5';
 const CHANNEL = 'liquid-temperature';
 
 const underWay = (): void => {

@@ -2,6 +2,7 @@ import { connectAsync } from 'mqtt';
 import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, expect, onTestFinished, test } from 'vitest';
 import { boilsThere } from '../../../dashboard/pages/set-up/place.ts';
+import { SENT_DOUBT } from '../../../dashboard/texts/sent-doubt.ts';
 import { FIRST_START, SET_UP } from '../../../dashboard/texts/set-up.ts';
 import { TYPED } from '../../../dashboard/texts/typed.ts';
 import { formatTemperature } from '../../../shared/units/temperature.ts';
@@ -78,7 +79,7 @@ test('where nothing was heard yet it leads to a place, a vessel, a reading and a
   expect(sites[0]!.warningTested).not.toBeNull();
   const vessel = await api.vessel('larch-barn:r1');
   expect(vessel).toMatchObject({ role: 'settling', boilingAssumed: false });
-  expect(vessel.readings['liquid-temperature']).toMatchObject({ value: 54.2, typed: false });
+  expect(vessel.readings['liquid-temperature']).toMatchObject({ value: 21.5, typed: false });
   expect(await api.alarms()).toEqual([]);
   expect(errors).toEqual([]);
   expect([...hosts]).toEqual([`${LOOPBACK}:${served.httpPort}`]);
@@ -105,5 +106,36 @@ test('without a sensor a reading is typed in, and it can be gone through again f
   });
   await page.getByRole('button', { name: FIRST_START.later }).click();
   await page.getByRole('heading', { name: FIRST_START.title }).waitFor({ state: 'detached' });
+  expect(errors).toEqual([]);
+});
+
+test('a temperature in °F is asked about in a vessel without a batch, where it stands and under set-up', {
+  timeout: 60_000,
+}, async () => {
+  const { served, api } = await newDaemon();
+  await api.call('PUT', '/api/v1/sites/attic', { altitudeM: 0 });
+  const device = await connectAsync(`mqtt://${LOOPBACK}:${served.mqttPort}`, { reconnectPeriod: 0 });
+  onTestFinished(() => device.endAsync(true));
+  const send = (value: string) =>
+    device.publishAsync('esterwatch/v1/reading/attic/jar/liquid-temperature', value, { qos: 1 });
+  await send('68');
+  const { page, errors, width } = await openPage(browser, served.httpPort, '');
+  const asked = page.getByText(SENT_DOUBT.help('68.0 °C', '68', '20.0 °C'));
+  await page.locator('article.vessel').getByText(SENT_DOUBT.title).waitFor();
+  await asked.waitFor();
+  expect(await width()).toBeLessThanOrEqual(NARROW.width);
+  // Its link leads to a section that is there.
+  const href = await page.getByRole('link', { name: SENT_DOUBT.more }).getAttribute('href');
+  const help = await (await fetch(new URL(href!, `http://${LOOPBACK}:${served.httpPort}/`))).text();
+  expect(help).toContain(`id="${new URL(href!, 'http://any/').hash.slice(1)}"`);
+  await page.evaluate(() => {
+    location.hash = '#/set-up';
+  });
+  await page
+    .getByRole('table', { name: SET_UP.channels.caption('jar', 'attic') })
+    .getByText(SENT_DOUBT.title)
+    .waitFor();
+  await send('{"value":68,"unit":"degF","at":"'.concat(new Date().toISOString(), '"}'));
+  await page.getByText(SENT_DOUBT.title).waitFor({ state: 'detached' });
   expect(errors).toEqual([]);
 });
