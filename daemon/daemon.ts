@@ -3,6 +3,7 @@ import { existsSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import type { Logger } from 'pino';
 import { Access } from './access/access.ts';
+import { NotLetIn } from './access/not-let-in.ts';
 import { AccessNotes } from './access/notes.ts';
 import type { Broker } from './broker/broker.ts';
 import { startEmbeddedBroker } from './broker/embedded.ts';
@@ -157,6 +158,8 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
       say: (message) => log.info(message),
     });
 
+  const notLetIn = new NotLetIn({ access, refused, arrivals, clock, warn });
+
   const announceTo = (to: Broker) => {
     announcer.announceTo(to);
     heads.announceTo(to);
@@ -169,6 +172,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     recorder,
     arrivals,
     refused,
+    senders,
     operations,
     lots: new LotOperations({ watch, acting, operations }),
     templates: new TemplateOperations({ watch, acting }),
@@ -241,11 +245,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
         access,
         () => recorder.failure !== null,
         options.mqtts && options.certificate ? { at: options.mqtts, certificate: options.certificate } : null,
-        (name) => {
-          // Names that are made up would fill the list.
-          const isKnown = access.publishers().some((device) => device.name === name);
-          refused.note(isKnown ? `sign-in of ${name}` : 'sign-in', 'device-not-let-in', arrivals.nowMs());
-        },
+        (sender) => notLetIn.note(sender),
       );
       broker = embedded;
       mqttPort = embedded.port;

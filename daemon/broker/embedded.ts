@@ -7,10 +7,10 @@ import { maySubscribe } from '../access/device-rights.ts';
 import type { Address } from '../config.ts';
 import type { Certificate } from '../tls/certificate.ts';
 import type { Broker, TakeMessage } from './broker.ts';
-import { describeSender } from './sender.ts';
+import { describeSender, type Sender } from './sender.ts';
 
 /** Who may connect. */
-export type DeviceAccess = Pick<Access, 'areDevicesWanted' | 'device' | 'isStillIn'>;
+export type DeviceAccess = Pick<Access, 'areDevicesWanted' | 'device' | 'isDeviceSecret' | 'isStillIn'>;
 
 /**
  * Where a refused message goes: nowhere. aedes can only refuse by closing the connection, which would
@@ -92,18 +92,19 @@ export async function startEmbeddedBroker(
   access: DeviceAccess,
   isRefusing: () => boolean,
   secure: { at: Address; certificate: Certificate } | null = null,
-  /** Told of each device that is not let in, by the name that it gives, and by all that is known of it. */
-  onNotLetIn: (name: string | undefined, sender: string) => void = () => {},
+  /** Told of each device that is not let in. */
+  onNotLetIn: (sender: Sender) => void = () => {},
 ): Promise<Broker & { port: number; securePort: number | null }> {
   const connections = new Map<Client, Connection>();
   /** The same with those that have gone: their last will is still to come. */
   const known = new WeakMap<Client, Connection>();
   /** The client id as each gave it. */
   const saidIds = new WeakMap<Client, string>();
-  const saidOf = (client: Client, user: string | undefined): string => {
-    const { remoteAddress } = client.conn as Socket;
-    return describeSender({ user, clientId: saidIds.get(client), address: remoteAddress });
-  };
+  const senderOf = (client: Client, user: string | null | undefined): Sender => ({
+    user,
+    clientId: saidIds.get(client),
+    address: (client.conn as Socket).remoteAddress,
+  });
   const reading = setInterval(() => {
     dropThoseOut(connections, access);
     if (isRefusing()) for (const [client, connection] of connections) readOn(client, connection);
@@ -149,15 +150,16 @@ export async function startEmbeddedBroker(
     authorizePublish,
     authenticate: (client, name, password, done) => {
       try {
-        const sender = saidOf(client, name?.toString());
-        const device = access.areDevicesWanted ? access.device(name?.toString(), password?.toString()) : null;
+        const user = name?.toString();
+        const device = access.areDevicesWanted ? access.device(user, password?.toString()) : null;
         if (device === null && access.areDevicesWanted) {
-          onNotLetIn(name?.toString(), sender);
+          // Name and password may have changed places.
+          onNotLetIn(senderOf(client, access.isDeviceSecret(user) ? null : user));
           return done(refusal(NOT_AUTHORIZED), false);
         }
         if (device !== null && connectionsOf(connections, device) >= MOST_CONNECTIONS_OF_DEVICE)
           return done(refusal(UNAVAILABLE), false);
-        const connection = newConnection(device, sender);
+        const connection = newConnection(device, describeSender(senderOf(client, user)));
         connections.set(client, connection);
         known.set(client, connection);
         done(null, true);

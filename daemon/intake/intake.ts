@@ -80,7 +80,7 @@ export class Intake {
 
   #take({ topic, payload, retained, from, sender }: Message): Promise<boolean> {
     const arrivedMs = this.#clock.nowMs();
-    const note = (code: RefusalCode): void => this.#refused.note(topic, code, arrivedMs);
+    const note = (code: RefusalCode): void => this.#refused.note(topic, code, arrivedMs, sender);
     const refuse = (code: RefusalCode): Promise<boolean> => {
       note(code);
       return NOT_TAKEN;

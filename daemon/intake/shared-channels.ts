@@ -89,6 +89,13 @@ export class SharedChannels {
     this.#judge(shared, nowMs);
   }
 
+  /** Who sent to each channel last. */
+  newest(): { site: string; vessel: string; channel: string; sender: string }[] {
+    return [...this.#channels.values()].flatMap(({ site, vessel, channel, last: sender }) =>
+      sender === '' ? [] : [{ site, vessel, channel, sender }],
+    );
+  }
+
   close(): void {
     this.#looking.cancel();
   }

@@ -1,6 +1,7 @@
 import type { Vessel } from '../../shared/wire/api.ts';
 import { idHref, vesselHref } from '../route.ts';
 import { doubtedReading } from '../sent-doubt.ts';
+import { firstStart } from '../settings.ts';
 import { TEXTS } from '../texts/live.ts';
 import { gravestStanding } from '../vessels.ts';
 import { AlarmList } from './alarms.tsx';
@@ -15,7 +16,8 @@ export function VesselSheet({ vessel, large }: { vessel: Vessel; large?: boolean
   const gravest = gravestStanding(vessel.alarms);
   const Title = large ? 'h1' : 'h2';
   const idle = vessel.batch === null && gravest === undefined;
-  const doubted = doubtedReading(vessel);
+  // The first start above it asks already.
+  const doubted = large || firstStart.value === 'no' ? doubtedReading(vessel) : null;
   return (
     <article class={`vessel ${large ? 'large' : ''} ${idle ? 'idle' : ''}`} data-gravest={gravest?.priority}>
       <div class="sheet">

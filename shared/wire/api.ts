@@ -255,6 +255,12 @@ export const refusedSchema = z.object({
       count: z.number(),
       first: isoTimeOut,
       last: isoTimeOut,
+      from: z
+        .string()
+        .nullable()
+        .describe(
+          'Who sent the last of it, as far as the daemon’s own broker knows: user name, client id, address',
+        ),
     }),
   ),
   others: z.number().describe('Refusals on topics beyond those listed'),

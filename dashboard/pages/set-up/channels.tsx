@@ -39,7 +39,7 @@ export function Channels() {
                   <td class="code">{channel}</td>
                   <td data-name={texts.columns.means}>{channelWord(channel)}</td>
                   <td data-name={texts.columns.value} class={isOld ? 'stale' : ''}>
-                    {readingWords(channel, value)}
+                    <span>{readingWords(channel, value)}</span>
                     {!sound && <b> ({texts.unsound})</b>}
                     {typed && <span class="quiet"> ({texts.typed})</span>}
                     {ifFahrenheit !== null && <UnitDoubt value={value} celsius={ifFahrenheit} />}
