@@ -56,6 +56,8 @@ test('two devices on one channel are one alarm that names both, and stands until
   expect(alarm!.because).toContain('device kettle (client id shed-1, 127.0.0.1)');
   expect(alarm!.because).toContain('a device without a user name (client id shed-2, 127.0.0.1)');
   expect(alarm!.because).not.toContain('not to be said');
+  // What to do, too.
+  expect(alarm!.todo).toContain('liquid-temperature-2');
   // Two of the sixty hops came before it was known what they are.
   const jumps = (await alarmsOf(daemon)).filter((each) => each.alarm === 'probe-jump');
   expect(jumps.filter(({ standing }) => standing)).toEqual([]);

@@ -165,6 +165,9 @@ test('what is refused is told where one waits for it, and the first reading with
   await told('topic-misnamed');
   await send('home/r1/liquid-temperature', '21,5');
   await told('value-not-number');
+  // A device whose clock begins in 1970.
+  await send('home/r1/liquid-temperature', '{"value":21.5,"at":"1970-01-01T00:00:07.000Z"}');
+  await told('time-before-2000');
   expect(await width()).toBeLessThanOrEqual(NARROW.width);
 
   // The first that is taken in: the page stays, says that it works, what came and who sent it, and where to go on.
