@@ -101,7 +101,13 @@ export const configSchema = z.strictObject({
 export type Config = z.infer<typeof configSchema>;
 
 /** @throws UsageError with one line that names the file and the field. */
-export const readConfig = (file: string): Config => readJsonFile(file, 'configuration', configSchema);
+export const readConfig = (file: string): Config =>
+  readJsonFile(
+    file,
+    'configuration',
+    configSchema,
+    'name the one that there is, or leave --config out, since everything in it has a default',
+  );
 
 export interface Address {
   host: string;

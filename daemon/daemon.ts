@@ -3,6 +3,7 @@ import { existsSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import type { Logger } from 'pino';
 import { Access } from './access/access.ts';
+import { NotLetIn } from './access/not-let-in.ts';
 import { AccessNotes } from './access/notes.ts';
 import type { Broker } from './broker/broker.ts';
 import { startEmbeddedBroker } from './broker/embedded.ts';
@@ -22,6 +23,7 @@ import { buildServer, listen } from './http/server.ts';
 import { TemplateOperations } from './http/template-operations.ts';
 import { Intake } from './intake/intake.ts';
 import { RefusedList } from './intake/refused-list.ts';
+import { SharedChannels } from './intake/shared-channels.ts';
 import { TopicMap } from './intake/topic-map.ts';
 import { Announcer } from './live/announcer.ts';
 import { HeadPublisher } from './live/head-publisher.ts';
@@ -116,7 +118,8 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     devices: isBeyond(mqtt) || isBeyond(options.mqtts),
   };
   const access = new Access({ dataFolder: options.data, clock, arrivals, beyond });
-  const intake = new Intake({ clock: arrivals, recorder, known: watch, topics, refused });
+  const senders = new SharedChannels({ watch, recorder, arrivals, clock });
+  const intake = new Intake({ clock: arrivals, recorder, known: watch, topics, refused, senders });
   const acting = new Acting({ recorder, arrivals });
   const operations = new Operations({ watch, acting, intake });
   const viewers = new Viewers({
@@ -155,6 +158,8 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
       say: (message) => log.info(message),
     });
 
+  const notLetIn = new NotLetIn({ access, refused, arrivals, clock, warn });
+
   const announceTo = (to: Broker) => {
     announcer.announceTo(to);
     heads.announceTo(to);
@@ -167,6 +172,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     recorder,
     arrivals,
     refused,
+    senders,
     operations,
     lots: new LotOperations({ watch, acting, operations }),
     templates: new TemplateOperations({ watch, acting }),
@@ -195,6 +201,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   let stillWatching: { close(): void } | undefined;
   const close = async () => {
     fitting.cancel();
+    senders.close();
     heads.close();
     stillWatching?.close();
     await teller.close();
@@ -238,11 +245,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
         access,
         () => recorder.failure !== null,
         options.mqtts && options.certificate ? { at: options.mqtts, certificate: options.certificate } : null,
-        (name) => {
-          // Names that are made up would fill the list.
-          const isKnown = access.publishers().some((device) => device.name === name);
-          refused.note(isKnown ? `sign-in of ${name}` : 'sign-in', 'device-not-let-in', arrivals.nowMs());
-        },
+        (sender) => notLetIn.note(sender),
       );
       broker = embedded;
       mqttPort = embedded.port;

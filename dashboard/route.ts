@@ -82,9 +82,13 @@ export const idHref = (page: OfId, id: string, query: Readonly<Record<string, st
 export const besideHref = (one: string, other: string): string =>
   `#/beside/${encodeURIComponent(one)}/${encodeURIComponent(other)}`;
 
-/** A page of the help, by its document under `docs/guide/`. It opens beside this page, which has to go on watching. */
-export const helpLink = (document: string) =>
-  ({ href: `./help/docs/guide/${document}.html`, target: '_blank', rel: 'noreferrer' }) as const;
+/** A page of the help, by its document under `docs/guide/` and a section of it. It opens beside this page, which has to go on watching. */
+export const helpLink = (document: string, section?: string) =>
+  ({
+    href: `./help/docs/guide/${document}.html${section === undefined ? '' : `#${section}`}`,
+    target: '_blank',
+    rel: 'noreferrer',
+  }) as const;
 
 /** What a page is of, without what it remembers of how it was left. */
 export const pathOf = (at: Route): string =>

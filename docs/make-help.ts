@@ -24,6 +24,8 @@ export const helpDocuments = (): string[] => [
     .sort(),
 ];
 
+const LOOPBACK = /^[a-z]+:\/\/(127\.\d+\.\d+\.\d+|localhost|\[::1\])([:/]|$)/i;
+
 const escaped = (text: string): string =>
   text.replaceAll('&', '&amp;').replaceAll('<', '&lt;').replaceAll('>', '&gt;').replaceAll('"', '&quot;');
 
@@ -66,6 +68,8 @@ export function helpPage(document: string, markdown: string): string {
       },
       link({ href, tokens }) {
         const text = this.parser.parseInline(tokens);
+        // Right on the daemon's own machine alone, and the help is read from others, too: told, not led to.
+        if (LOOPBACK.test(href)) return `<code>${text}</code>`;
         const to = helpHref(document, href);
         // What lies beside the documents, such as source files, is not served.
         if (to === null) return text;

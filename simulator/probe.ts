@@ -11,9 +11,18 @@ export const UNPLUGGED_C = -127;
 /**
  * What goes wrong with a probe. `power-up` and `unplugged` report 85.0 and −127; `fallen-out` hangs in the
  * air; `frozen` repeats its last value; `spike` reads 20 °C too much; `drift` reads less and less, by
- * `DRIFT_C_PER_MIN`; `silent` gives no reading at all.
+ * `DRIFT_C_PER_MIN`; `silent` gives no reading at all; `shared`: another device sends to the same channel what it
+ * reads of the room, in turn with this one.
  */
-export type ProbeFault = 'power-up' | 'unplugged' | 'fallen-out' | 'frozen' | 'spike' | 'drift' | 'silent';
+export type ProbeFault =
+  | 'power-up'
+  | 'unplugged'
+  | 'fallen-out'
+  | 'frozen'
+  | 'spike'
+  | 'drift'
+  | 'silent'
+  | 'shared';
 
 /** Time constants of a probe in a thin pocket, s: in moving liquid, in liquid at rest, in air. Chosen. */
 const LAG_S = { moving: 8, resting: 25, air: 90 };
@@ -38,6 +47,8 @@ export class TemperatureProbe {
   #fault: ProbeFault | null = null;
   #readingsLeft = Number.POSITIVE_INFINITY;
   #driftC = 0;
+  #airC: number;
+  #isOthersTurn = false;
   readonly #random: Random;
   readonly #noiseC: number;
 
@@ -45,6 +56,7 @@ export class TemperatureProbe {
   constructor(startC: number, random: Random, noisier = 1) {
     this.#sensedC = startC;
     this.#reportedC = quantised(startC);
+    this.#airC = startC;
     this.#random = random;
     this.#noiseC = NOISE_C * noisier;
   }
@@ -55,6 +67,7 @@ export class TemperatureProbe {
   }
 
   advance(place: ProbePlace, dtS: number): void {
+    this.#airC = place.airC;
     const inLiquid = place.covered && this.#fault !== 'fallen-out';
     const lagS = inLiquid ? (place.moving ? LAG_S.moving : LAG_S.resting) : LAG_S.air;
     this.#sensedC = approach(this.#sensedC, inLiquid ? place.liquidC : place.airC, dtS / lagS);
@@ -90,6 +103,9 @@ export class TemperatureProbe {
         return measuredC + SPIKE_C;
       case 'silent':
         return undefined;
+      case 'shared':
+        this.#isOthersTurn = !this.#isOthersTurn;
+        return this.#isOthersTurn ? quantised(this.#airC) : measuredC;
       default:
         return measuredC;
     }

@@ -33,6 +33,7 @@ export const ALARMS = [
   'probe-jump',
   'probe-out-of-range',
   'probes-disagree',
+  'two-devices',
   'device-gone',
   'vapour-high',
   'not-watching',

@@ -424,6 +424,13 @@ export class Access {
       : null;
   }
 
+  /** Whether what somebody gives for a name is the secret of a device. */
+  isDeviceSecret(text: string | undefined): boolean {
+    if (text === undefined) return false;
+    const sha256 = sha256Of(text);
+    return this.#file.list().devices.some((one) => isSame(one.sha256, sha256));
+  }
+
   publishers(): Publisher[] {
     return this.#file.list().devices.map(({ name, site }) => ({ name, site }));
   }

@@ -7,9 +7,10 @@ import { maySubscribe } from '../access/device-rights.ts';
 import type { Address } from '../config.ts';
 import type { Certificate } from '../tls/certificate.ts';
 import type { Broker, TakeMessage } from './broker.ts';
+import { describeSender, type Sender } from './sender.ts';
 
 /** Who may connect. */
-export type DeviceAccess = Pick<Access, 'areDevicesWanted' | 'device' | 'isStillIn'>;
+export type DeviceAccess = Pick<Access, 'areDevicesWanted' | 'device' | 'isDeviceSecret' | 'isStillIn'>;
 
 /**
  * Where a refused message goes: nowhere. aedes can only refuse by closing the connection, which would
@@ -91,12 +92,19 @@ export async function startEmbeddedBroker(
   access: DeviceAccess,
   isRefusing: () => boolean,
   secure: { at: Address; certificate: Certificate } | null = null,
-  /** Told of each device that is not let in, by the name that it gives. */
-  onNotLetIn: (name: string | undefined) => void = () => {},
+  /** Told of each device that is not let in. */
+  onNotLetIn: (sender: Sender) => void = () => {},
 ): Promise<Broker & { port: number; securePort: number | null }> {
   const connections = new Map<Client, Connection>();
   /** The same with those that have gone: their last will is still to come. */
   const known = new WeakMap<Client, Connection>();
+  /** The client id as each gave it. */
+  const saidIds = new WeakMap<Client, string>();
+  const senderOf = (client: Client, user: string | null | undefined): Sender => ({
+    user,
+    clientId: saidIds.get(client),
+    address: (client.conn as Socket).remoteAddress,
+  });
   const reading = setInterval(() => {
     dropThoseOut(connections, access);
     if (isRefusing()) for (const [client, connection] of connections) readOn(client, connection);
@@ -111,7 +119,13 @@ export async function startEmbeddedBroker(
     const takeIt = (): Promise<boolean> => {
       const { topic, payload, retain } = packet;
       const buffer = Buffer.isBuffer(payload) ? payload : Buffer.from(payload);
-      return take({ topic, payload: buffer, retained: retain, from: connection.device });
+      return take({
+        topic,
+        payload: buffer,
+        retained: retain,
+        from: connection.device,
+        sender: connection.sender,
+      });
     };
     const end = (error: Error | null): void => {
       answered(connection);
@@ -136,14 +150,16 @@ export async function startEmbeddedBroker(
     authorizePublish,
     authenticate: (client, name, password, done) => {
       try {
-        const device = access.areDevicesWanted ? access.device(name?.toString(), password?.toString()) : null;
+        const user = name?.toString();
+        const device = access.areDevicesWanted ? access.device(user, password?.toString()) : null;
         if (device === null && access.areDevicesWanted) {
-          onNotLetIn(name?.toString());
+          // Name and password may have changed places.
+          onNotLetIn(senderOf(client, access.isDeviceSecret(user) ? null : user));
           return done(refusal(NOT_AUTHORIZED), false);
         }
         if (device !== null && connectionsOf(connections, device) >= MOST_CONNECTIONS_OF_DEVICE)
           return done(refusal(UNAVAILABLE), false);
-        const connection = newConnection(device);
+        const connection = newConnection(device, describeSender(senderOf(client, user)));
         connections.set(client, connection);
         known.set(client, connection);
         done(null, true);
@@ -162,10 +178,11 @@ export async function startEmbeddedBroker(
     },
     connectTimeout: CONNECT_WITHIN_MS,
     // What a client subscribed to is not kept while it is away: nothing would bound it. Alarms are retained.
-    preConnect: (_client, packet, done) => {
+    preConnect: (client, packet, done) => {
       packet.clean = true;
       // Whoever takes the id of another's connection ends it: no device can take that of another.
       // An empty id is another for each connection (MQTT 3.1.1, 3.1.3.1).
+      saidIds.set(client, packet.clientId);
       if (packet.username !== undefined)
         packet.clientId = `${packet.username}/${packet.clientId || randomUUID()}`;
       done(null, true);
@@ -286,6 +303,8 @@ const NOBODY: KnownDevice = { name: '', site: '', sha256: '' };
 interface Connection {
   /** Who it is; null: it did not have to say. */
   device: KnownDevice | null;
+  /** What people know it as. */
+  sender: string;
   filters: Set<string>;
   /** When it would have sent what it has at the steady pace, ms. */
   pacedMs: number;
@@ -297,8 +316,9 @@ interface Connection {
   unreleased: Map<number, Promise<boolean>>;
 }
 
-const newConnection = (device: KnownDevice | null): Connection => ({
+const newConnection = (device: KnownDevice | null, sender = 'a device that is gone'): Connection => ({
   device,
+  sender,
   filters: new Set(),
   pacedMs: 0,
   unanswered: 0,

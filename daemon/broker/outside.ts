@@ -108,7 +108,7 @@ export async function connectOutsideBroker(options: {
     const { topic, payload, retain, qos } = packet;
     const bytes = Buffer.isBuffer(payload) ? payload : Buffer.from(payload);
     // Who may publish what is for that broker to say.
-    const taken = take({ topic, payload: bytes, retained: retain, from: null });
+    const taken = take({ topic, payload: bytes, retained: retain, from: null, sender: null });
     if (queue.stream !== client.stream) queue = new AnswerQueue(client);
     // Nothing comes with QoS 2: the subscriptions do not ask for it.
     if (qos === 0) queue.add(null, bytes.length, taken, () => done());

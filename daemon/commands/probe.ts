@@ -34,7 +34,12 @@ export async function probe(args: string[]): Promise<void> {
   const root = given.root ?? '/';
   if (given.config === undefined) return given.check === true ? checkFound(root) : propose(root);
   const { probeSchema } = await import('../../probe/configuration.ts');
-  const configuration = readJsonFile(given.config, 'configuration', probeSchema);
+  const configuration = readJsonFile(
+    given.config,
+    'configuration',
+    probeSchema,
+    '`esterwatch probe > probe.json` makes one of what is connected',
+  );
   return given.check === true ? check(configuration, root) : run(configuration, root);
 }
 

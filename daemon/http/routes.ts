@@ -34,6 +34,7 @@ import type { AccessNotes } from '../access/notes.ts';
 import type { Broker } from '../broker/broker.ts';
 import type { ArrivalClock } from '../clock.ts';
 import type { RefusedList } from '../intake/refused-list.ts';
+import type { SharedChannels } from '../intake/shared-channels.ts';
 import type { Viewers } from '../live/viewers.ts';
 import type { Records } from '../record/records.ts';
 import type { DailyBackup } from '../store/daily-backup.ts';
@@ -72,6 +73,7 @@ export interface RouteParts {
   recorder: Recorder;
   arrivals: ArrivalClock;
   refused: RefusedList;
+  senders: Pick<SharedChannels, 'newest'>;
   operations: Operations;
   lots: LotOperations;
   templates: TemplateOperations;

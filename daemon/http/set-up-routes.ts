@@ -1,8 +1,9 @@
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
 import { z } from 'zod';
 import { vesselOfDevice } from '../../shared/engine/devices.ts';
-import { type Device, deviceSchema, testWarningBodySchema } from '../../shared/wire/set-up.ts';
+import { type Device, devicesSchema, testWarningBodySchema } from '../../shared/wire/set-up.ts';
 import { isoTime } from '../../shared/wire/time.ts';
+import type { SharedChannels } from '../intake/shared-channels.ts';
 import type { Viewers } from '../live/viewers.ts';
 import type { SiteWatch } from '../watch/site-watch.ts';
 import type { Watch } from '../watch/watch.ts';
@@ -13,12 +14,12 @@ export const setUpRoutes: FastifyPluginAsyncZod<{
   watch: Watch;
   operations: Operations;
   viewers: Viewers;
-}> = async (app, { watch, operations, viewers }) => {
-  app.get(
-    '/api/v1/devices',
-    { schema: { response: { 200: z.object({ devices: z.array(deviceSchema) }) } } },
-    async () => ({ devices: watch.sites().flatMap(devicesOf) }),
-  );
+  senders: Pick<SharedChannels, 'newest'>;
+}> = async (app, { watch, operations, viewers, senders }) => {
+  app.get('/api/v1/devices', { schema: { response: { 200: devicesSchema } } }, async () => ({
+    devices: watch.sites().flatMap(devicesOf),
+    senders: senders.newest(),
+  }));
 
   app.post(
     '/api/v1/sites/:site/test-warning',

@@ -7,6 +7,7 @@ import type { ArrivalClock } from '../clock.ts';
 import type { Recorder } from '../store/recorder.ts';
 import type { EntryResult, NewEntry } from '../store/store.ts';
 import type { RefusedList } from './refused-list.ts';
+import type { SharedChannels } from './shared-channels.ts';
 import { mappedText, type TopicMap } from './topic-map.ts';
 
 /** A message as either broker hands it over. */
@@ -17,6 +18,8 @@ export interface Message {
   retained: boolean;
   /** Who publishes it, where the broker knows: what is not theirs is refused. */
   from: KnownDevice | null;
+  /** The same for people: what the connection is known as; null where the broker is another. */
+  sender: string | null;
 }
 
 /** What the intake needs to know of the sites: which names there are. */
@@ -47,6 +50,7 @@ export class Intake {
   readonly #known: KnownNames;
   readonly #topics: TopicMap;
   readonly #refused: RefusedList;
+  readonly #senders: Pick<SharedChannels, 'heard'>;
 
   constructor(parts: {
     clock: ArrivalClock;
@@ -54,12 +58,14 @@ export class Intake {
     known: KnownNames;
     topics: TopicMap;
     refused: RefusedList;
+    senders: Pick<SharedChannels, 'heard'>;
   }) {
     this.#clock = parts.clock;
     this.#recorder = parts.recorder;
     this.#known = parts.known;
     this.#topics = parts.topics;
     this.#refused = parts.refused;
+    this.#senders = parts.senders;
   }
 
   /** @returns whether anything of the message was taken in. Rejects where the store is closed, or too much waits for it. */
@@ -72,9 +78,9 @@ export class Intake {
     }
   }
 
-  #take({ topic, payload, retained, from }: Message): Promise<boolean> {
+  #take({ topic, payload, retained, from, sender }: Message): Promise<boolean> {
     const arrivedMs = this.#clock.nowMs();
-    const note = (code: RefusalCode): void => this.#refused.note(topic, code, arrivedMs);
+    const note = (code: RefusalCode): void => this.#refused.note(topic, code, arrivedMs, sender);
     const refuse = (code: RefusalCode): Promise<boolean> => {
       note(code);
       return NOT_TAKEN;
@@ -89,9 +95,9 @@ export class Intake {
     const text = payload.toString('utf8');
     if (to.kind === 'presence') return this.#takePresence(to.site, to.device, text, arrivedMs, refuse);
 
-    if (to.kind === 'reading') return this.#takeReadings(to, text, arrivedMs, retained, note);
+    if (to.kind === 'reading') return this.#takeReadings(to, text, arrivedMs, retained, sender, note);
     const taken = to.mappings.map((mapping) =>
-      this.#takeReadings(mapping, mappedText(text, mapping), arrivedMs, retained, note),
+      this.#takeReadings(mapping, mappedText(text, mapping), arrivedMs, retained, sender, note),
     );
     return Promise.all(taken).then((each) => each.includes(true));
   }
@@ -102,6 +108,7 @@ export class Intake {
     text: string,
     arrivedMs: number,
     retained: boolean,
+    sender: string | null,
     note: (code: RefusalCode) => void,
   ): Promise<boolean> {
     const readings: ParsedReading[] = [];
@@ -116,7 +123,10 @@ export class Intake {
       note('too-many-names');
       return NOT_TAKEN;
     }
-    return this.record(site, vessel, channel, readings, arrivedMs, 'device').then((results) => {
+    const recording = this.record(site, vessel, channel, readings, arrivedMs, 'device');
+    // Behind the reading: the first of a vessel makes it known.
+    if (sender !== null) this.#senders.heard(site, vessel, channel, sender);
+    return recording.then((results) => {
       let conflicts = 0;
       for (const { result } of results) if (result === 'conflict') conflicts++;
       for (let i = 0; i < conflicts; i++) note('value-conflict');

@@ -8,6 +8,8 @@ export interface RefusedTopic {
   count: number;
   firstMs: number;
   lastMs: number;
+  /** Who sent it last, as far as that is known. */
+  from: string | null;
 }
 
 /** Beyond so many topics only a number is kept: anybody who may publish could fill the memory otherwise. */
@@ -21,7 +23,7 @@ export class RefusedList {
   #others = 0;
   #total = 0;
 
-  note(topic: string, code: RefusalCode, atMs: number): void {
+  note(topic: string, code: RefusalCode, atMs: number, from: string | null): void {
     this.#total++;
     const shown = topic.length > MOST_TOPIC_LENGTH ? `${topic.slice(0, MOST_TOPIC_LENGTH)}…` : topic;
     const key = `${code} ${shown}`;
@@ -29,6 +31,7 @@ export class RefusedList {
     if (known !== undefined) {
       known.count++;
       known.lastMs = atMs;
+      known.from = from;
     } else if (this.#topics.size < MOST_TOPICS) {
       this.#topics.set(key, {
         topic: shown,
@@ -37,6 +40,7 @@ export class RefusedList {
         count: 1,
         firstMs: atMs,
         lastMs: atMs,
+        from,
       });
     } else this.#others++;
   }

@@ -159,6 +159,14 @@ interface PresenceLine {
   presence: 'here' | 'gone';
 }
 
+interface SendersLine {
+  type: 'senders';
+  at: string;
+  vessel: string;
+  channel: string;
+  senders: string[];
+}
+
 /** Puts stored entries into the lines of a run, one after the other. */
 class RunLines {
   readonly #siteName: string;
@@ -170,6 +178,8 @@ class RunLines {
   readonly #known = new Set<string>();
   /** The newest word of each device. */
   readonly #presences = new Map<string, PresenceLine>();
+  /** Who sent to each channel last, where it was more than one. */
+  readonly #senders = new Map<string, SendersLine>();
   /** Alarms that stand, by their id. */
   readonly #alarms = new Map<string, string>();
 
@@ -189,6 +199,12 @@ class RunLines {
       const times = { at: isoTime(atMs), arrived: isoTime(arrivedMs) };
       this.#presences.set(body.device, { type: 'device', ...times, ...body });
     }
+    if (action === 'channel-shared')
+      this.#senders.set(`${body.vessel}/${body.channel}`, {
+        type: 'senders',
+        at: isoTime(stored.arrivedMs),
+        ...body,
+      });
   }
 
   linesOf(entry: StoredEntry): RunLine[] {
@@ -282,6 +298,11 @@ class RunLines {
         if (vessel !== undefined && !this.#known.has(vessel)) return [];
         return this.#ifBegun({ ...this.#presences.get(body.device)!, vessel });
       }
+      case 'channel-shared': {
+        const { vessel, channel } = body;
+        if (!this.#known.has(vessel)) return [];
+        return [JSON.stringify(this.#senders.get(`${vessel}/${channel}`))];
+      }
       case 'acknowledge': {
         const alarm = this.#alarms.get(alarmId(this.#siteName, body.vessel, body.number));
         if (alarm === undefined || !this.#known.has(body.vessel)) return [];
@@ -348,6 +369,9 @@ class RunLines {
     return [
       this.#siteLine(vessel, arrivedMs),
       ...devices.map((device) => JSON.stringify({ ...device, vessel })),
+      ...[...this.#senders.values()]
+        .filter((line) => line.vessel === vessel && line.senders.length > 1)
+        .map((line) => JSON.stringify(line)),
     ];
   }
 

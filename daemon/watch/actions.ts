@@ -67,6 +67,8 @@ export interface ActionBodies {
   acknowledge: { vessel: string; number: number; reason: string | null };
   shelve: { vessel: string; number: number; reason: string; minutes: number };
   presence: { device: string; presence: 'here' | 'gone' };
+  /** Devices that send to one channel at the same time, by what they are known as; fewer than two: no longer. */
+  'channel-shared': { vessel: string; channel: string; senders: string[] };
   /** Somebody sends a warning to see that it arrives. */
   'warning-tested': Record<string, never>;
   /** What was found of a thermometer: what it sends is corrected by that from here on. The true ones as of then. */
@@ -185,6 +187,8 @@ export function engineInputOfAction(stored: Stored): EngineInput | null {
       return { type: 'clock-step', arrivedMs, stepMs: body.stepMs };
     case 'presence':
       return { type: 'device', arrivedMs, vessel: null, ...body };
+    case 'channel-shared':
+      return { type: 'senders', arrivedMs, ...body };
     case 'conversion-test':
       return { type: 'conversion-test', arrivedMs, ...body };
     case 'entry':

@@ -30,6 +30,7 @@ export const ALARM_TITLES: Readonly<Record<AlarmName, string>> = {
   'probe-jump': 'Probe jumped',
   'probe-out-of-range': 'Probe out of range',
   'probes-disagree': 'Probes disagree',
+  'two-devices': 'Two devices on one channel',
   'device-gone': 'Device lost',
   'vapour-high': 'Methanol in the air',
   'not-watching': 'Nobody watched',

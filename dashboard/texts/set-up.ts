@@ -266,8 +266,16 @@ export const FIRST_START = {
     notCopied: 'Marked: copy it from there.',
     waiting: 'Waiting for a reading: this ticks itself when it comes.',
     byHand: 'No sensor: type readings in by hand',
-    done: (vessel: string, what: string, value: string, time: string) =>
-      `${vessel}: ${what} ${value}, read at ${time}.`,
+    done: (vessel: string, what: string, value: string, time: string, from: string | undefined) =>
+      `It works. ${vessel}: ${what} ${value}, read at ${time}${from === undefined ? '' : `, ${from}`}.`,
+    sentBy: (sender: string) => `sent by ${sender}`,
+    right: 'Is that what another thermometer says, or your hand? Then it is the right probe, in °C.',
+    onTo: (vessel: string) => `On to the page of ${vessel}`,
+  },
+  refused: {
+    title: 'Something came and was not taken in',
+    lastAt: (count: number, time: string) =>
+      count === 1 ? `At ${time}.` : `${count} times, last at ${time}.`,
   },
   warning: {
     title: 'A test warning',

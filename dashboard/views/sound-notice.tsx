@@ -15,7 +15,7 @@ export function SoundNotice() {
     );
   }
   return (
-    <p class="sound-notice" role="status">
+    <p class="sound-notice sentence" role="status">
       {soundState.value === 'blocked' ? texts.blocked : texts.unavailable}
     </p>
   );

@@ -1,11 +1,14 @@
 import type { Vessel } from '../../shared/wire/api.ts';
 import { idHref, vesselHref } from '../route.ts';
+import { doubtedReading } from '../sent-doubt.ts';
+import { firstStart } from '../settings.ts';
 import { TEXTS } from '../texts/live.ts';
 import { gravestStanding } from '../vessels.ts';
 import { AlarmList } from './alarms.tsx';
 import { Boils } from './altitude.tsx';
 import { Scale } from './scale.tsx';
 import { GoOn } from './stage-form.tsx';
+import { UnitDoubt } from './unit-doubt.tsx';
 import { Behind, Counted, Direction, Headline, Mixing, Way } from './vessel-state.tsx';
 
 /** One vessel: how it is, where it is on its way, what is wrong. `large` on its own page. */
@@ -13,6 +16,8 @@ export function VesselSheet({ vessel, large }: { vessel: Vessel; large?: boolean
   const gravest = gravestStanding(vessel.alarms);
   const Title = large ? 'h1' : 'h2';
   const idle = vessel.batch === null && gravest === undefined;
+  // The first start above it asks already.
+  const doubted = large || firstStart.value === 'no' ? doubtedReading(vessel) : null;
   return (
     <article class={`vessel ${large ? 'large' : ''} ${idle ? 'idle' : ''}`} data-gravest={gravest?.priority}>
       <div class="sheet">
@@ -50,6 +55,7 @@ export function VesselSheet({ vessel, large }: { vessel: Vessel; large?: boolean
             <Behind vessel={vessel} />
             <Mixing vessel={vessel} />
             <Boils vessel={vessel} />
+            {doubted !== null && <UnitDoubt {...doubted} />}
           </div>
         </div>
         <div class="side">

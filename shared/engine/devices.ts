@@ -16,6 +16,19 @@ export function takeDevice(
   }
 }
 
+/** Who sends to a channel, where that is more than one. */
+export function takeSenders(
+  state: SiteState,
+  { vessel: name, channel, senders, arrivedMs }: Extract<EngineInput, { type: 'senders' }>,
+  out: EngineOutput[],
+): void {
+  const vessel = vesselNamed(state, name);
+  if (vessel === undefined) return;
+  if (senders.length > 1) vessel.senders[channel] = senders;
+  else delete vessel.senders[channel];
+  judge(state, vessel, ['senders'], { atMs: arrivedMs, arrivedMs }, out);
+}
+
 function servedBy(
   state: SiteState,
   { vessel, device }: Extract<EngineInput, { type: 'device' }>,

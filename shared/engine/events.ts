@@ -44,6 +44,8 @@ export type EngineInput =
       device: string;
       presence: 'here' | 'gone';
     }
+  /** Devices that send to one channel at the same time, by what they are known as; fewer than two: no longer. */
+  | { type: 'senders'; arrivedMs: number; vessel: string; channel: string; senders: string[] }
   | {
       type: 'acknowledge';
       arrivedMs: number;

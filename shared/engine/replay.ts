@@ -66,6 +66,7 @@ export class Replay {
         return this.#step({ type, passed, arrivedMs, batch: this.#batch.id });
       }
       case 'device':
+      case 'senders':
         return this.#step(line);
       case 'start':
         if (line.downSinceMs !== null && line.downSinceMs > line.arrivedMs)

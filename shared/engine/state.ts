@@ -9,7 +9,7 @@ import type { EngineInput, Shelved, StatedPressure } from './events.ts';
  * `step` changes it in place; whoever needs the old one copies it before.
  */
 export interface SiteState {
-  version: 4;
+  version: 5;
   /** The arrival clock: the latest arrival that the engine was told, epoch ms. */
   nowMs: number;
   stated: StatedPressure | null;
@@ -54,6 +54,8 @@ export interface VesselState {
   vapour: VapourSpan[];
   /** Devices that serve this vessel, and since when by arrival they are here or gone. */
   devices: Record<string, { presence: 'here' | 'gone'; sinceMs: number }>;
+  /** Channels that more than one device sends to, and which, as far as that is known. */
+  senders: Record<string, string[]>;
   /** Readings of the stage under way and of the one before it, for credit. */
   samples: Samples;
   alarms: Partial<Record<AlarmName, StandingAlarm>>;
@@ -230,7 +232,7 @@ export const vesselNamed = (site: SiteState, name: string): VesselState | undefi
   Object.hasOwn(site.vessels, name) ? site.vessels[name] : undefined;
 
 export const emptySiteState = (): SiteState => ({
-  version: 4,
+  version: 5,
   nowMs: 0,
   stated: null,
   ambient: null,

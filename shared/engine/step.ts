@@ -3,7 +3,7 @@ import type { Rule } from '../rules/rule.ts';
 import type { Role, Stage } from '../wire/names.ts';
 import { holdBack, isHeldLongEnough, takeHeld } from './backlog.ts';
 import { shiftArrivalClock } from './clock-step.ts';
-import { takeDevice } from './devices.ts';
+import { takeDevice, takeSenders } from './devices.ts';
 import { newDrive } from './drive.ts';
 import type { EngineInput, EngineOutput } from './events.ts';
 import { endExplanations, nextSpeakingMs } from './explaining.ts';
@@ -74,6 +74,9 @@ export function step(state: SiteState, input: EngineInput): [SiteState, EngineOu
     }
     case 'device':
       takeDevice(state, input, out);
+      break;
+    case 'senders':
+      takeSenders(state, input, out);
       break;
     case 'acknowledge':
       acknowledge(state, input, out);
@@ -220,6 +223,7 @@ function newVessel(name: string, role: Role, arrivedMs: number): VesselState {
     drive: newDrive(),
     vapour: [],
     devices: {},
+    senders: {},
     samples: noSamples(),
     alarms: {},
     memory: {},

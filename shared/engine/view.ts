@@ -51,6 +51,7 @@ export function vesselView(
     stageSince: vessel.batch === null ? null : isoTime(vessel.stageAtMs),
     batch: vessel.batch,
     batchName,
+    untried: vessel.batch === null && vessel.batchEndedMs === null,
     pressureHPa,
     boilingC,
     boilingAssumed: assumed,

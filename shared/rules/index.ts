@@ -29,11 +29,13 @@ import type { Rule } from './rule.ts';
 import { settlingDisturbed } from './settling-disturbed.ts';
 import { settlingShort } from './settling-short.ts';
 import { tooHotToDose } from './too-hot-to-dose.ts';
+import { twoDevices } from './two-devices.ts';
 import { vapourHigh } from './vapour-high.ts';
 
 /** Every rule, in the order in which they judge one input: causes before what follows from them. */
 export const RULES: readonly Rule[] = [
   probeOutOfRange,
+  twoDevices,
   probeJump,
   deviceGone,
   readingLate,

@@ -28,6 +28,7 @@ export const ALARM_NAMES = [
   'probe-jump',
   'probe-out-of-range',
   'probes-disagree',
+  'two-devices',
   'device-gone',
   'vapour-high',
   'not-watching',

@@ -7,14 +7,17 @@ import {
 import type { AlarmFacts } from '../wire/api.ts';
 import { describeTime } from './describe-time.ts';
 import { clear, type Rule } from './rule.ts';
+import { isShared } from './two-devices.ts';
 
 export const probeJump: Rule = {
   alarm: 'probe-jump',
   wakes: ['temperature'],
 
   judge({ vessel, channel }) {
-    if (vessel.suspect.jump.length === 0) return clear;
-    if (channel === null || !vessel.suspect.jump.includes(channel)) return null;
+    // Where two devices are known to send, each hop between them is none of the probe's.
+    const jumped = vessel.suspect.jump.filter((name) => !isShared(vessel, name));
+    if (jumped.length === 0) return clear;
+    if (channel === null || !jumped.includes(channel)) return null;
     const { newest, sound } = vessel.channels[channel]!;
     return {
       holds: true,
@@ -33,7 +36,7 @@ export const probeJump: Rule = {
   describe(facts, unit) {
     return {
       because: becauseOf(facts, unit),
-      todo: 'Look whether the probe is in the liquid and its plug sits well. If it jumps again and again, look whether two devices send to this channel.',
+      todo: 'Look whether the probe is in the liquid and its plug sits well. If it jumps again and again, look for a loose contact.',
     };
   },
 };

@@ -10,7 +10,7 @@ import type { AlarmName } from './names.ts';
  * `liquid`: a sound temperature of the liquid; `temperature`: any temperature reading, sound or not;
  * `mixing`: a sound reading of the vessel's mixing channel; `current`: a sound one of what its drive draws;
  * `heater`, `pressure` (the vessel's own), `condensate`, `vapour`: a sound reading of that channel;
- * `stage`: the vessel's stage changed; `device`: a device came or went; `start`: the watching began again;
+ * `senders`: who sends to a channel changed; `stage`: the vessel's stage changed; `device`: a device came or went; `start`: the watching began again;
  * `silence`: the rule's own deadline passed; `acknowledge`: the rule's standing alarm was acknowledged.
  */
 export const WAKES = [
@@ -22,6 +22,7 @@ export const WAKES = [
   'pressure',
   'condensate',
   'vapour',
+  'senders',
   'stage',
   'device',
   'start',

@@ -277,6 +277,14 @@ export const RULES_IN_WORDS: Readonly<Record<AlarmName, RuleInWords>> = {
     raised: (_, { apart }) => `two probes more than ${apart(3)} apart for 60 s while mixed`,
     over: (_, { apart }) => `less than ${apart(2)} apart; one that falls silent is no agreement`,
   },
+  'two-devices': {
+    priority: 'medium; high where methanol is in it',
+    limits: [],
+    raised: (_, { apart }) =>
+      `two devices send to one channel in turn; where the broker is another, which does not say who sends: four jumps between the same two temperatures (each ± ${apart(3)})`,
+    over: () =>
+      'one of them has sent nothing for 2 min, or 5 times as long as it usually waits; the readings hop no more for as long',
+  },
   'device-gone': {
     priority: 'low to high',
     limits: [],

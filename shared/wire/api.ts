@@ -109,6 +109,7 @@ export const vesselSchema = z.object({
   stageSince: isoTimeOut.nullable(),
   batch: z.string().nullable().describe('Id of the open batch this vessel belongs to'),
   batchName: z.string().nullable(),
+  untried: z.boolean().describe('True while it has not been in a batch'),
   pressureHPa: z.number(),
   boilingC: z.number(),
   boilingAssumed: z.boolean(),
@@ -254,6 +255,12 @@ export const refusedSchema = z.object({
       count: z.number(),
       first: isoTimeOut,
       last: isoTimeOut,
+      from: z
+        .string()
+        .nullable()
+        .describe(
+          'Who sent the last of it, as far as the daemon’s own broker knows: user name, client id, address',
+        ),
     }),
   ),
   others: z.number().describe('Refusals on topics beyond those listed'),

@@ -64,6 +64,14 @@ export const replayLineSchema = z.discriminatedUnion('type', [
     device: name.optional(),
     presence: z.enum(['here', 'gone']),
   }),
+  /** Devices that send to one channel at the same time; fewer than two: no longer. */
+  z.strictObject({
+    type: z.literal('senders'),
+    ...timed,
+    vessel: name,
+    channel: name,
+    senders: z.array(z.string().min(1).max(400)).max(20),
+  }),
   z.strictObject({ type: z.literal('acknowledge'), ...timed, vessel: name, alarm: z.enum(ALARM_NAMES) }),
   z.strictObject({ type: z.literal('start'), ...timed, downSince: time.optional() }),
   z.strictObject({ type: z.literal('clock-step'), ...timed, stepMs: z.number().int() }),
@@ -88,6 +96,7 @@ export type ReplayLine =
   | { type: 'conversion-test'; passed: boolean; arrivedMs: number }
   /** The device is '' where the line does not say. */
   | Extract<EngineInput, { type: 'device' }>
+  | Extract<EngineInput, { type: 'senders' }>
   /** A person has seen the vessel's alarm of that name. */
   | { type: 'acknowledge'; vessel: string; alarm: AlarmName; arrivedMs: number }
   /** The watching began; null where nobody had watched before. */
@@ -217,6 +226,10 @@ function parseRareLine(json: unknown): ReplayLine | ReplayRefusal {
     case 'device': {
       const { type, vessel = null, device = '', presence } = line;
       return { type, vessel, device, presence, arrivedMs: parseWireTimeMs(line.arrived ?? line.at)! };
+    }
+    case 'senders': {
+      const { type, vessel, channel, senders } = line;
+      return { type, vessel, channel, senders, arrivedMs: parseWireTimeMs(line.arrived ?? line.at)! };
     }
     case 'conversion-test':
     case 'acknowledge':

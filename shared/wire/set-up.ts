@@ -47,6 +47,14 @@ export const deviceSchema = z.object({
 });
 export type Device = z.infer<typeof deviceSchema>;
 
+export const devicesSchema = z.object({
+  devices: z.array(deviceSchema),
+  senders: z
+    .array(z.object({ site: name, vessel: name, channel: name, sender: z.string() }))
+    .describe('Who sent to each channel last since the start, by what the daemon’s own broker knows of it'),
+});
+export type Senders = z.infer<typeof devicesSchema>['senders'];
+
 // ---- the daemon ----
 
 export const healthSchema = z.object({

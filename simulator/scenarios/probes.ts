@@ -68,6 +68,16 @@ export const PROBES = {
       allows: [],
     }),
   }),
+  'two-devices-on-one-channel': batch({
+    ...REACTS,
+    description: 'a thermometer in the room sends to the channel of the probe in the oil, in turn with it',
+    events: ({ react, shift }) => [probe(react + 15 + shift, 'shared'), probe(react + 25 + shift, null)],
+    truth: ({ react, shift }) => ({
+      expects: [since('two-devices', react + 15 + shift, 10)],
+      // The first hops may be anything.
+      allows: ['probe-jump'],
+    }),
+  }),
   'probe-freezes': batch({
     ...REACTS,
     description: 'the probe repeats one value while the oil is warmed',

@@ -41,11 +41,11 @@ const start = (args: string[], input?: string) => startCommand(folder, args, inp
 const run = (args: string[], input?: string) => runCommand(folder, args, input);
 
 /** Wrong use: one line on stderr that names what is wrong, exit 2, nothing on stdout. */
-async function expectWrongUse(args: string[], names: string): Promise<void> {
+async function expectWrongUse(args: string[], ...names: string[]): Promise<void> {
   const { code, out, err } = await run(args);
   expect({ code, out, lines: err.split('\n').length }, err).toEqual({ code: 2, out: '', lines: 2 });
   expect(err).toMatch(/^esterwatch: .+\n$/);
-  expect(err).toContain(names);
+  for (const name of names) expect(err).toContain(name);
 }
 
 async function takenPort(): Promise<{ server: Server; port: number }> {
@@ -295,8 +295,14 @@ describe('the configuration file', () => {
     expectWrongUse(['serve', '--config', file(name, text), ...FREE], names);
 
   test('that is not there, or is a folder', async () => {
-    await expectWrongUse(['serve', '--config', join(folder, 'nowhere.json')], 'nowhere.json');
-    await expectWrongUse(['serve', '--config', folder], folder);
+    const nowhere = join(folder, 'nowhere.json');
+    // In words, with what to do, and no code of the system's.
+    for (const verb of ['serve', 'unit']) {
+      await expectWrongUse([verb, '--config', nowhere], nowhere, 'no such file (', 'leave --config out');
+      await expectWrongUse([verb, '--config', folder], folder, 'is a folder');
+    }
+    await expectWrongUse(['probe', '--config', nowhere], nowhere, 'no such file (', 'probe > probe.json');
+    await expectWrongUse(['guard', '--config', nowhere], nowhere, 'no such file (');
   });
 
   test('that is no JSON', async () => {

@@ -16,6 +16,7 @@ const vessel = (liquidC: number, fields: Partial<Vessel> = {}): Vessel => ({
   stageSince: AT,
   batch: 'b1',
   batchName: 'Autumn oil',
+  untried: false,
   pressureHPa: 1013.25,
   boilingC: 64.5,
   boilingAssumed: false,

@@ -90,6 +90,15 @@ describe('alarms', () => {
   });
 });
 
+test('no page of the help links to the machine that it is read on', () => {
+  const made = DOCUMENTS.map((path) => helpPage(path, readFileSync(join(ROOT, path), 'utf8')));
+  expect(made.filter((page) => /href="\w+:\/\/(127\.|localhost|\[::1)/.test(page))).toEqual([]);
+  // What is to be opened there is told all the same.
+  expect(helpPage('docs/guide/jar.md', '# a\n\nopen <http://127.0.0.1:8080/>')).toContain(
+    'open <code>http://127.0.0.1:8080/</code>',
+  );
+});
+
 describe('a help page', () => {
   const page = helpPage(
     'docs/guide/alarms/some.md',

@@ -44,6 +44,7 @@ type Event =
       behindS: number;
     }
   | { kind: 'device'; vessel: string | null; device: string; presence: 'here' | 'gone' }
+  | { kind: 'senders'; vessel: string; channel: string; senders: string[] }
   | { kind: 'start' };
 
 const readingEvent: fc.Arbitrary<Event> = fc
@@ -95,6 +96,12 @@ const deviceEvent: fc.Arbitrary<Event> = fc.record({
   device: fc.constantFrom('r1-probe', 'r1-probe', 's1', 'box'),
   presence: fc.constantFrom('gone', 'here'),
 });
+const sendersEvent: fc.Arbitrary<Event> = fc.record({
+  kind: fc.constant('senders' as const),
+  vessel: fc.constantFrom('r1', 's1'),
+  channel: fc.constantFrom('liquid-temperature', 'stirrer-speed'),
+  senders: fc.subarray(['kettle', 'plate', 'still']),
+});
 const startEvent: fc.Arbitrary<Event> = fc.constant({ kind: 'start' });
 
 /** Some seconds of one state after another, most channels once a second: what lasts has to last to be met. */
@@ -136,6 +143,7 @@ const run: fc.Arbitrary<EngineInput[]> = fc
         { weight: 60, arbitrary: readingEvent.map((event) => [event]) },
         { weight: 5, arbitrary: stageEvent.map((event) => [event]) },
         { weight: 5, arbitrary: deviceEvent.map((event) => [event]) },
+        { weight: 2, arbitrary: sendersEvent.map((event) => [event]) },
         { weight: 1, arbitrary: startEvent.map((event) => [event]) },
         { weight: 4, arbitrary: stretch },
       ),
@@ -181,6 +189,8 @@ function inputOf(event: Event, arrivedMs: number): EngineInput {
     }
     case 'device':
       return { type: 'device', arrivedMs, ...withoutKind(event) };
+    case 'senders':
+      return { type: 'senders', arrivedMs, ...withoutKind(event) };
     case 'start':
       return { type: 'start', arrivedMs, downSinceMs: arrivedMs - 500 };
     case 'reading': {
@@ -230,6 +240,7 @@ test.runIf(isThorough)('the runs made here set off the rules', () => {
     'motor-stalled',
     'settling-disturbed',
     'probes-disagree',
+    'two-devices',
     'device-gone',
     'vapour-high',
     'condenser-warm',

@@ -180,6 +180,11 @@ const SHOWN: Record<Exclude<Alarm, 'not-watching'>, (seen: Seen, from: number, t
     const points = seen.of('liquid-temperature', from - 0.05, to);
     return points.some(([, value], i) => i > 0 && Math.abs(value - points[i - 1]![1]) > 4);
   },
+  'two-devices': (seen, from, to) => {
+    const points = seen.of('liquid-temperature', from - 0.05, to);
+    const hops = points.filter(([, value], i) => i > 0 && Math.abs(value - points[i - 1]![1]) > 18);
+    return hops.length >= 4;
+  },
   'probe-out-of-range': (seen, from, to) => seen.values('liquid-temperature', from, to).includes(-127),
   'probes-disagree': (seen, from, to) => {
     const second = new Map(seen.of('liquid-temperature-2', from, to));

@@ -1,10 +1,15 @@
 import type { ComponentChildren } from 'preact';
 import { useEffect } from 'preact/hooks';
+import { channelKind } from '../../../shared/wire/names.ts';
 import { readingTopic } from '../../../shared/wire/topics.ts';
+import { vesselHref } from '../../route.ts';
+import { ifFahrenheitC } from '../../sent-doubt.ts';
 import { may } from '../../session.ts';
 import { firstStart } from '../../settings.ts';
 import { chooseSound, soundState } from '../../sound/keep.ts';
-import { vessels } from '../../store.ts';
+import { fetchRefused, now, refused, vessels } from '../../store.ts';
+import { mendOf } from '../../texts/mends.ts';
+import { REFUSED } from '../../texts/refused.ts';
 import { channelWord, FIRST_START, ROLE_NAMES, SET_UP } from '../../texts/set-up.ts';
 import { SHELL_TEXTS } from '../../texts/shell.ts';
 import { keyOf } from '../../vessels.ts';
@@ -13,8 +18,9 @@ import { CopyLine } from '../../views/copy-line.tsx';
 import { Problem } from '../../views/form.tsx';
 import { Lacks } from '../../views/lacks.tsx';
 import { TypedReading } from '../../views/typed-reading.tsx';
+import { UnitDoubt } from '../../views/unit-doubt.tsx';
 import { degrees, when } from '../../views/words.ts';
-import { getHealth, getSites } from '../set-up/calls.ts';
+import { getHealth, getSenders, getSites } from '../set-up/calls.ts';
 import { brokerFrom, publishLine } from '../set-up/place.ts';
 import { PlaceForm } from '../set-up/places.tsx';
 import { readingWords } from '../set-up/reading-words.ts';
@@ -25,8 +31,13 @@ import './first-start.css';
 
 const SITES_EVERY_MS = 4000;
 const HEALTH_EVERY_MS = 30_000;
-/** An oil that is being warmed, as the line to copy has it. */
-const SAMPLE_C = '54.2';
+const REFUSED_EVERY_MS = 4000;
+/** What was refused longer ago is not what somebody tries now. */
+const REFUSED_LATELY_MS = 600_000;
+/** Of one who tries, the newest; the page of all has the rest. */
+const MOST_REFUSED = 3;
+/** An oil in a room, as the line to copy has it. */
+const SAMPLE_C = '21.5';
 const CHANNEL = 'liquid-temperature';
 
 const underWay = (): void => {
@@ -41,11 +52,15 @@ function Step({
   state,
   said,
   children,
+  after,
 }: {
   title: string;
   state: 'done' | 'now' | 'to-come';
   said: string | undefined;
+  /** What there is to do about it; shown while it is its turn. */
   children: ComponentChildren;
+  /** What is worth a look once it is done. */
+  after?: ComponentChildren;
 }) {
   return (
     <li class={`step ${state}`} aria-current={state === 'now' ? 'step' : undefined}>
@@ -55,6 +70,7 @@ function Step({
       </h2>
       <p role="status">{said}</p>
       {state === 'now' && children}
+      {state === 'done' && after}
     </li>
   );
 }
@@ -79,6 +95,58 @@ function HowToSend({ at }: { at: { site: string; vessel: string } }) {
         <TypedReading vesselKey={keyOf(at)} />
       </details>
     </>
+  );
+}
+
+type Newest = { channel: string; at: string; value: number; typed: boolean };
+
+/** What came, whether it can be right, and where it goes on. */
+function Arrived({ at, newest }: { at: { site: string; vessel: string }; newest: Newest }) {
+  const texts = FIRST_START.reading;
+  const ifFahrenheit = ifFahrenheitC(newest.channel, newest);
+  const isTemperature = channelKind(newest.channel) === 'temperature';
+  return (
+    <>
+      {ifFahrenheit !== null ? (
+        <UnitDoubt value={newest.value} celsius={ifFahrenheit} />
+      ) : (
+        isTemperature && !newest.typed && <p>{texts.right}</p>
+      )}
+      <p>
+        <a href={vesselHref(at)}>{texts.onTo(at.vessel)}</a>
+      </p>
+    </>
+  );
+}
+
+/** What came and was not taken in, while somebody waits for it here. */
+function NotTakenIn() {
+  useAnswer(fetchRefused, REFUSED_EVERY_MS);
+  const texts = FIRST_START.refused;
+  const lately = (refused.value?.refused ?? [])
+    .filter(({ last }) => now.value - Date.parse(last) <= REFUSED_LATELY_MS)
+    .slice(0, MOST_REFUSED);
+  return (
+    <div role="status">
+      {lately.length > 0 && (
+        <section class="not-taken">
+          <h2>{texts.title}</h2>
+          <ul>
+            {lately.map(({ topic, code, because, count, last, from }) => (
+              <li key={`${topic} ${code}`}>
+                <p class="code">{topic}</p>
+                <p>
+                  {because} {from !== null && REFUSED.from(from)} {texts.lastAt(count, when(last, 'second'))}
+                </p>
+                <p class="mend">
+                  <b>{SET_UP.refused.mend}:</b> {mendOf(code) ?? SET_UP.refused.noMend}
+                </p>
+              </li>
+            ))}
+          </ul>
+        </section>
+      )}
+    </div>
   );
 }
 
@@ -128,10 +196,18 @@ function Warning({ site }: { site: string }) {
 /** Leads from nothing to a first reading and a first warning; what is done already ticks itself. */
 export function FirstStart() {
   const sites = useAnswer(getSites, SITES_EVERY_MS);
+  const senders = useAnswer(getSenders, SITES_EVERY_MS);
   const all = byName(vessels.value?.values() ?? []);
   const count = all.length;
+  // Whoever is led here stays until it is over: the first reading alone must not take the page away unsaid.
+  useEffect(() => {
+    if (may('keep')) underWay();
+  }, []);
   // A vessel makes its site known.
-  useEffect(() => void sites.again(), [count]);
+  useEffect(() => {
+    void sites.again();
+    void senders.again();
+  }, [count]);
   const known = sites.value.value;
   const texts = FIRST_START;
   if (!may('keep'))
@@ -154,9 +230,12 @@ export function FirstStart() {
   const vessel =
     all.find(({ site, readings }) => site === place?.site && Object.keys(readings).length > 0) ??
     all.find(({ site }) => site === place?.site);
-  const newest = Object.entries(vessel?.readings ?? {}).sort(
-    ([, a], [, b]) => Date.parse(b.at) - Date.parse(a.at),
-  )[0];
+  const newest = Object.entries(vessel?.readings ?? {})
+    .map(([channel, reading]) => ({ channel, ...reading }))
+    .sort((a, b) => Date.parse(b.at) - Date.parse(a.at))[0];
+  const sender = senders.value.value?.find(
+    (one) => one.site === vessel?.site && one.vessel === vessel.vessel && one.channel === newest?.channel,
+  )?.sender;
 
   const done = {
     place: place !== undefined && !place.pressureAssumed,
@@ -175,6 +254,7 @@ export function FirstStart() {
     <section class="first-start">
       <h1>{texts.title}</h1>
       <p>{texts.lead}</p>
+      <NotTakenIn />
       <ol class="steps-of-first">
         <Step
           title={texts.place.title}
@@ -207,11 +287,13 @@ export function FirstStart() {
               ? waits('reading')
               : texts.reading.done(
                   vessel!.vessel,
-                  channelWord(newest[0]),
-                  readingWords(newest[0], newest[1].value),
-                  when(newest[1].at, 'second'),
+                  channelWord(newest.channel),
+                  readingWords(newest.channel, newest.value),
+                  when(newest.at, 'second'),
+                  newest.typed ? SET_UP.channels.typed : sender && texts.reading.sentBy(sender),
                 )
           }
+          after={newest !== undefined && <Arrived at={vessel!} newest={newest} />}
         >
           {vessel !== undefined && <HowToSend at={vessel} />}
         </Step>

@@ -36,13 +36,14 @@ export function RefusedTable({ found }: { found: NonNullable<(typeof refused)['v
           </tr>
         </thead>
         <tbody>
-          {found.refused.map(({ topic, code, because, count, first, last }) => (
+          {found.refused.map(({ topic, code, because, count, first, last, from }) => (
             <tr key={`${topic} ${code}`}>
               <td class="code">{breakable(topic)}</td>
               <td>
                 <p>
                   {because} <span class="quiet code">{code}</span>
                 </p>
+                {from !== null && <p>{texts.from(from)}</p>}
                 <p class="mend">
                   <b>{SET_UP.refused.mend}:</b> {mendOf(code) ?? SET_UP.refused.noMend}
                 </p>

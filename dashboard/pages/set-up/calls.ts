@@ -3,8 +3,9 @@ import { vesselSchema } from '../../../shared/wire/api.ts';
 import type { Role } from '../../../shared/wire/names.ts';
 import {
   type Device,
-  deviceSchema,
+  devicesSchema,
   healthSchema,
+  type Senders,
   type SiteAnswer,
   siteSchema,
 } from '../../../shared/wire/set-up.ts';
@@ -15,8 +16,9 @@ const segment = encodeURIComponent;
 export const getSites = async (): Promise<SiteAnswer[]> =>
   (await call(z.object({ sites: z.array(siteSchema) }), 'sites')).sites;
 
-export const getDevices = async (): Promise<Device[]> =>
-  (await call(z.object({ devices: z.array(deviceSchema) }), 'devices')).devices;
+export const getDevices = async (): Promise<Device[]> => (await call(devicesSchema, 'devices')).devices;
+
+export const getSenders = async (): Promise<Senders> => (await call(devicesSchema, 'devices')).senders;
 
 export type Health = z.infer<typeof healthSchema>;
 

@@ -77,7 +77,11 @@ test('a batch is opened on a vessel, listed and found by its id', async () => {
   });
   expect((await daemon.get('/api/v1/batches')).json.batches).toEqual([answer.json]);
   expect((await daemon.get(`/api/v1/batches/${id}`)).json).toEqual(answer.json);
-  expect((await daemon.get('/api/v1/vessels/r1')).json).toMatchObject({ batch: id, batchName: 'First drum' });
+  expect((await daemon.get('/api/v1/vessels/r1')).json).toMatchObject({
+    batch: id,
+    batchName: 'First drum',
+    untried: false,
+  });
 });
 
 test('a vessel that belongs to an open batch is not taken by another', async () => {

@@ -13,7 +13,7 @@ const HERE = 'esterwatch/v1/presence/barn';
 test('devices are listed with what they said last and the newest reading of what they serve', async () => {
   const clock = new ManualClock(START_MS);
   const daemon = await runDaemon({ clock });
-  expect((await daemon.get('/api/v1/devices')).json).toEqual({ devices: [] });
+  expect((await daemon.get('/api/v1/devices')).json).toEqual({ devices: [], senders: [] });
   await daemon.publish(`${HERE}/r1-probe`, 'here');
   await daemon.publish(`${HERE}/logger`, 'here');
   await daemon.read('barn/r1/liquid-temperature', 20);
@@ -25,6 +25,12 @@ test('devices are listed with what they said last and the newest reading of what
   await daemon.send('POST', '/api/v1/vessels/r1/readings', { channel: 'liquid-temperature', value: 21 });
 
   const { json } = await daemon.get('/api/v1/devices');
+  // Who sent it, by what the broker knows; nobody for what was typed in.
+  const sender = expect.stringMatching(/^a device without a user name \(client id \S+, 127\.0\.0\.1\)$/);
+  expect(json.senders).toEqual([
+    { site: 'barn', vessel: 'r1', channel: 'liquid-temperature', sender },
+    { site: 'barn', vessel: 'r2', channel: 'stirrer-speed', sender },
+  ]);
   const devices = Object.fromEntries(
     json.devices.map((device: unknown) => {
       const { device: name, ...rest } = deviceSchema.strict().parse(device);

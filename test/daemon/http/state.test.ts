@@ -92,6 +92,7 @@ test('what was refused is listed by topic and code, the newest first', async () 
         count: 1,
         first: '2026-03-02T10:00:02.000Z',
         last: '2026-03-02T10:00:02.000Z',
+        from: expect.stringContaining('127.0.0.1'),
       },
       {
         topic: 'esterwatch/v1/reading/barn/r1/liquid-temperature',
@@ -100,6 +101,7 @@ test('what was refused is listed by topic and code, the newest first', async () 
         count: 3,
         first: '2026-03-02T10:00:00.000Z',
         last: '2026-03-02T10:00:01.000Z',
+        from: expect.stringContaining('127.0.0.1'),
       },
     ],
     others: 0,

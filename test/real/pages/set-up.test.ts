@@ -136,3 +136,13 @@ test('what a reader chooses here is kept and shown at once', { timeout: 60_000 }
   await newest('129.6 °F').waitFor();
   expect(errors).toEqual([]);
 });
+
+test('a barometer that sends a pressure reduced to sea level does not count, and is told to be one', async () => {
+  await publish('reading/denver/r1/ambient-pressure', '1013.25');
+  await api.call('PUT', '/api/v1/sites/denver', { altitudeM: 1609 });
+  const { page, errors } = await openPage(browser, served.httpPort, '#/set-up');
+  await page.getByText(SET_UP.places.countsNot).waitFor();
+  const { sites } = await api.get<{ sites: SiteAnswer[] }>('/api/v1/sites');
+  expect(sites.find((one) => one.site === 'denver')).toMatchObject({ barometer: { counts: false } });
+  expect(errors).toEqual([]);
+});

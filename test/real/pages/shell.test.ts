@@ -278,3 +278,33 @@ test('the manifest names icons that are there', async () => {
     expect(icon.headers.get('content-type')).toBe(type);
   }
 });
+
+test('what is said of the sound fits a small phone: no link in two pieces, no sentence in a narrow column', async () => {
+  const { page, errors, width } = await openPage(browser, served.httpPort, '', (fresh) =>
+    // A browser that holds sound back until it is touched, whatever this one does by itself.
+    fresh.addInitScript({
+      content: `AudioContext = class extends EventTarget {
+        state = 'suspended';
+        resume() { return new Promise(() => {}); }
+        close() { return Promise.resolve(); }
+      };`,
+    }),
+  );
+  await page.setViewportSize({ width: 360, height: 740 });
+  /** How many lines a part of the head is broken into. */
+  const lines = (selector: string) =>
+    page.locator(selector).evaluate((part) => {
+      const range = document.createRange();
+      range.selectNodeContents(part);
+      return new Set([...range.getClientRects()].map(({ top }) => Math.round(top))).size;
+    });
+  await page.locator('.page.live').waitFor();
+  const off = page.getByRole('button', { name: SHELL_TEXTS.sound.turnOn });
+  await off.waitFor();
+  expect(await lines('.sound-notice u')).toBe(1);
+  await off.evaluate((button) => (button as HTMLButtonElement).click());
+  await page.getByText(SHELL_TEXTS.sound.blocked).waitFor();
+  expect(await lines('.sound-notice')).toBeLessThanOrEqual(2);
+  expect(await width()).toBeLessThanOrEqual(360);
+  expect(errors).toEqual([]);
+});
