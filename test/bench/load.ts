@@ -431,7 +431,8 @@ async function broadcast(): Promise<void> {
 /** Each vessel's device sends its channels together; `apart`: no two devices at the same moment, as they do. */
 async function usualShare(apart: boolean): Promise<number> {
   const vessels = 20;
-  const [warmUp, seconds] = [10, 30];
+  // Made to run for years: not what its first minute costs, in which what runs often is compiled.
+  const [warmUp, seconds] = [60, 40];
   return await withDaemon(async ({ pid, mqttPort }) => {
     const devices = await connectAsync(`mqtt://${LOOPBACK}:${mqttPort}`);
     let used = 0;
