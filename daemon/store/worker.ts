@@ -24,7 +24,12 @@ const hasOtherTables = (error: unknown): boolean => codeOf(error) === 'SQLITE_ER
 
 /** The entry of a store's threads: opens its part of it, then answers calls one after another. */
 async function serve(port: MessagePort, { role, dir }: ThreadData): Promise<void> {
-  const send = (message: ThreadAnswer): void => port.postMessage(message);
+  // Bytes that have their memory to themselves are handed over, not copied.
+  const send = (message: ThreadAnswer): void => {
+    const value = 'value' in message ? message.value : undefined;
+    const isAlone = value instanceof Uint8Array && value.byteLength === value.buffer.byteLength;
+    port.postMessage(message, isAlone ? [value.buffer as ArrayBuffer] : []);
+  };
   const fail = (id: number, error: unknown): void => {
     const code = error instanceof StoreError ? error.code : isDamage(error) ? 'store-changed' : null;
     send({ id, error: { code, message: error instanceof Error ? error.message : String(error) } });

@@ -3,6 +3,7 @@ import { expect, test } from 'vitest';
 import type { LiveMessage } from '../../../shared/wire/api.ts';
 import { ManualClock } from '../../support/manual-clock.ts';
 import { receiver } from '../../support/receivers.ts';
+import { isThorough } from '../../support/thorough.ts';
 import { runDaemon } from '../running-daemon.ts';
 
 const START_MS = Date.UTC(2026, 2, 2, 10);
@@ -220,29 +221,33 @@ test('the figures of many vessels come spread over a second, those of one with a
   expect(figuresOf(21).filter((vessel) => vessel !== 'v39')).toEqual(vessels.slice(0, 39));
 });
 
-test('more figures than can be told in a second are told the longest waiting first', async () => {
-  const clock = new ManualClock(START_MS);
-  const daemon = await runDaemon({ clock });
-  const vessels = Array.from({ length: 25 }, (_, i) => `v${i}`);
-  for (const vessel of vessels) await daemon.read(`barn/${vessel}/liquid-temperature`, 20);
-  const viewers = [];
-  for (let i = 0; i < 501; i++) viewers.push(await daemon.look());
-  const seen = () =>
-    viewers[500]!.messages
-      .filter(isOf('estimate'))
-      .filter(({ liquidC }) => liquidC !== 20)
-      .map(({ vessel }) => vessel);
-  // One vessel a part: 20 a second; all change each second.
-  for (let second = 1; second <= 4; second++) {
-    for (const vessel of vessels) await daemon.read(`barn/${vessel}/liquid-temperature`, 20 + second);
-    clock.advance(1000);
-  }
-  await viewers[500]!.until(
-    (message): message is LiveMessage =>
-      message.type === 'estimate' && message.vessel === 'v24' && message.liquidC !== 20,
-  );
-  expect(seen().slice(0, 25)).toEqual(vessels);
-});
+// Five hundred live sockets in one process take seconds.
+test.runIf(isThorough)(
+  'more figures than can be told in a second are told the longest waiting first',
+  async () => {
+    const clock = new ManualClock(START_MS);
+    const daemon = await runDaemon({ clock });
+    const vessels = Array.from({ length: 25 }, (_, i) => `v${i}`);
+    for (const vessel of vessels) await daemon.read(`barn/${vessel}/liquid-temperature`, 20);
+    for (let i = 0; i < 500; i++) await daemon.look();
+    const viewer = await daemon.look();
+    const seen = () =>
+      viewer.messages
+        .filter(isOf('estimate'))
+        .filter(({ liquidC }) => liquidC !== 20)
+        .map(({ vessel }) => vessel);
+    // One vessel a part: 20 a second; all change each second.
+    for (let second = 1; second <= 4; second++) {
+      for (const vessel of vessels) await daemon.read(`barn/${vessel}/liquid-temperature`, 20 + second);
+      clock.advance(1000);
+    }
+    await viewer.until(
+      (message): message is LiveMessage =>
+        message.type === 'estimate' && message.vessel === 'v24' && message.liquidC !== 20,
+    );
+    expect(seen().slice(0, 25)).toEqual(vessels);
+  },
+);
 
 test('several look on, and each sees the same', async () => {
   const clock = new ManualClock(START_MS);
