@@ -1,4 +1,6 @@
+import type { Vessel } from '../../shared/wire/api.ts';
 import { helpLink } from '../route.ts';
+import { doubtedReading } from '../sent-doubt.ts';
 import { SENT_DOUBT } from '../texts/sent-doubt.ts';
 import { amount, degrees } from './words.ts';
 
@@ -10,4 +12,10 @@ export function UnitDoubt({ value, celsius }: { value: number; celsius: number }
       <a {...helpLink('troubleshooting', 'f-sent-as-c')}>{SENT_DOUBT.more}</a>
     </p>
   );
+}
+
+/** The same of what a vessel's sensors sent, where that is worth asking. */
+export function VesselUnitDoubt({ vessel }: { vessel: Vessel }) {
+  const doubted = doubtedReading(vessel);
+  return doubted === null ? null : <UnitDoubt {...doubted} />;
 }

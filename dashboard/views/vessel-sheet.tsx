@@ -1,15 +1,16 @@
 import type { Vessel } from '../../shared/wire/api.ts';
 import { idHref, vesselHref } from '../route.ts';
-import { doubtedReading } from '../sent-doubt.ts';
 import { firstStart } from '../settings.ts';
 import { TEXTS } from '../texts/live.ts';
 import { gravestStanding } from '../vessels.ts';
 import { AlarmList } from './alarms.tsx';
 import { Boils } from './altitude.tsx';
+import { Late } from './late.tsx';
 import { Scale } from './scale.tsx';
 import { GoOn } from './stage-form.tsx';
-import { UnitDoubt } from './unit-doubt.tsx';
 import { Behind, Counted, Direction, Headline, Mixing, Way } from './vessel-state.tsx';
+
+const loadUnitDoubt = async () => (await import('./unit-doubt.tsx')).VesselUnitDoubt;
 
 /** One vessel: how it is, where it is on its way, what is wrong. `large` on its own page. */
 export function VesselSheet({ vessel, large }: { vessel: Vessel; large?: boolean }) {
@@ -17,7 +18,7 @@ export function VesselSheet({ vessel, large }: { vessel: Vessel; large?: boolean
   const Title = large ? 'h1' : 'h2';
   const idle = vessel.batch === null && gravest === undefined;
   // The first start above it asks already.
-  const doubted = large || firstStart.value === 'no' ? doubtedReading(vessel) : null;
+  const isAsked = vessel.untried && (large || firstStart.value === 'no');
   return (
     <article class={`vessel ${large ? 'large' : ''} ${idle ? 'idle' : ''}`} data-gravest={gravest?.priority}>
       <div class="sheet">
@@ -55,7 +56,7 @@ export function VesselSheet({ vessel, large }: { vessel: Vessel; large?: boolean
             <Behind vessel={vessel} />
             <Mixing vessel={vessel} />
             <Boils vessel={vessel} />
-            {doubted !== null && <UnitDoubt {...doubted} />}
+            {isAsked && <Late name="unit-doubt" part quiet load={loadUnitDoubt} props={{ vessel }} />}
           </div>
         </div>
         <div class="side">
