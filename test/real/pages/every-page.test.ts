@@ -9,6 +9,7 @@ import { isoTime } from '../../../shared/wire/time.ts';
 import { Api, eventually } from '../../support/api.ts';
 import { startChromium } from '../../support/chromium.ts';
 import { notReachedByTab } from '../../support/hands.ts';
+import { goOnTo } from '../../support/opened-page.ts';
 import { dataFolder, LOOPBACK, type Served, serve } from '../../support/serving.ts';
 import { isThorough } from '../../support/thorough.ts';
 
@@ -202,13 +203,8 @@ async function show(hash: string, width: number, theme: 'light' | 'dark'): Promi
   hosts.clear();
   await page.evaluate(() => {
     document.documentElement.style.fontSize = '';
-    for (const shown of document.querySelectorAll('main > *')) Reflect.set(shown, 'isOfThePageBefore', true);
   });
-  await page.goto(`http://${LOOPBACK}:${served.httpPort}/${hash}`);
-  await page.waitForFunction(() => {
-    const shown = [...document.querySelectorAll('main > *')];
-    return shown.length > 0 && shown.every((each) => !Reflect.has(each, 'isOfThePageBefore'));
-  });
+  await goOnTo(page, `http://${LOOPBACK}:${served.httpPort}/${hash}`);
   return tab;
 }
 
