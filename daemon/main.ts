@@ -1,96 +1,6 @@
 #!/usr/bin/env node
-import { UsageError } from './commands/usage.ts';
+import { endOf, runVerb } from './commands/verbs.ts';
 import { keepHeapSmall } from './small-heap.ts';
-import { StoreError } from './store/store.ts';
-
-/** A verb: its one line of help, and what it does with the arguments after it. */
-interface Verb {
-  does: string;
-  run: (args: string[]) => Promise<void>;
-}
-
-/** Each verb's code is loaded when it is asked for: `plan` needs no broker and no database. */
-const VERBS: Record<string, Verb> = {
-  serve: {
-    does: 'watches: broker, store, rules and page in one process',
-    run: async (args) => {
-      keepHeapSmall();
-      await (await import('./commands/serve.ts')).serve(args);
-    },
-  },
-  unit: {
-    does: 'prints a systemd unit that runs the daemon for years',
-    run: async (args) => (await import('./commands/unit.ts')).unit(args),
-  },
-  guard: {
-    does: 'on a second machine: tells somebody when a daemon is gone',
-    run: async (args) => (await import('./commands/guard.ts')).guard(args),
-  },
-  demo: {
-    does: 'the same on a throw-away store, with a simulated batch under way',
-    run: async (args) => (await import('./commands/demo.ts')).demo(args),
-  },
-  simulate: {
-    does: 'publishes a simulated batch to a broker, as devices would',
-    run: async (args) => (await import('./commands/simulate.ts')).simulate(args),
-  },
-  probe: {
-    does: "makes this machine's own sensors a device that publishes",
-    run: async (args) => (await import('./commands/probe.ts')).probe(args),
-  },
-  plan: {
-    does: 'computes a batch: reads a plan request (JSON) and prints the plan',
-    run: async (args) => (await import('./commands/plan.ts')).plan(args),
-  },
-  replay: {
-    does: 'reads a recorded run (NDJSON) and prints what the rules say',
-    run: async (args) => (await import('./commands/replay.ts')).replay(args),
-  },
-  verify: {
-    does: 'checks that the whole history in a store is as it was written',
-    run: async (args) => (await import('./commands/verify.ts')).verify(args),
-  },
-  person: {
-    does: 'says who may sign in: add NAME, list, remove NAME',
-    run: async (args) => (await import('./commands/person.ts')).person(args),
-  },
-  device: {
-    does: 'says what may publish: add NAME, list, remove NAME',
-    run: async (args) => (await import('./commands/device.ts')).device(args),
-  },
-  export: {
-    does: 'writes a batch out of a store: its record, or every reading',
-    run: async (args) => (await import('./commands/export.ts')).exportBatch(args),
-  },
-  backup: {
-    does: 'copies a store into a file, also while it is written',
-    run: async (args) => (await import('./commands/backup.ts')).backup(args),
-  },
-  restore: {
-    does: 'puts such a copy back as a store',
-    run: async (args) => (await import('./commands/backup.ts')).restore(args),
-  },
-};
-
-const HELP = `esterwatch watches small biodiesel batches and warns. It switches nothing and is no safety interlock.
-
-Use: esterwatch VERB [options]        esterwatch VERB --help
-
-${Object.entries(VERBS)
-  .map(([verb, { does }]) => `  ${verb.padEnd(10)} ${does}`)
-  .join('\n')}
-`;
-
-async function main([verb, ...args]: string[]): Promise<void> {
-  if (verb === undefined || verb === '--help' || verb === '-h' || verb === 'help') {
-    process.stdout.write(HELP);
-    return;
-  }
-  if (!Object.hasOwn(VERBS, verb)) {
-    throw new UsageError(`unknown verb ${verb}; there are ${Object.keys(VERBS).join(', ')}`);
-  }
-  await VERBS[verb]!.run(args);
-}
 
 process.stdout.on('error', (error: NodeJS.ErrnoException) => {
   // Whoever reads has seen enough (`| head`); a full disk is said in one line.
@@ -99,22 +9,11 @@ process.stdout.on('error', (error: NodeJS.ErrnoException) => {
   process.exit(1);
 });
 
-main(process.argv.slice(2)).catch((error: unknown) => {
-  const usage = error instanceof UsageError || error instanceof StoreError || isSystemError(error);
-  const message =
-    error instanceof Error ? (usage ? said(error) : (error.stack ?? error.message)) : String(error);
-  process.stderr.write(`esterwatch: ${usage ? message.split('\n')[0] : message}\n`);
-  process.exit(usage ? 2 : 1);
+const args = process.argv.slice(2);
+// Before anything of it is loaded.
+if (args[0] === 'serve') keepHeapSmall();
+runVerb(args).catch((error: unknown) => {
+  const { says, code } = endOf(error);
+  process.stderr.write(says);
+  process.exit(code);
 });
-
-/** Where the machine's word says nothing of what to do, that too. */
-function said(error: Error & { code?: string; address?: string; port?: number }): string {
-  return error.code === 'EADDRINUSE'
-    ? `${error.address}:${error.port} is taken, another daemon or broker listens there: end it, or take another (--http or --mqtt HOST:PORT)`
-    : error.message;
-}
-
-/** A port in use, a name that does not resolve: the machine's word, not a mistake of ours. */
-function isSystemError(error: unknown): boolean {
-  return error instanceof Error && 'syscall' in error;
-}

@@ -122,10 +122,9 @@ export class AccessFile {
   /** Changes with every change of the file; null where there is none. */
   #stamp(): string | null {
     try {
-      const { ino, mtimeNs, size } = statSync(this.#path, { bigint: true });
-      return `${ino} ${mtimeNs} ${size}`;
+      const found = statSync(this.#path, { bigint: true, throwIfNoEntry: false });
+      return found === undefined ? null : `${found.ino} ${found.mtimeNs} ${found.size}`;
     } catch (error) {
-      if ((error as NodeJS.ErrnoException).code === 'ENOENT') return null;
       throw new AccessError(`${this.#path} cannot be read, so nobody is let in: ${(error as Error).message}`);
     }
   }

@@ -4,7 +4,7 @@ import type { SqliteReader } from './sqlite/reader.ts';
 import type { Whole } from './sqlite/verify.ts';
 import type { SqliteWriter } from './sqlite/writer.ts';
 import { type History, type Store, StoreError } from './store.ts';
-import { StoreThread } from './thread.ts';
+import { type Started, StoreThread, type ThreadData } from './thread.ts';
 
 /**
  * Opens the store in a folder, made where it is not there, and keeps every other writer out until it is
@@ -12,12 +12,14 @@ import { StoreThread } from './thread.ts';
  * Rejects with a `StoreError`: `store-unwritable`, `store-in-use`, `store-not-ours`, `store-newer`,
  * `store-write-failed`.
  */
-export async function openStore(dir: string): Promise<Store> {
-  const writer = await StoreThread.start<SqliteWriter>({ role: 'writer', dir });
-  const reader = await StoreThread.start<SqliteReader>({ role: 'reader', dir }).catch(async (error) => {
-    await writer.close();
-    throw error;
-  });
+export async function openStore(dir: string, start?: (data: ThreadData) => Started): Promise<Store> {
+  const writer = await StoreThread.start<SqliteWriter>({ role: 'writer', dir }, start);
+  const reader = await StoreThread.start<SqliteReader>({ role: 'reader', dir }, start).catch(
+    async (error) => {
+      await writer.close();
+      throw error;
+    },
+  );
   return {
     write: async (units) => unpackResults(await writer.call('write', packUnits(units))),
     seal: async (site, beforeMs) => {

@@ -35,9 +35,23 @@ interface Waiting {
   reject: (error: Error) => void;
 }
 
+/** What is used of a thread: tests that are about something else have its work done where they are. */
+export interface Started {
+  on(event: 'message', listener: (answer: ThreadAnswer) => void): unknown;
+  on(event: 'error', listener: (error: Error) => void): unknown;
+  on(event: 'exit', listener: () => void): unknown;
+  postMessage(call: ThreadCall): void;
+}
+
+function startThread(data: ThreadData): Started {
+  // Where this file runs from source (in tests), its thread is the built one: Node 20 loads no TypeScript.
+  const entry = import.meta.url.endsWith('.ts') ? '../../dist/daemon/worker.js' : './worker.js';
+  return new Worker(new URL(entry, import.meta.url), { workerData: data });
+}
+
 /** A thread with an object of class `Core` in it, whose methods can be called from here. */
 export class StoreThread<Core extends Methods<Core>> {
-  readonly #worker: Worker;
+  readonly #worker: Started;
   readonly #waiting = new Map<number, Waiting>();
   readonly #exited: Promise<void>;
   /** Resolves with the reason where the thread ends without having been closed. */
@@ -46,11 +60,9 @@ export class StoreThread<Core extends Methods<Core>> {
   #closing = false;
   #ended: StoreError | undefined;
 
-  private constructor(data: ThreadData) {
-    // Where this file runs from source (in tests), its thread is the built one: Node 20 loads no TypeScript.
-    const entry = import.meta.url.endsWith('.ts') ? '../../dist/daemon/worker.js' : './worker.js';
-    this.#worker = new Worker(new URL(entry, import.meta.url), { workerData: data });
-    this.#worker.on('message', (answer: ThreadAnswer) => this.#onAnswer(answer));
+  private constructor(data: ThreadData, start: (data: ThreadData) => Started) {
+    this.#worker = start(data);
+    this.#worker.on('message', (answer) => this.#onAnswer(answer));
     this.#worker.on('error', (error) => this.#end(`the store's ${data.role} failed: ${error.message}`));
     let isClosed = () => {};
     this.#exited = new Promise((resolve) => {
@@ -67,8 +79,11 @@ export class StoreThread<Core extends Methods<Core>> {
   }
 
   /** Starts a thread; rejects with the `StoreError` for which it cannot open the store. */
-  static async start<Core extends Methods<Core>>(data: ThreadData): Promise<StoreThread<Core>> {
-    const thread = new StoreThread<Core>(data);
+  static async start<Core extends Methods<Core>>(
+    data: ThreadData,
+    start: (data: ThreadData) => Started = startThread,
+  ): Promise<StoreThread<Core>> {
+    const thread = new StoreThread<Core>(data, start);
     await new Promise((resolve, reject) => {
       thread.#waiting.set(OPENING_ID, { resolve, reject });
     });

@@ -9,7 +9,7 @@ import Database from 'better-sqlite3';
 import { connectAsync } from 'mqtt';
 import { afterAll, beforeAll, describe, expect, onTestFinished, test } from 'vitest';
 import { Api } from '../support/api.ts';
-import { runCommand, startCommand } from '../support/command.ts';
+import { runCommand, runHere, startCommand } from '../support/command.ts';
 import { withReadOnlySwitch } from '../support/read-only-folder.ts';
 import { share } from '../support/thorough.ts';
 
@@ -41,12 +41,15 @@ const start = (args: string[], input?: string) => startCommand(folder, args, inp
 const run = (args: string[], input?: string) => runCommand(folder, args, input);
 
 /** Wrong use: one line on stderr that names what is wrong, exit 2, nothing on stdout. */
-async function expectWrongUse(args: string[], ...names: string[]): Promise<void> {
-  const { code, out, err } = await run(args);
+async function expectWrongUse(args: string[], names: string | string[], how = runHere): Promise<void> {
+  const { code, out, err } = await how(folder, args);
   expect({ code, out, lines: err.split('\n').length }, err).toEqual({ code: 2, out: '', lines: 2 });
   expect(err).toMatch(/^esterwatch: .+\n$/);
-  for (const name of names) expect(err).toContain(name);
+  for (const name of [names].flat()) expect(err).toContain(name);
 }
+
+/** The same of the program as built: each verb once, and all that its wiring and the machine have a part in. */
+const expectProgramRefuses = (args: string[], names: string) => expectWrongUse(args, names, runCommand);
 
 async function takenPort(): Promise<{ server: Server; port: number }> {
   const server = createServer().listen(0, '127.0.0.1');
@@ -75,11 +78,12 @@ describe('help', () => {
     for (const verb of VERBS) expect(out).toContain(verb);
   });
 
+  // What the built program says of itself is in `reference-pages.test.ts`.
   test.for(VERBS)('%s --help', async (verb) => {
-    const { code, out, err } = await run([verb, '--help']);
+    const { code, out, err } = await runHere(folder, [verb, '--help']);
     expect([code, err]).toEqual([0, '']);
     expect(out).toContain(`esterwatch ${verb}`);
-    expect((await run([verb, '-h'])).out).toBe(out);
+    expect((await runHere(folder, [verb, '-h'])).out).toBe(out);
   });
 });
 
@@ -98,7 +102,7 @@ describe('who is let in', () => {
     expect((await run(['person', 'list', ...data])).out).toBe('Ada Brook  look,work,keep\nBen  look\n');
     expect((await run(['person', 'remove', 'Ben', ...data])).code).toBe(0);
     expect((await run(['person', 'list', ...data])).out).toBe('Ada Brook  look,work,keep\n');
-    await expectWrongUse(['person', 'remove', 'Ben', ...data], 'Ben');
+    await expectProgramRefuses(['person', 'remove', 'Ben', ...data], 'Ben');
   });
 
   test('what is no person, no right or no passphrase', async () => {
@@ -124,16 +128,16 @@ describe('who is let in', () => {
     expect((await run(['device', 'list', ...data])).out).toBe('probe-1  barn\n');
     expect((await run(['device', 'remove', 'probe-1', ...data])).code).toBe(0);
     expect((await run(['device', 'list', ...data])).out).toBe('');
-    await expectWrongUse(['device', 'add', 'Probe 1', ...data], 'Probe 1');
-    await expectWrongUse(['device', 'remove', 'probe-1', ...data], 'probe-1');
+    await expectProgramRefuses(['device', 'add', 'Probe 1', ...data], 'Probe 1');
+    await expectProgramRefuses(['device', 'remove', 'probe-1', ...data], 'probe-1');
   });
 
   test('beyond this machine a person and a device have to be set up', async () => {
     const data = ['--data', join(folder, 'beyond')];
     const open = ['serve', ...data, '--http', '0.0.0.0:0', '--mqtt', '0.0.0.0:0'];
-    await expectWrongUse(open, 'person add');
+    await expectProgramRefuses(open, 'person add');
     await run(['person', 'add', 'Ada', '--rights', 'keep', ...data], PASSPHRASE);
-    await expectWrongUse(open, 'device add');
+    await expectProgramRefuses(open, 'device add');
     await run(['device', 'add', 'probe-1', ...data]);
     const daemon = start(open);
     await daemon.says(/no safety interlock/);
@@ -160,7 +164,7 @@ describe('wrong use', () => {
   });
 
   test.for(VERBS)('%s with a flag that it does not have', async (verb) => {
-    await expectWrongUse([verb, '--colour', 'red'], '--colour');
+    await expectProgramRefuses([verb, '--colour', 'red'], '--colour');
   });
 
   test.for(VERBS)('%s with a word too many', async (verb) => {
@@ -235,20 +239,20 @@ describe('what the machine does not allow', () => {
     const { port } = await takenPort();
     const taken = `127.0.0.1:${port}`;
     const data = join(folder, 'port-in-use');
-    await expectWrongUse(['serve', '--data', data, '--http', taken, '--mqtt', '127.0.0.1:0'], taken);
-    await expectWrongUse(['serve', '--data', data, '--http', '127.0.0.1:0', '--mqtt', taken], taken);
-    await expectWrongUse(['demo', '--http', taken, '--mqtt', '127.0.0.1:0'], taken);
+    await expectProgramRefuses(['serve', '--data', data, '--http', taken, '--mqtt', '127.0.0.1:0'], taken);
+    await expectProgramRefuses(['serve', '--data', data, '--http', '127.0.0.1:0', '--mqtt', taken], taken);
+    await expectProgramRefuses(['demo', '--http', taken, '--mqtt', '127.0.0.1:0'], taken);
   });
 
   test('an address that is not this machine’s', async () => {
     const elsewhere = ['--http', '192.0.2.1:0', '--mqtt', '127.0.0.1:0', '--open-network'];
-    await expectWrongUse(['serve', '--data', join(folder, 'elsewhere'), ...elsewhere], '192.0.2.1');
+    await expectProgramRefuses(['serve', '--data', join(folder, 'elsewhere'), ...elsewhere], '192.0.2.1');
   });
 
   test('a data folder that is a file, or below one', async () => {
     const path = file('a-file', 'not a folder');
-    await expectWrongUse(['serve', '--data', path, ...FREE], path);
-    await expectWrongUse(['serve', '--data', join(path, 'data'), ...FREE], path);
+    await expectProgramRefuses(['serve', '--data', path, ...FREE], path);
+    await expectProgramRefuses(['serve', '--data', join(path, 'data'), ...FREE], path);
   });
 
   test('a data folder with a database that is none, or another program’s', async () => {
@@ -259,7 +263,7 @@ describe('what the machine does not allow', () => {
       const data = join(folder, name);
       mkdirSync(data);
       writeFileSync(join(data, 'store.db'), text);
-      await expectWrongUse(['serve', '--data', data, ...FREE], data);
+      await expectProgramRefuses(['serve', '--data', data, ...FREE], data);
       expect(readFileSync(join(data, 'store.db'), 'utf8')).toBe(text);
     }
     const data = join(folder, 'recipes');
@@ -267,7 +271,7 @@ describe('what the machine does not allow', () => {
     const recipes = new Database(join(data, 'store.db'));
     recipes.exec('CREATE TABLE recipe (name TEXT)');
     recipes.close();
-    await expectWrongUse(['serve', '--data', data, ...FREE], data);
+    await expectProgramRefuses(['serve', '--data', data, ...FREE], data);
   });
 
   test('a data folder that is read-only', async ({ skip }) => {
@@ -277,14 +281,14 @@ describe('what the machine does not allow', () => {
     if (place === undefined) return skip('there is no way here to make a folder read-only');
     onTestFinished(place.remove);
     place.makeReadOnly();
-    await expectWrongUse(['serve', '--data', data, ...FREE], data);
+    await expectProgramRefuses(['serve', '--data', data, ...FREE], data);
   });
 
   test('a data folder that another daemon has', async () => {
     const data = join(folder, 'in-use');
     const first = start(['serve', '--data', data, ...FREE]);
     await first.says(/no safety interlock/);
-    await expectWrongUse(['serve', '--data', data, ...FREE], data);
+    await expectProgramRefuses(['serve', '--data', data, ...FREE], data);
     first.child.kill('SIGTERM');
     expect(await first.ended).toBe(0);
   });
@@ -298,11 +302,12 @@ describe('the configuration file', () => {
     const nowhere = join(folder, 'nowhere.json');
     // In words, with what to do, and no code of the system's.
     for (const verb of ['serve', 'unit']) {
-      await expectWrongUse([verb, '--config', nowhere], nowhere, 'no such file (', 'leave --config out');
-      await expectWrongUse([verb, '--config', folder], folder, 'is a folder');
+      await expectWrongUse([verb, '--config', nowhere], [nowhere, 'no such file (', 'leave --config out']);
+      await expectWrongUse([verb, '--config', folder], [folder, 'is a folder']);
     }
-    await expectWrongUse(['probe', '--config', nowhere], nowhere, 'no such file (', 'probe > probe.json');
-    await expectWrongUse(['guard', '--config', nowhere], nowhere, 'no such file (');
+    await expectWrongUse(['probe', '--config', nowhere], [nowhere, 'no such file (', 'probe > probe.json']);
+    await expectWrongUse(['guard', '--config', nowhere], [nowhere, 'no such file (']);
+    await expectProgramRefuses(['serve', '--config', nowhere], 'nowhere.json');
   });
 
   test('that is no JSON', async () => {
@@ -538,7 +543,7 @@ describe('replay of other sources and by other limits', () => {
     served.child.kill('SIGTERM');
     expect(await served.ended).toBe(0);
     expect(raised((await run(args)).out)).toEqual(['boiling-near']);
-    await expectWrongUse(['replay', '--data', data, '--batch', 'nothing'], 'nothing');
+    await expectProgramRefuses(['replay', '--data', data, '--batch', 'nothing'], 'nothing');
     // It has left nothing behind that would keep a daemon out.
     const again = start(['serve', '--data', data, ...FREE]);
     await again.says(/no safety interlock/);
@@ -547,16 +552,16 @@ describe('replay of other sources and by other limits', () => {
   });
 
   test('where there is no store, or another program’s', async () => {
-    await expectWrongUse(['replay', '--batch', 'b1'], './data');
+    await expectProgramRefuses(['replay', '--batch', 'b1'], './data');
     const data = join(folder, 'nowhere');
-    await expectWrongUse(['replay', '--data', data, '--batch', 'b1'], data);
+    await expectProgramRefuses(['replay', '--data', data, '--batch', 'b1'], data);
     expect(existsSync(data)).toBe(false);
     const other = mkdtempSync(join(folder, 'other-'));
     writeFileSync(
       join(other, 'store.db'),
       'something else entirely, and long enough to be looked at'.repeat(50),
     );
-    await expectWrongUse(['replay', '--data', other, '--batch', 'b1'], other);
+    await expectProgramRefuses(['replay', '--data', other, '--batch', 'b1'], other);
   });
 
   test('options that do not go together', async () => {

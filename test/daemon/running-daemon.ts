@@ -10,6 +10,7 @@ import { type Clock, machineClock } from '../../daemon/clock.ts';
 import { type DaemonOptions, startDaemon } from '../../daemon/daemon.ts';
 import { type LiveMessage, liveMessageSchema } from '../../shared/wire/api.ts';
 import { readingTopic } from '../../shared/wire/topics.ts';
+import { openStoreHere } from '../support/store-here.ts';
 
 export type AnyJson = ReturnType<typeof JSON.parse>;
 
@@ -66,6 +67,7 @@ export async function runDaemon(
     http: free,
     mqtt: free,
     topics: [],
+    openStore: openStoreHere,
     ...options,
     data,
     clock,

@@ -138,23 +138,15 @@ test('before heat there is a list to tick; what is left open is said, and what i
   expect(errors.filter((error) => !error.includes('409'))).toEqual([]);
 });
 
-test.each(['', '#/vessel/shed/r1', '#/refused'])(
-  'the page %s fits the narrowest phone and asks nobody else',
-  { timeout: 60_000 },
-  async (hash) => {
-    await device.publishAsync(`${TOPIC}/too/many/levels/and-a-long-name-that-cannot-be-broken`, '1', {
-      qos: 1,
-    });
-    const { page, errors, hosts } = await open(hash);
-    // Its own content, not only its frame.
-    const own = page.locator(hash === '#/refused' ? 'main table' : 'main article.vessel');
-    await own.first().waitFor();
-    if (hash.startsWith('#/vessel')) await page.locator('main canvas').first().waitFor();
-    expect(await widthOf(page)).toBeLessThanOrEqual(NARROW.width);
-    expect(errors).toEqual([]);
-    expect([...hosts]).toEqual([`${LOOPBACK}:${served.httpPort}`]);
-  },
-);
+// The others are in `every-page.test.ts`.
+test('the page of a vessel fits the narrowest phone with its charts', { timeout: 60_000 }, async () => {
+  const { page, errors, hosts } = await open('#/vessel/shed/r1');
+  await page.locator('main article.vessel').first().waitFor();
+  await page.locator('main canvas').first().waitFor();
+  expect(await widthOf(page)).toBeLessThanOrEqual(NARROW.width);
+  expect(errors).toEqual([]);
+  expect([...hosts]).toEqual([`${LOOPBACK}:${served.httpPort}`]);
+});
 
 test('a daemon that hangs is said to be not live, and live again when it goes on', {
   timeout: 60_000,

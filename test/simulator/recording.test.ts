@@ -84,9 +84,8 @@ describe('a recorded run', () => {
     const readings = lines.filter(({ type }) => type === 'reading');
     expect(readings.length).toBeGreaterThan(20);
     expect(readings.every(({ typed }) => typed === true)).toBe(true);
-    for (const item of run(SCENARIOS['by-hand'], SETTINGS)) {
-      if (item.kind === 'reading') expect(item.device).toBeNull();
-    }
+    const items = [...run(SCENARIOS['by-hand'], SETTINGS)];
+    expect(items.filter((item) => item.kind === 'reading' && item.device !== null)).toEqual([]);
   });
 });
 
@@ -100,11 +99,13 @@ describe('quiet days', () => {
     let lastMs = START;
     const doses: number[] = [];
     let warmMs = START;
+    /** Lines that come before the one before them: counted, since there are a million. */
+    let backwards = 0;
     for (const text of days(HILLS, 55, 1)) {
       const line = parseReplayLine(text);
       if (line.type === 'refused') throw new Error(`${line.because}: ${text}`);
       if (line.type === 'vessel') continue;
-      expect(line.arrivedMs >= lastMs).toBe(true);
+      if (line.arrivedMs < lastMs) backwards++;
       lastMs = line.arrivedMs;
       if (line.type !== 'stage') continue;
       if (line.stage === 'warm') {
@@ -113,6 +114,7 @@ describe('quiet days', () => {
       }
       if (line.stage === 'dose') doses.push(line.atMs - warmMs);
     }
+    expect(backwards).toBe(0);
     expect(batches).toBe(3);
     expect(new Set(doses).size).toBe(3);
     expect(lastMs).toBeGreaterThanOrEqual(START + 3 * DAY);

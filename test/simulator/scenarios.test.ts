@@ -129,7 +129,7 @@ describe('ordinary-batch', () => {
   it('reacts, stirred at about 300 1/min, for more than an hour', () => {
     const speeds = within(readingsOf(name, 'stirrer-speed'), stageStart(name, 'react'), settleMs());
     expect(speeds.length).toBeGreaterThanOrEqual(62 * 60);
-    for (const { value } of speeds) expect(Math.abs(value - 300)).toBeLessThan(20);
+    expect(speeds.filter(({ value }) => Math.abs(value - 300) >= 20)).toEqual([]);
   });
 
   it('settles undisturbed for at least 24 h, read every 10 s, and cools towards the room', () => {

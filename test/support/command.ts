@@ -2,7 +2,8 @@ import { type ChildProcess, spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { onTestFinished } from 'vitest';
+import { onTestFinished, vi } from 'vitest';
+import { endOf, runVerb } from '../../daemon/commands/verbs.ts';
 
 const ROOT = fileURLToPath(new URL('../../', import.meta.url));
 const MAIN = join(ROOT, 'dist/daemon/main.js');
@@ -61,4 +62,31 @@ export async function runCommand(
   const { ended, out, err } = startCommand(folder, args, input);
   const code = await ended;
   return { code, out: out(), err: err() };
+}
+
+/**
+ * A command from source, in this process: for what it refuses, or says of itself, before it begins, at a hundredth of
+ * what a process costs. Not for one that reads what comes in, or goes on.
+ */
+export async function runHere(
+  folder: string,
+  args: string[],
+): Promise<{ code: number | null; out: string; err: string }> {
+  let out = '';
+  const writing = vi.spyOn(process.stdout, 'write').mockImplementation((text) => {
+    out += text;
+    return true;
+  });
+  const before = process.cwd();
+  process.chdir(folder);
+  try {
+    await runVerb(args);
+    return { code: 0, out, err: '' };
+  } catch (error) {
+    const { says, code } = endOf(error);
+    return { code, out, err: says };
+  } finally {
+    process.chdir(before);
+    writing.mockRestore();
+  }
 }

@@ -46,3 +46,15 @@ export async function openPage(
   const width = () => page.evaluate(() => document.documentElement.scrollWidth);
   return { page, errors, hosts, width };
 }
+
+/** To another page of the same daemon in the same tab, as by a link; resolves when that page has drawn something. */
+export async function goOnTo(page: Page, address: string): Promise<void> {
+  await page.evaluate(() => {
+    for (const shown of document.querySelectorAll('main > *')) Reflect.set(shown, 'isOfThePageBefore', true);
+  });
+  await page.goto(address);
+  await page.waitForFunction(() => {
+    const shown = [...document.querySelectorAll('main > *')];
+    return shown.length > 0 && shown.every((each) => !Reflect.has(each, 'isOfThePageBefore'));
+  });
+}

@@ -28,9 +28,15 @@ export async function send(
     method = 'POST',
     headers = {},
     body,
-  }: { method?: string; headers?: Record<string, string | number>; body?: string | Buffer },
+    patienceMs,
+  }: {
+    method?: string;
+    headers?: Record<string, string | number>;
+    body?: string | Buffer;
+    patienceMs?: number;
+  },
 ): Promise<void> {
-  const status = await statusOf(url, method, headers, body);
+  const status = await statusOf(url, method, headers, body, patienceMs);
   if (status >= 200 && status < 300) return;
   throw new NotSent(`status ${status}`, status === 410);
 }
@@ -40,6 +46,7 @@ export function statusOf(
   method: string,
   headers: Record<string, string | number>,
   body?: string | Buffer,
+  patienceMs = PATIENCE_MS,
 ): Promise<number> {
   return new Promise((resolve, reject) => {
     const start = url.startsWith('https:') ? httpsRequest : httpRequest;
@@ -53,7 +60,7 @@ export function statusOf(
       act();
       sent.destroy();
     };
-    const late = setTimeout(() => end(() => reject(new NotSent('timeout'))), PATIENCE_MS);
+    const late = setTimeout(() => end(() => reject(new NotSent('timeout'))), patienceMs);
     sent.on('error', (error) => end(() => reject(new NotSent(codeOf(error)))));
     sent.on('response', (answer) => {
       const status = answer.statusCode ?? 0;

@@ -1,5 +1,5 @@
 import { useSignal } from '@preact/signals';
-import { useEffect, useRef } from 'preact/hooks';
+import { useLayoutEffect, useRef } from 'preact/hooks';
 import { isTooAcid, type ToWeigh, toWeigh } from '../../../shared/batch/scales.ts';
 import type { Batch } from '../../../shared/wire/batch.ts';
 import { fetchBatch, later } from '../../store.ts';
@@ -95,8 +95,8 @@ function Weigh({ batch, thing, next, onNext }: WeighProps) {
   const asks = instead.value !== undefined || (state === 'short' && !barred);
   const understood = parseWeight(typed.value, unit, expectedKg);
 
-  // Whoever has gloves on, or only keys, goes on where they are.
-  useEffect(() => {
+  // Whoever has gloves on, or only keys, goes on where they are: with what is drawn, so that no key comes before it.
+  useLayoutEffect(() => {
     (asks ? field.current : goOn.current)?.focus();
   }, [asks, entries.length, last?.id]);
 
@@ -107,16 +107,21 @@ function Weigh({ batch, thing, next, onNext }: WeighProps) {
       return;
     }
     const reason = instead.value;
-    const done = await run(async () => {
-      await noteEntry(batch.id, {
+    const sent = typed.value;
+    // What is next may be typed as soon as this is taken, which the live link may say first.
+    typed.value = '';
+    const done = await run(() =>
+      noteEntry(batch.id, {
         what: { kind: 'weighing', what, kg: Number(understood.toFixed(6)), ...(isDosed ? { pass } : {}) },
         ...by(),
         ...(reason === undefined || last === undefined ? {} : { corrects: { entry: last.id, reason } }),
-      });
-      await fetchBatch(batch.id).catch(later);
-    });
-    if (!done) return;
-    typed.value = '';
+      }),
+    );
+    if (!done) {
+      if (typed.peek() === '') typed.value = sent;
+      return;
+    }
+    await fetchBatch(batch.id).catch(later);
     instead.value = undefined;
   };
   const typeAnew = (reason: string): void => {

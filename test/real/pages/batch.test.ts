@@ -219,10 +219,23 @@ test('the scales with the keyboard alone: right, short and made up, STOP and tak
     await page.keyboard.press('Enter');
   };
   const says = (text: string) => verdict.getByText(text).first().waitFor();
+  /** Whether the field has the keys in the same moment in which it is drawn: one that comes right then is not lost. */
+  const hasKeysWhenDrawn = page.evaluate(
+    () =>
+      new Promise<boolean>((resolve) => {
+        let wasThere = document.querySelector('#shown') !== null;
+        new MutationObserver(() => {
+          const field = document.querySelector('#shown');
+          if (field !== null && !wasThere) resolve(document.activeElement === field);
+          wasThere = field !== null;
+        }).observe(document, { childList: true, subtree: true });
+      }),
+  );
 
   await weigh(oil!.plannedKg, 'kg');
   await says(SCALES.right);
   await page.keyboard.press('Enter');
+  expect(await hasKeysWhenDrawn).toBe(true);
   await weigh(methanol!.plannedKg - 2, 'kg');
   // What is short is less than 10 kg: in g from here on.
   await says(SCALES.short('').trim());
