@@ -167,7 +167,7 @@ describe('a write-ahead log that was cut short', () => {
         const commits = ends.filter((end) => end <= cut).length;
         expect(groups).toBe(commits === 0 ? GROUPS : GROUPS / 2 + commits);
       }),
-      { numRuns: 100, examples: [[0], [left.log.length]] },
+      { numRuns: 100, examples: [[0], [ends[0]!], [left.log.length]] },
     );
     expect(damaged).toBeGreaterThan(0);
   });
