@@ -8,7 +8,7 @@ const common = {
 
 export default defineConfig({
   test: {
-    maxWorkers: 2,
+    maxWorkers: 3,
     projects: [
       {
         test: {

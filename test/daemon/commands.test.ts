@@ -41,7 +41,11 @@ const start = (args: string[], input?: string) => startCommand(folder, args, inp
 const run = (args: string[], input?: string) => runCommand(folder, args, input);
 
 /** Wrong use: one line on stderr that names what is wrong, exit 2, nothing on stdout. */
-async function expectWrongUse(args: string[], names: string | string[], how = runHere): Promise<void> {
+async function expectWrongUse(
+  args: string[],
+  names: string | string[],
+  how: (folder: string, args: string[]) => ReturnType<typeof runHere> = runHere,
+): Promise<void> {
   const { code, out, err } = await how(folder, args);
   expect({ code, out, lines: err.split('\n').length }, err).toEqual({ code: 2, out: '', lines: 2 });
   expect(err).toMatch(/^esterwatch: .+\n$/);

@@ -9,6 +9,7 @@ import { describe, expect, onTestFinished, test } from 'vitest';
 import { planAnswerSchema } from '../../shared/plan/answer.ts';
 import { computePlan } from '../../shared/plan/compute.ts';
 import { planRequestSchema } from '../../shared/plan/request.ts';
+import { runHere } from '../support/command.ts';
 
 const ROOT = fileURLToPath(new URL('../../', import.meta.url));
 const MAIN = join(ROOT, 'dist/daemon/main.js');
@@ -42,9 +43,16 @@ function plan(input: string | Buffer, args: string[] = []): Promise<Ending> {
   return ended;
 }
 
+const planHere = (input: string | Buffer, args: string[]) => runHere(tmpdir(), ['plan', ...args], input);
+
 /** One line on stderr that says all of this, exit 2, nothing on stdout. */
-async function expectWrongUse(input: string | Buffer, says: string[], args: string[] = []): Promise<void> {
-  const { code, out, err } = await plan(input, args);
+async function expectWrongUse(
+  input: string | Buffer,
+  says: string[],
+  args: string[] = [],
+  how: typeof planHere = planHere,
+): Promise<void> {
+  const { code, out, err } = await how(input, args);
   expect({ code, out }, err).toEqual({ code: 2, out: '' });
   expect(err).toMatch(/^esterwatch: [^\n]+\n$/);
   for (const word of says) expect(err).toContain(word);
@@ -183,11 +191,11 @@ describe('what it cannot take', () => {
   });
 
   test('bytes that are no text', async () => {
-    await expectWrongUse(Buffer.from([0xff, 0xfe, 0x80, 0x00]), ['stdin', 'JSON']);
+    await expectWrongUse(Buffer.from([0xff, 0xfe, 0x80, 0x00]), ['stdin', 'JSON'], [], plan);
   });
 
   test('more than 1 MB, without waiting for its end', async () => {
-    await expectWrongUse(`{}${' '.repeat(1024 * 1024)}`, ['stdin', '1048576']);
+    await expectWrongUse(`{}${' '.repeat(1024 * 1024)}`, ['stdin', '1048576'], [], plan);
     const { child, ended } = start();
     const more = setInterval(() => child.stdin.write(' '.repeat(256 * 1024)), 5);
     onTestFinished(() => clearInterval(more));
@@ -195,9 +203,10 @@ describe('what it cannot take', () => {
     expect([code, out]).toEqual([2, '']);
   });
 
+  // By the program: how deep a stack is, is the process's affair.
   test('what is nested without end', async () => {
-    await expectWrongUse('['.repeat(200_000) + ']'.repeat(200_000), ['request', 'an object']);
-    await expectWrongUse(`${'{"oil":'.repeat(50_000)}1${'}'.repeat(50_000)}`, ['oil']);
+    await expectWrongUse('['.repeat(200_000) + ']'.repeat(200_000), ['request', 'an object'], [], plan);
+    await expectWrongUse(`${'{"oil":'.repeat(50_000)}1${'}'.repeat(50_000)}`, ['oil'], [], plan);
   });
 });
 

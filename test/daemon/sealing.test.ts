@@ -1,5 +1,4 @@
 import { join } from 'node:path';
-import { setImmediate } from 'node:timers/promises';
 import Database from 'better-sqlite3';
 import { expect, test } from 'vitest';
 import { openReadable } from '../../daemon/store/sqlite/database.ts';
@@ -43,11 +42,12 @@ test('an hour is sealed once it is closed; what is asked over it stays as it was
   const before = (await daemon.get(asked)).json;
   expect(before.t).toHaveLength(120);
   expect(counts(data)).toEqual({ sealed: 0, unsealed: 120 });
-  for (let i = 0; i < 3; i++) {
-    clock.advance(5 * 60_000);
-    await setImmediate();
-  }
-  await patiently(() => expect(counts(data)).toEqual({ sealed: 60, unsealed: 60 }));
+  clock.advance(5 * 60_000);
+  // A look that is under way when the next is due stands for both: it may have begun before the hour was closed.
+  await patiently(() => {
+    if (counts(data)?.sealed === 0) clock.advance(60_000);
+    expect(counts(data)).toEqual({ sealed: 60, unsealed: 60 });
+  });
   expect((await daemon.get(asked)).json).toEqual(before);
   expect(daemon.errors).toEqual([]);
 });

@@ -1,6 +1,7 @@
 import { type ChildProcess, spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { join } from 'node:path';
+import { Readable } from 'node:stream';
 import { fileURLToPath } from 'node:url';
 import { onTestFinished, vi } from 'vitest';
 import { endOf, runVerb } from '../../daemon/commands/verbs.ts';
@@ -66,17 +67,21 @@ export async function runCommand(
 
 /**
  * A command from source, in this process: for what it refuses, or says of itself, before it begins, at a hundredth of
- * what a process costs. Not for one that reads what comes in, or goes on.
+ * what a process costs. Not for one that goes on.
  */
 export async function runHere(
   folder: string,
   args: string[],
+  input: string | Buffer = '',
 ): Promise<{ code: number | null; out: string; err: string }> {
   let out = '';
   const writing = vi.spyOn(process.stdout, 'write').mockImplementation((text) => {
     out += text;
     return true;
   });
+  const reading = vi
+    .spyOn(process, 'stdin', 'get')
+    .mockReturnValue(Readable.from([Buffer.from(input)]) as typeof process.stdin);
   const before = process.cwd();
   process.chdir(folder);
   try {
@@ -87,6 +92,7 @@ export async function runHere(
     return { code, out, err: says };
   } finally {
     process.chdir(before);
+    reading.mockRestore();
     writing.mockRestore();
   }
 }
