@@ -49,7 +49,15 @@ export interface Viewer {
 type Options = Partial<
   Pick<
     DaemonOptions,
-    'clock' | 'data' | 'openStore' | 'publicName' | 'publicUrl' | 'stillWatching' | 'backup' | 'retention'
+    | 'clock'
+    | 'data'
+    | 'openStore'
+    | 'publicName'
+    | 'publicUrl'
+    | 'stillWatching'
+    | 'backup'
+    | 'retention'
+    | 'forward'
   >
 >;
 

@@ -1,7 +1,7 @@
 import { useSignal } from '@preact/signals';
 import type { ComponentChildren } from 'preact';
+import { mayAt } from '../../forwarded.ts';
 import { elapsedMs } from '../../link.ts';
-import { may } from '../../session.ts';
 import { heardAt, isLive, now, speed } from '../../store.ts';
 import { SET_UP } from '../../texts/set-up.ts';
 import { duration } from '../../units.ts';
@@ -121,7 +121,7 @@ export function Link({
   return (
     <>
       <LinkTest />
-      {may('work') && sites.map((site) => <Warn key={site} site={site} />)}
+      {sites.map((site) => mayAt('work', site) && <Warn key={site} site={site} />)}
       {health === undefined ? (
         <p class="quiet">{SET_UP.loading}</p>
       ) : (
