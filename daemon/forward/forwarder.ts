@@ -16,8 +16,8 @@ const PICTURE_MS = 5000;
 const SEALS_MS = 60_000;
 /** The pause after the first try without an answer, doubled with each … ms */
 const FIRST_PAUSE_MS = 1000;
-/** … up to this: a link that comes back is found within a minute. */
-const LONGEST_PAUSE_MS = 60_000;
+/** … up to this: a link that comes and goes is found while what the centre shows can still be called live. */
+const LONGEST_PAUSE_MS = 15_000;
 /** What the centre refuses is sent again after so long, ms: somebody has to do something first. */
 const REFUSED_PAUSE_MS = 60_000;
 
