@@ -60,6 +60,24 @@ const stillWatchingSchema = z.strictObject({
 });
 export type StillWatchingConfig = z.infer<typeof stillWatchingSchema>;
 
+const forwardSchema = z.strictObject({
+  to: z
+    .url({ protocol: /^https?$/ })
+    .refine((url) => url.startsWith('https:') || isLoopback(new URL(url).hostname.replace(/^\[|\]$/g, '')), {
+      error: 'wants https: a token and all that is watched would go over the network in clear',
+    })
+    .refine((url) => new URL(url).username === '' && new URL(url).search === '', {
+      error: 'an address without user and query: the token goes by tokenFile',
+    })
+    .describe('The address of the centre: `https://centre.example.org`'),
+  tokenFile: z
+    .string()
+    .min(1)
+    .describe('A file with the token that `esterwatch forwarder add` printed there'),
+  sites: z.array(name).min(1).optional().describe('Only these go over; without it all that are watched here'),
+});
+export type ForwardConfig = z.infer<typeof forwardSchema>;
+
 /** The configuration file: matters of the process only. Sites, vessels and limits are set over the API. */
 export const configSchema = z.strictObject({
   data: z.string().min(1).optional().describe('Where everything is kept'),
@@ -97,6 +115,14 @@ export const configSchema = z.strictObject({
   topics: z.array(mappedTopicSchema).max(1000).optional(),
   backup: backupSchema.optional(),
   retention: retentionSchema.optional(),
+  forward: forwardSchema.optional(),
+  silentAfterMinutes: z
+    .number()
+    .int()
+    .min(1)
+    .max(10_080)
+    .optional()
+    .describe('People are told of a forwarded site from which nothing has come for so long; 15 by default'),
 });
 export type Config = z.infer<typeof configSchema>;
 

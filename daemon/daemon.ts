@@ -16,6 +16,8 @@ import {
   type RetentionConfig,
   type StillWatchingConfig,
 } from './config.ts';
+import { Centre } from './forward/centre.ts';
+import { Forwarder, type ForwardTo } from './forward/forwarder.ts';
 import { Acting } from './http/acting.ts';
 import { LotOperations } from './http/lot-operations.ts';
 import { Operations } from './http/operations.ts';
@@ -44,6 +46,8 @@ import { type Store, StoreError } from './store/store.ts';
 import type { Certificate } from './tls/certificate.ts';
 import { Watch } from './watch/watch.ts';
 
+/** A centre tells people of a site from which nothing has come for so long. */
+const USUAL_SILENT_MINUTES = 15;
 /** How much comes is looked at so often, for the heap's sake, ms. */
 const FIT_HEAP_MS = 1000;
 
@@ -69,6 +73,9 @@ export interface DaemonOptions {
   stillWatching?: StillWatchingConfig | undefined;
   backup?: BackupConfig | undefined;
   retention?: RetentionConfig | undefined;
+  /** Where what is watched here goes to. */
+  forward?: ForwardTo | undefined;
+  silentAfterMinutes?: number | undefined;
   clock: Clock;
   log: Logger;
   /** Another way to open the store; tests hold its commits back. */
@@ -118,12 +125,30 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     devices: isBeyond(mqtt) || isBeyond(options.mqtts),
   };
   const access = new Access({ dataFolder: options.data, clock, arrivals, beyond });
+  const centre = new Centre({
+    store,
+    recorder,
+    watch,
+    access,
+    arrivals,
+    clock,
+    silentAfterMinutes: options.silentAfterMinutes ?? USUAL_SILENT_MINUTES,
+  });
+  try {
+    await centre.start();
+  } catch (error) {
+    watch.stop();
+    await recorder.close();
+    await store.close();
+    throw error;
+  }
   const senders = new SharedChannels({ watch, recorder, arrivals, clock });
   const intake = new Intake({ clock: arrivals, recorder, known: watch, topics, refused, senders });
   const acting = new Acting({ recorder, arrivals });
-  const operations = new Operations({ watch, acting, intake });
+  const operations = new Operations({ watch, acting, intake, centre });
   const viewers = new Viewers({
     watch,
+    centre,
     arrivals,
     clock,
     recorder,
@@ -133,7 +158,10 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   const keys = new ReachKeys(options.data);
   const { publicUrl } = options;
   const mayAnswer = (name: string) => access.mayWork(name);
-  const teller = new Teller({ watch, recorder, arrivals, clock, settings, keys, publicUrl, mayAnswer, warn });
+  const forwarded = () => centre.toldSites();
+  const telling = { watch, recorder, arrivals, clock, settings, keys, forwarded };
+  const teller = new Teller({ ...telling, publicUrl, mayAnswer, warn });
+  centre.listen({ forwarded: () => teller.look() });
   const answers = new Answers({ watch, acting, operations, keys, mayAnswer });
   // Whoever has left is not woken any more.
   const onRemoved = (name: string) => {
@@ -142,7 +170,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   };
   const notes = new AccessNotes({ access, watch, recorder, store, arrivals, clock, onRemoved, warn });
   const heads = new HeadPublisher({ store, arrivals, clock, warn });
-  const sites = () => watch.sites().map(({ site }) => site);
+  const sites = () => [...watch.sites().map(({ site }) => site), ...centre.chains()];
   const sealing = new Sealing({ store, sites, arrivals, clock, warn });
   const backup = options.backup && startBackups(options.data, options.backup, { arrivals, clock, warn });
 
@@ -166,6 +194,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   };
 
   let broker: Broker | undefined;
+  let forwarder: Forwarder | undefined;
   const app = await buildServer({
     watch,
     store,
@@ -188,6 +217,8 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
     isOwnCertificate: options.isOwnCertificate === true,
     acting,
     reach: { settings, keys, teller, answers, publicUrl, clock, people: () => access.people() },
+    centre,
+    forward: () => forwarder?.health ?? null,
     own: { host: options.http.host, publicName: options.publicName },
     log,
   });
@@ -202,6 +233,7 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
   const close = async () => {
     fitting.cancel();
     senders.close();
+    await forwarder?.close();
     heads.close();
     stillWatching?.close();
     await teller.close();
@@ -261,6 +293,21 @@ export async function startDaemon(options: DaemonOptions): Promise<Daemon> {
           broker?.connected === true && recorder.failure === null && teller.health()?.works !== false,
       });
     const httpPort = await listen(app, options.http);
+    forwarder =
+      options.forward &&
+      new Forwarder({
+        to: options.forward,
+        watch,
+        store,
+        arrivals,
+        clock,
+        siteAnswer: (site) => operations.siteAnswer(site),
+        health: () => [
+          ...(broker?.connected === true ? [] : ['the broker cannot be reached']),
+          ...(recorder.failure === null ? [] : ['the store cannot be written']),
+        ],
+        warn,
+      });
     return { httpPort, mqttPort, mqttsPort, died: store.died, close };
   } catch (error) {
     await close();

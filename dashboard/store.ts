@@ -5,7 +5,7 @@ import type { Stage } from '../shared/wire/names.ts';
 import { getBatch, getRefused, getVessels } from './api.ts';
 import type { Reading } from './chart/series.ts';
 import { type Beat, daemonNowMs, elapsedMs, LOST_AFTER_MS, type Moment } from './link.ts';
-import { alarmsOf, applyMessage, keyOf, type Vessels } from './vessels.ts';
+import { alarmsOf, applyMessage, byClockHere, keyOf, type Vessels } from './vessels.ts';
 
 /** What the daemon last said: the one place where server state is held. */
 
@@ -31,6 +31,8 @@ export const tick = (): void => {
 
 /** The daemon's clock, epoch ms, moving on with every tick. */
 export const now = computed(() => daemonNowMs(beat.value, here.value));
+/** The same at this very moment. */
+const daemonNow = (): number => daemonNowMs(beat.value, moment());
 export const speed = computed(() => beat.value?.speed ?? 1);
 /** Why the daemon cannot store what comes now; undefined while it can. */
 export const notKept = signal<string | undefined>(undefined);
@@ -160,7 +162,9 @@ async function fetchVessels(): Promise<void> {
   const since: LiveMessage[] = [];
   heardSince.add(since);
   try {
-    const fetched = new Map((await getVessels()).map((vessel) => [keyOf(vessel), vessel]));
+    const fetched = new Map(
+      (await getVessels()).map((vessel) => [keyOf(vessel), byClockHere(vessel, daemonNow())]),
+    );
     // A later request may have been answered first.
     if (askedIn === epoch && request > answered) {
       answered = request;
@@ -213,9 +217,10 @@ export function forget(): void {
   });
 }
 
-export function hear(message: LiveMessage): void {
+export function hear(heard: LiveMessage): void {
   lastHeard.value = moment();
   tick();
+  const message = heard.type === 'estimate' ? byClockHere(heard, daemonNow()) : heard;
   switch (message.type) {
     case 'beat':
       notKept.value = message.notKept;

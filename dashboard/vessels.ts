@@ -1,11 +1,38 @@
 import { withTold } from '../shared/engine/told.ts';
-import type { Alarm, LiveMessage, Vessel } from '../shared/wire/api.ts';
+import type { Alarm, Forwarded, LiveMessage, Vessel } from '../shared/wire/api.ts';
 import { isLiquidTemperature, PRIORITIES, type Priority, type Stage } from '../shared/wire/names.ts';
 import type { NotCounting } from './texts/live.ts';
 
 /** What the page works out from the vessels it was given; pure. */
 
 export type Vessels = ReadonlyMap<string, Vessel>;
+
+/** What is shown of a forwarded site is called old after this, ms. */
+const PICTURE_OLD_MS = 60_000;
+
+/** Whether what is shown of a forwarded site may not be taken for what it is like now; as of then by the clock here. */
+export const isOldPicture = ({ asOf }: Forwarded, nowMs: number): boolean =>
+  nowMs - Date.parse(asOf) > PICTURE_OLD_MS;
+
+/**
+ * A vessel of a forwarded site with the times of what it shows by the clock here, from how old they were when they
+ * came: the site's own clock may be another. A vessel that is watched here is as it is.
+ */
+export function byClockHere<T extends Vessel>(vessel: T, nowMs: number): T {
+  const { forwarded } = vessel;
+  if (forwarded === undefined) return vessel;
+  const at = (ageMs: number): string => new Date(nowMs - ageMs).toISOString();
+  return {
+    ...vessel,
+    readings: Object.fromEntries(
+      Object.entries(vessel.readings).map(([channel, reading]) => [
+        channel,
+        { ...reading, at: at(reading.ageMs) },
+      ]),
+    ),
+    forwarded: { ...forwarded, asOf: at(forwarded.ageMs) },
+  };
+}
 
 /** The key a vessel goes by on the wire and here: SITE:VESSEL. */
 export const keyOf = (at: { site: string; vessel: string }): string => `${at.site}:${at.vessel}`;

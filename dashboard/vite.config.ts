@@ -60,7 +60,7 @@ export default defineConfig({
           groups: [
             {
               name: 'base',
-              test: /node_modules\/@?preact|dashboard\/(settings|store|views\/words)\.ts|formula\.ts/,
+              test: /node_modules\/@?preact|dashboard\/(settings|store|forwarded|views\/words)\.ts|formula\.ts/,
             },
           ],
         },

@@ -11,7 +11,7 @@ const rights = z.array(z.enum(RIGHTS));
 const sha256 = z.string().regex(/^[0-9a-f]{64}$/);
 
 const accessChange = z.strictObject({
-  kind: z.enum(['person', 'token', 'device']),
+  kind: z.enum(['person', 'token', 'device', 'forwarder']),
   name: z.string(),
   may: z.string().nullable(),
 });
@@ -27,6 +27,8 @@ const accessSchema = z.strictObject({
   ),
   tokens: z.array(z.strictObject({ name, person, rights, endsMs: z.number().int().nonnegative(), sha256 })),
   devices: z.array(z.strictObject({ name, site: name.nullable(), sha256 })),
+  /** Daemons that may forward sites to this one; missing in files from before there were any. */
+  forwarders: z.array(z.strictObject({ name, sites: z.array(name).min(1), sha256 })).default([]),
   /** What was changed and stands in the history of no site yet. */
   unnoted: z.array(z.strictObject({ atMs: z.number().int(), by: z.string(), ...accessChange.shape })),
 });
@@ -34,7 +36,7 @@ export type AccessList = z.infer<typeof accessSchema>;
 /** What is noted of a change: who or what may do what from now on; null: nothing any more. */
 export type AccessChange = z.infer<typeof accessChange>;
 
-const NOBODY: AccessList = { people: [], tokens: [], devices: [], unnoted: [] };
+const NOBODY: AccessList = { people: [], tokens: [], devices: [], forwarders: [], unnoted: [] };
 const FILE = 'access.json';
 /** Beside it: who is signed in. */
 export const SESSIONS_FILE = 'sessions.json';

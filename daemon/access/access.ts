@@ -42,6 +42,9 @@ export interface Caller {
 /** A device that is set up. */
 export type KnownDevice = Readonly<AccessList['devices'][number]>;
 
+/** A daemon that may forward sites. */
+export type KnownForwarder = Readonly<AccessList['forwarders'][number]>;
+
 /** Everybody on the machine, while no person is set up. */
 const ANYBODY: Caller = {
   name: null,
@@ -63,6 +66,8 @@ export class AccessRefused extends Error {
     | 'access-busy'
     | 'no-room'
     | 'publisher-unknown'
+    | 'forwarder-unknown'
+    | 'site-of-another'
     | 'token-unknown';
 
   constructor(code: AccessRefused['code'], message: string) {
@@ -461,6 +466,59 @@ export class Access {
     );
   }
 
+  // ---- daemons that forward ----
+
+  /** The forwarder of an `Authorization` header; null where there is none. */
+  forwarder(authorization: string | undefined): KnownForwarder | null {
+    const [, secret] = /^Bearer +([\w-]+)$/i.exec(authorization ?? '') ?? [];
+    if (secret === undefined) return null;
+    const sha256 = sha256Of(secret);
+    return this.#file.list().forwarders.find((one) => isSame(one.sha256, sha256)) ?? null;
+  }
+
+  forwarders(): { name: string; sites: readonly string[] }[] {
+    return this.#file.list().forwarders.map(({ name, sites }) => ({ name, sites }));
+  }
+
+  /** Whether some forwarder may bring a site; a list that cannot be read says nothing. */
+  isForwarded(site: string): boolean {
+    return this.#unlessDamaged((list) => list.forwarders.some(({ sites }) => sites.includes(site)));
+  }
+
+  /**
+   * Sets up a daemon that may forward sites, or gives it another secret; gives that. Its sites stay as they were where
+   * none are given.
+   * @throws AccessRefused `forwarder-unknown` (a new one without sites), `site-of-another`
+   */
+  setForwarder(name: string, wanted: readonly string[] | undefined, by: string): string {
+    const secret = newSecret();
+    let sites: readonly string[] = [];
+    this.#change(
+      ({ forwarders, ...rest }) => {
+        const others = forwarders.filter((one) => one.name !== name);
+        sites = wanted ?? forwarders.find((one) => one.name === name)?.sites ?? [];
+        if (sites.length === 0)
+          throw new AccessRefused('forwarder-unknown', `${name} is not set up, and would need a site`);
+        const other = others.find((one) => one.sites.some((site) => sites.includes(site)));
+        if (other !== undefined)
+          throw new AccessRefused('site-of-another', `${other.name} forwards a site of these already`);
+        return { ...rest, forwarders: [...others, { name, sites: [...sites], sha256: sha256Of(secret) }] };
+      },
+      () => ({ by, kind: 'forwarder', name, may: sites.join(',') }),
+    );
+    return secret;
+  }
+
+  /** @throws AccessRefused `forwarder-unknown` */
+  removeForwarder(name: string, by: string): void {
+    if (this.forwarders().every((one) => one.name !== name))
+      throw new AccessRefused('forwarder-unknown', `no forwarder ${name} is set up`);
+    this.#change(
+      ({ forwarders, ...rest }) => ({ ...rest, forwarders: forwarders.filter((one) => one.name !== name) }),
+      () => ({ by, kind: 'forwarder', name, may: null }),
+    );
+  }
+
   // ---- what the history has of it ----
 
   /** Changes that stand in the history of no site yet. */
@@ -478,7 +536,7 @@ export class Access {
       this.#file.change(
         (list) => {
           const changed = how(list);
-          for (const kind of ['people', 'tokens', 'devices'] as const)
+          for (const kind of ['people', 'tokens', 'devices', 'forwarders'] as const)
             if (changed[kind].length > Math.max(MOST[kind], list[kind].length))
               throw new AccessRefused(
                 'no-room',
@@ -496,7 +554,7 @@ export class Access {
 }
 
 /** The whole list is read and written at every change, and gone through for every connection of a device. */
-const MOST = { people: 500, tokens: 2000, devices: 5000 };
+const MOST = { people: 500, tokens: 2000, devices: 5000, forwarders: 500 };
 
 function refuseNobodyKeeps(people: readonly { rights: readonly Right[] }[]): void {
   if (people.some(({ rights }) => rights.includes('keep'))) return;

@@ -1,6 +1,15 @@
+import { readFileSync } from 'node:fs';
 import { networkInterfaces } from 'node:os';
 import { type Clock, machineClock } from '../clock.ts';
-import { type Address, type Config, isLoopback, parseAddress, readConfig } from '../config.ts';
+import {
+  type Address,
+  type Config,
+  type ForwardConfig,
+  isLoopback,
+  parseAddress,
+  readConfig,
+} from '../config.ts';
+import type { ForwardTo } from '../forward/forwarder.ts';
 import type { Certificate, CertificateFiles } from '../tls/certificate.ts';
 import { openAccess } from './open-access.ts';
 import { DEFAULT_DATA, readOptions } from './options.ts';
@@ -95,6 +104,8 @@ export async function serve(args: string[]): Promise<void> {
     stillWatching: file.stillWatching,
     backup: file.backup,
     retention: file.retention,
+    forward: file.forward && forwardTo(file.forward),
+    silentAfterMinutes: file.silentAfterMinutes,
     clock,
     log,
   });
@@ -162,6 +173,18 @@ async function openCertificate(
   if (files !== 'own') return new Certificate(files, { clock, warn });
   const make = () => ownCertificate(data, publicName, clock.wallMs());
   return new Certificate(await make(), { clock, warn, renew: make });
+}
+
+/** @throws UsageError where the file of the token cannot be read, or holds none. */
+function forwardTo({ to, tokenFile, sites }: ForwardConfig): ForwardTo {
+  let token: string;
+  try {
+    token = readFileSync(tokenFile, 'utf8').trim();
+  } catch (error) {
+    throw new UsageError(`forward.tokenFile: ${(error as Error).message}`);
+  }
+  if (!/^[\w-]{1,200}$/.test(token)) throw new UsageError(`forward.tokenFile: ${tokenFile} holds no token`);
+  return { to: new URL(to), token, sites: sites ?? null };
 }
 
 interface OpenCertificate {

@@ -53,6 +53,10 @@ const VERBS: Record<string, Verb> = {
     does: 'says what may publish: add NAME, list, remove NAME',
     run: async (args) => (await import('./device.ts')).device(args),
   },
+  forwarder: {
+    does: 'says what other daemon may forward its sites: add NAME, list, remove NAME',
+    run: async (args) => (await import('./forwarder.ts')).forwarder(args),
+  },
   export: {
     does: 'writes a batch out of a store: its record, or every reading',
     run: async (args) => (await import('./export.ts')).exportBatch(args),

@@ -5,6 +5,7 @@ import { alarmWhySchema } from '../../shared/wire/alarm-why.ts';
 import type { Alarm } from '../../shared/wire/api.ts';
 import type { Batch } from '../../shared/wire/batch.ts';
 import type { ArrivalClock } from '../clock.ts';
+import type { Centre } from '../forward/centre.ts';
 import type { Records } from '../record/records.ts';
 import { staysOf } from '../record/stays.ts';
 import type { Store } from '../store/store.ts';
@@ -22,11 +23,12 @@ interface AlarmParts {
   arrivals: ArrivalClock;
   operations: Operations;
   records: Records;
+  centre: Centre;
 }
 
 /** Why an alarm came: what it went by, and the run in which it did. */
 export const alarmRoutes: FastifyPluginAsyncZod<AlarmParts> = async (app, parts) => {
-  const { watch, store, arrivals, operations, records } = parts;
+  const { watch, store, arrivals, operations, records, centre } = parts;
 
   app.get(
     '/api/v1/alarms/:id',
@@ -49,8 +51,7 @@ export const alarmRoutes: FastifyPluginAsyncZod<AlarmParts> = async (app, parts)
     const [known] = operations.asTheyAre(stored === null ? [] : [alarmAnswer(stored)]);
     const found =
       known ??
-      watch
-        .site(site)
+      (watch.site(site) ?? centre.site(site))
         ?.vessel(vessel ?? '', arrivals.nowMs())
         ?.alarms.find((alarm) => alarm.id === id);
     if (found === undefined) throw new Problem('alarm-unknown', `there is no alarm ${id}`);
@@ -65,7 +66,7 @@ export const alarmRoutes: FastifyPluginAsyncZod<AlarmParts> = async (app, parts)
       staysOf(actions, batch.id, arrivals.nowMs()).some(
         ({ vessel, fromMs, toMs }) => vessel === alarm.vessel && fromMs <= atMs && atMs <= toMs,
       );
-    const batches = watch.site(alarm.site)?.batches.list() ?? [];
+    const batches = (watch.site(alarm.site) ?? centre.site(alarm.site))?.batches.list() ?? [];
     return (
       batches
         .filter((batch) => isUnderWay(batch, atMs))
@@ -88,7 +89,7 @@ export const alarmRoutes: FastifyPluginAsyncZod<AlarmParts> = async (app, parts)
       },
     },
     async ({ params: { id } }, reply) => {
-      const { batch } = operations.findBatch(id);
+      const { batch } = operations.shownBatch(id);
       if (!records.hasRoom) throw new Problem('records-busy', 'try again in a moment');
       return reply
         .type(`${NDJSON_TYPE}; charset=utf-8`)

@@ -38,8 +38,8 @@ export const batchComparison: FastifyPluginAsyncZod<ComparisonParts> = async (ap
     '/api/v1/batches/compare',
     { schema: { querystring: comparisonQuerySchema, response: { 200: comparisonSchema } } },
     async ({ query }) => {
-      const a = operations.findBatch(query.a);
-      const b = operations.findBatch(query.b);
+      const a = operations.shownBatch(query.a);
+      const b = operations.shownBatch(query.b);
       const { align, aMs, bMs } = alignedAt(a.batch, b.batch, query.align);
       if (!records.hasRoom) throw new Problem('records-busy', 'try again in a moment');
       const [ofA, ofB] = await records.figures([query.a, query.b], arrivals.nowMs());

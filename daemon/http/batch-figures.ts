@@ -12,6 +12,7 @@ import {
 } from '../../shared/wire/balance.ts';
 import { type Batch, batchesQuerySchema, batchSchema } from '../../shared/wire/batch.ts';
 import type { Stage } from '../../shared/wire/names.ts';
+import type { Centre } from '../forward/centre.ts';
 import type { Watch } from '../watch/watch.ts';
 import type { Operations } from './operations.ts';
 import { Problem } from './problem.ts';
@@ -20,10 +21,14 @@ import { queryTimeMs } from './query-time.ts';
 interface FigureParts {
   watch: Watch;
   operations: Operations;
+  centre: Centre;
 }
 
 /** What batches gave: lists of them, balances, and the fuel of a year. */
-export const batchFigures: FastifyPluginAsyncZod<FigureParts> = async (app, { watch, operations }) => {
+export const batchFigures: FastifyPluginAsyncZod<FigureParts> = async (
+  app,
+  { watch, operations, centre },
+) => {
   app.get(
     '/api/v1/batches',
     {
@@ -51,8 +56,9 @@ export const batchFigures: FastifyPluginAsyncZod<FigureParts> = async (app, { wa
 
   /** Of one site, or of all; the newest of each first. */
   const batchesOf = (site: string | undefined): Batch[] => {
-    if (site === undefined) return watch.sites().flatMap(({ batches }) => batches.list());
-    const found = watch.site(site);
+    if (site === undefined)
+      return [...watch.sites(), ...centre.sites()].flatMap(({ batches }) => batches.list());
+    const found = watch.site(site) ?? centre.site(site);
     if (found === undefined) throw new Problem('site-unknown', `there is no site ${site}`);
     return found.batches.list();
   };
@@ -67,7 +73,7 @@ export const batchFigures: FastifyPluginAsyncZod<FigureParts> = async (app, { wa
       },
     },
     async ({ params: { id }, query }) => {
-      const { site, batch } = operations.findBatch(id);
+      const { site, batch } = operations.shownBatch(id);
       const balance = balanceOf(batch);
       return {
         batch: id,

@@ -24,7 +24,7 @@ export const labelRoutes: FastifyPluginAsyncZod<{ operations: Operations }> = as
       },
     },
     async (request, reply) => {
-      const { batch } = operations.findBatch(request.params.id);
+      const { batch } = operations.shownBatch(request.params.id);
       const { what, temperature } = request.query;
       const page = labelsHtml(batch, what, temperature === 'f' ? 'F' : 'C');
       return reply

@@ -1,7 +1,16 @@
 import type { RouteParts } from './routes.ts';
 
 /** The daemon's figures as OpenMetrics text. */
-export function metricsText({ watch, recorder, refused, viewers, broker, arrivals }: RouteParts): string {
+export function metricsText({
+  watch,
+  recorder,
+  refused,
+  viewers,
+  broker,
+  arrivals,
+  forward,
+  centre,
+}: RouteParts): string {
   const oldest = recorder.oldestWaitingMs();
   const alarms = watch
     .sites()
@@ -35,6 +44,24 @@ export function metricsText({ watch, recorder, refused, viewers, broker, arrival
       'gauge',
       'Age of the oldest thing not committed yet',
       oldest === null ? 0 : Math.max(0, arrivals.nowMs() - oldest) / 1000,
+    ),
+    ...metric(
+      'esterwatch_forward_failing',
+      'gauge',
+      'Sites that do not go over to the centre now',
+      forward()?.sites.filter(({ because }) => because !== null).length ?? 0,
+    ),
+    ...metric(
+      'esterwatch_forwarded_sites',
+      'gauge',
+      'Sites that other daemons forward to this one',
+      centre.sites().length,
+    ),
+    ...metric(
+      'esterwatch_forwarded_sites_old',
+      'gauge',
+      'Those of which what is shown is older than a minute',
+      centre.sites().filter(({ age }) => age?.live !== true).length,
     ),
     '# EOF\n',
   ].join('\n');

@@ -27,6 +27,7 @@ import type { BatchEntry, EntryBody, EntryWhat } from '../../shared/wire/entries
 import { ENDED_STAGES, isName, longestShelfMinutes, type Stage } from '../../shared/wire/names.ts';
 import type { SiteAnswer } from '../../shared/wire/set-up.ts';
 import { isoTime } from '../../shared/wire/time.ts';
+import type { Centre } from '../forward/centre.ts';
 import type { Intake } from '../intake/intake.ts';
 import type { EntryResult, Photograph } from '../store/store.ts';
 import { newAction } from '../watch/actions.ts';
@@ -52,24 +53,45 @@ export class Operations {
   readonly #watch: Watch;
   readonly #acting: Acting;
   readonly #intake: Intake;
+  readonly #centre: Centre;
 
-  constructor(parts: { watch: Watch; acting: Acting; intake: Intake }) {
+  constructor(parts: { watch: Watch; acting: Acting; intake: Intake; centre: Centre }) {
     this.#watch = parts.watch;
     this.#acting = parts.acting;
     this.#intake = parts.intake;
+    this.#centre = parts.centre;
   }
 
-  /** `SITE:VESSEL`, or the vessel's name alone where only one site has it. */
+  /**
+   * A vessel at which something is done: as `shownVessel`, of a site that is watched here.
+   * @throws Problem `site-forwarded` for another
+   */
   findVessel(name: string): { site: SiteWatch; vessel: string } {
+    const found = this.shownVessel(name);
+    this.#refuseForwarded(found.site.site);
+    return found;
+  }
+
+  /** @throws Problem `site-forwarded` where another daemon watches a site: nothing is done to it here. */
+  #refuseForwarded(site: string): void {
+    if (this.#centre.site(site) !== undefined || this.#watch.isForwarded(site))
+      throw new Problem('site-forwarded', `${site} is watched by another daemon: do it at the site`);
+  }
+
+  /** `SITE:VESSEL`, or the vessel's name alone where only one site has it; those that are watched here come first. */
+  shownVessel(name: string): { site: SiteWatch; vessel: string } {
     const [first, second, ...more] = name.split(':') as [string, string?];
     if (second !== undefined) {
-      const site = this.#watch.site(first);
-      if (site === undefined || more.length > 0 || !this.#watch.hasVessel(first, second)) {
+      const forwarded = this.#centre.site(first);
+      const site = forwarded ?? this.#watch.site(first);
+      const isThere = forwarded?.has(second) ?? this.#watch.hasVessel(first, second);
+      if (site === undefined || more.length > 0 || !isThere) {
         throw new Problem('vessel-unknown', `there is no vessel ${name}`);
       }
       return { site, vessel: second };
     }
-    const sites = this.#watch.sites().filter(({ site }) => this.#watch.hasVessel(site, first));
+    const own = this.#watch.sites().filter(({ site }) => this.#watch.hasVessel(site, first));
+    const sites = own.length > 0 ? own : this.#centre.sites().filter((site) => site.has(first));
     if (sites.length === 0) throw new Problem('vessel-unknown', `there is no vessel ${name}`);
     if (sites.length > 1) {
       const vessels = sites.map(({ site }) => `${site}:${first}`);
@@ -79,13 +101,16 @@ export class Operations {
   }
 
   view(name: string): Vessel {
-    const { site, vessel } = this.findVessel(name);
-    return site.vessel(vessel, this.#acting.nowMs())!;
+    const { site, vessel } = this.shownVessel(name);
+    const view = site.vessel(vessel, this.#acting.nowMs());
+    if (view === undefined) throw new Problem('vessel-unknown', `what ${name} is like has not come yet`);
+    return view;
   }
 
   stateSite(name: string, stated: StatedPressure, by: string | undefined): Promise<SiteAnswer> {
     return this.#acting.oneAtATime(async () => {
       if (!isName(name)) throw new Problem('body-invalid', 'a site is small letters, digits and hyphens');
+      this.#refuseForwarded(name);
       await this.#acting.act(name, 'site-stated', { site: stated }, by);
       return this.siteAnswer(name);
     });
@@ -117,6 +142,7 @@ export class Operations {
     }
     if (more.length > 0 || !isName(site) || !isName(vessel))
       throw new Problem('body-invalid', 'a site and a vessel are small letters, digits and hyphens');
+    this.#refuseForwarded(site);
     if (!this.#intake.hasRoom(site, vessel, ''))
       throw new Problem('body-invalid', 'there are too many vessels');
     return { site, vessel };
@@ -147,6 +173,7 @@ export class Operations {
   /** Notes that a warning was sent to see whether it arrives. */
   testWarning(name: string, by: string | undefined): Promise<{ at: string; site: string; by: string }> {
     return this.#acting.oneAtATime(async () => {
+      this.#refuseForwarded(name);
       if (this.#watch.site(name) === undefined) throw new Problem('site-unknown', `there is no site ${name}`);
       const done = this.#acting.done({ by });
       await this.#acting.commit(name, [newAction('warning-tested', {}, done)]);
@@ -231,8 +258,15 @@ export class Operations {
     });
   }
 
+  /** A batch to which something is done. @throws Problem `site-forwarded` for one of a site that is not watched here */
   findBatch(id: string): { site: SiteWatch; batch: Batch } {
-    for (const site of this.#watch.sites()) {
+    const found = this.shownBatch(id);
+    this.#refuseForwarded(found.site.site);
+    return found;
+  }
+
+  shownBatch(id: string): { site: SiteWatch; batch: Batch } {
+    for (const site of [...this.#watch.sites(), ...this.#centre.sites()]) {
       const batch = site.batches.get(id);
       if (batch !== undefined) return { site, batch };
     }
@@ -438,7 +472,11 @@ export class Operations {
       if (!alarm.standing) return alarm;
       const key = `${alarm.site}:${alarm.vessel}`;
       const now =
-        standing.get(key) ?? this.#watch.site(alarm.site)?.vessel(alarm.vessel, this.#acting.nowMs())?.alarms;
+        standing.get(key) ??
+        (this.#watch.site(alarm.site) ?? this.#centre.site(alarm.site))?.vessel(
+          alarm.vessel,
+          this.#acting.nowMs(),
+        )?.alarms;
       if (now !== undefined) standing.set(key, now);
       return now?.find(({ id }) => id === alarm.id) ?? alarm;
     });
@@ -447,6 +485,7 @@ export class Operations {
   /** An alarm that stands, or is over and nobody has acknowledged it. */
   #findAlarm(id: string): { site: string; vessel: string; number: number; view: Alarm } | undefined {
     const [site, vessel, number] = id.split('.') as [string, string?, string?];
+    this.#refuseForwarded(site);
     const { alarms } = this.#watch.site(site)?.vessel(vessel ?? '', this.#acting.nowMs()) ?? { alarms: [] };
     const view = alarms.find((alarm) => alarm.id === id);
     return view && { site, vessel: vessel!, number: Number(number), view };

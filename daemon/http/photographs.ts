@@ -90,7 +90,7 @@ export const photographRoutes: FastifyPluginAsyncZod<{ operations: Operations; s
     },
     async (request, reply) => {
       const { id, entry: wanted } = request.params;
-      const what = operations.findBatch(id).batch.entries.find((entry) => entry.id === wanted)?.what;
+      const what = operations.shownBatch(id).batch.entries.find((entry) => entry.id === wanted)?.what;
       if (what?.kind !== 'photograph') throw new Problem('entry-unknown', `there is no photograph ${wanted}`);
       const found = await store.photograph(what.sha256);
       if (found === null) throw new Problem('entry-unknown', `the photograph ${wanted} is not in the store`);
@@ -105,7 +105,7 @@ export const photographRoutes: FastifyPluginAsyncZod<{ operations: Operations; s
 };
 
 /** Throws `not-picture` for any other type. */
-function pictureType(header: string | undefined): PictureType {
+export function pictureType(header: string | undefined): PictureType {
   const [type] = (header ?? '').toLowerCase().split(';') as [string];
   const known = PICTURE_TYPES.find((one) => one === type.trim());
   if (known === undefined)
@@ -113,7 +113,7 @@ function pictureType(header: string | undefined): PictureType {
   return known;
 }
 
-function pictureOf(type: PictureType, content: Buffer): { width: number; height: number } {
+export function pictureOf(type: PictureType, content: Buffer): { width: number; height: number } {
   try {
     return readPicture(type, content);
   } catch (error) {

@@ -219,8 +219,8 @@ export const reachRoutes: FastifyPluginAsyncZod<{ watch: Watch; acting: Acting; 
   );
 
   app.get('/api/v1/reach/messages', { schema: { response: { 200: messagesSchema } } }, async () => ({
-    messages: watch
-      .sites()
+    messages: teller
+      .toldSites()
       .flatMap(({ site, ledger }) => ledger.messages().map((message) => ({ site, ...message })))
       .sort((a, b) => b.atMs - a.atMs)
       .slice(0, MOST_MESSAGES)

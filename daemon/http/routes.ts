@@ -27,12 +27,13 @@ import { batchSchema, moveBodySchema, newBatchBodySchema, stageBodySchema } from
 import { entryBodySchema, entrySchema } from '../../shared/wire/entries.ts';
 import { STAGES } from '../../shared/wire/names.ts';
 import { PAPERS, RECORD_FORMATS, recordSchema } from '../../shared/wire/record.ts';
-import { healthSchema, siteSchema } from '../../shared/wire/set-up.ts';
+import { type ForwardHealth, healthSchema, siteSchema } from '../../shared/wire/set-up.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import type { Access } from '../access/access.ts';
 import type { AccessNotes } from '../access/notes.ts';
 import type { Broker } from '../broker/broker.ts';
 import type { ArrivalClock } from '../clock.ts';
+import type { Centre } from '../forward/centre.ts';
 import type { RefusedList } from '../intake/refused-list.ts';
 import type { SharedChannels } from '../intake/shared-channels.ts';
 import type { Viewers } from '../live/viewers.ts';
@@ -51,6 +52,7 @@ import { alarmRoutes } from './alarm-routes.ts';
 import { aloneRoutes } from './alone-routes.ts';
 import { batchComparison } from './batch-comparison.ts';
 import { batchFigures } from './batch-figures.ts';
+import { forwardedRoutes } from './forwarded-routes.ts';
 import { labelRoutes } from './labels.ts';
 import type { LotOperations } from './lot-operations.ts';
 import { lotRoutes } from './lot-routes.ts';
@@ -86,6 +88,9 @@ export interface RouteParts {
   notes: AccessNotes;
   acting: Acting;
   reach: ReachParts;
+  centre: Centre;
+  /** How forwarding goes; null where nothing is to be. */
+  forward: () => ForwardHealth;
 }
 
 const HOUR_MS = 3_600_000;
@@ -111,7 +116,8 @@ const vesselParams = z.object({ vessel: z.string() });
 
 /** Every call of the API; the OpenAPI document is made from what stands here. */
 export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
-  const { watch, store, recorder, arrivals, refused, operations, broker, records } = parts;
+  const { watch, store, recorder, arrivals, refused, operations, broker, records, centre } = parts;
+  const shownSites = () => [...watch.sites(), ...centre.sites()];
 
   app.get(
     '/api/v1/health',
@@ -145,6 +151,7 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
           because: unreadable === null ? null : 'access.json cannot be read',
         },
         reach,
+        forward: parts.forward(),
         oldestUnstoredMs: oldest === null ? null : Math.max(0, nowMs - oldest),
       });
     },
@@ -156,7 +163,10 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
     '/api/v1/sites',
     { schema: { response: { 200: z.object({ sites: z.array(siteSchema) }) } } },
     async () => ({
-      sites: watch.sites().map(({ site }) => operations.siteAnswer(site)),
+      sites: [
+        ...watch.sites().map(({ site }) => operations.siteAnswer(site)),
+        ...centre.sites().flatMap(({ answer }) => answer ?? []),
+      ],
     }),
   );
 
@@ -172,12 +182,13 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
   await app.register(setUpRoutes, parts);
   await app.register(thermometerRoutes, parts);
   await app.register(accessRoutes, parts);
+  await app.register(forwardedRoutes, parts);
 
   app.get(
     '/api/v1/vessels',
     { schema: { response: { 200: z.object({ vessels: z.array(vesselSchema) }) } } },
     async (_, reply) => {
-      const vessels = watch.sites().flatMap((site) => site.vessels(arrivals.nowMs()));
+      const vessels = shownSites().flatMap((site) => site.vessels(arrivals.nowMs()));
       // Sent as it is, past the serializer, which takes an answer apart by its schema first: pages ask for it often.
       return reply.type(JSON_TYPE).send(Buffer.from(JSON.stringify({ vessels })) as never);
     },
@@ -205,7 +216,7 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
       },
     },
     async (request, reply) => {
-      const { site, vessel } = operations.findVessel(request.params.vessel);
+      const { site, vessel } = operations.shownVessel(request.params.vessel);
       const { channel, points = USUAL_POINTS, as } = request.query;
       if (as !== undefined && points !== 'raw') throw new Problem('body-invalid', 'as wants points=raw');
       const query = {
@@ -232,7 +243,7 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
       },
     },
     async (request, reply) => {
-      const { site, vessel } = operations.findVessel(request.params.vessel);
+      const { site, vessel } = operations.shownVessel(request.params.vessel);
       const query = {
         site: site.site,
         vessel,
@@ -276,11 +287,11 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
     },
     async (request) => {
       const { standing, vessel: name, limit = USUAL_ALARMS } = request.query;
-      const of = name === undefined ? undefined : operations.findVessel(name);
+      const of = name === undefined ? undefined : operations.shownVessel(name);
       if (standing === 'true') {
         const nowMs = arrivals.nowMs();
         const views =
-          of === undefined ? watch.sites().flatMap((site) => site.vessels(nowMs)) : [operations.view(name!)];
+          of === undefined ? shownSites().flatMap((site) => site.vessels(nowMs)) : [operations.view(name!)];
         return { alarms: views.flatMap(({ alarms }) => alarms) };
       }
       const { alarm, from, to } = request.query;
@@ -347,7 +358,7 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
   app.get(
     '/api/v1/batches/:id',
     { schema: { params: idParams, response: { 200: batchSchema } } },
-    async (request) => operations.findBatch(request.params.id).batch,
+    async (request) => operations.shownBatch(request.params.id).batch,
   );
 
   app.post(
@@ -412,7 +423,7 @@ export const routes: FastifyPluginAsyncZod<RouteParts> = async (app, parts) => {
     async (request, reply) => {
       const { id } = request.params;
       const { format, paper } = request.query;
-      const { batch } = operations.findBatch(id);
+      const { batch } = operations.shownBatch(id);
       if (!records.hasRoom) throw new Problem('records-busy', 'try again in a moment');
       const shown = format === 'html' ? 'inline' : 'attachment';
       reply

@@ -55,7 +55,7 @@ export const vesselHistory: FastifyPluginAsyncZod<HistoryParts> = async (app, pa
     '/api/v1/vessels/:vessel/boiling',
     { schema: { params: vesselParams, querystring: boilingQuerySchema, response: { 200: boilingSchema } } },
     async (request, reply) => {
-      const { site, vessel } = operations.findVessel(request.params.vessel);
+      const { site, vessel } = operations.shownVessel(request.params.vessel);
       const nowMs = arrivals.nowMs();
       const { fromMs, toMs } = rangeOf(request.query, nowMs);
       const { points = USUAL_POINTS } = request.query;
@@ -74,7 +74,7 @@ export const vesselHistory: FastifyPluginAsyncZod<HistoryParts> = async (app, pa
     '/api/v1/vessels/:vessel/timeline',
     { schema: { params: vesselParams, querystring: rangeQuerySchema, response: { 200: timelineSchema } } },
     async (request): Promise<Timeline> => {
-      const { site, vessel } = operations.findVessel(request.params.vessel);
+      const { site, vessel } = operations.shownVessel(request.params.vessel);
       const range = rangeOf(request.query, arrivals.nowMs());
       const [actions, channels, found] = await Promise.all([
         store.actions(site.site),

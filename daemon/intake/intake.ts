@@ -30,6 +30,8 @@ export interface KnownNames {
   channelCount(site: string, vessel: string): number;
   presence(site: string, device: string): string | undefined;
   deviceCount(): number;
+  /** Whether another daemon watches a site. */
+  isForwarded(site: string): boolean;
 }
 
 const TAKEN = Promise.resolve(true);
@@ -93,6 +95,7 @@ export class Intake {
     if (payload.length > MOST_BYTES) return refuse('payload-too-large');
     if (!isUtf8(payload)) return refuse('payload-not-utf8');
     const text = payload.toString('utf8');
+    if (to.kind === 'presence' && this.#known.isForwarded(to.site)) return refuse('site-forwarded');
     if (to.kind === 'presence') return this.#takePresence(to.site, to.device, text, arrivedMs, refuse);
 
     if (to.kind === 'reading') return this.#takeReadings(to, text, arrivedMs, retained, sender, note);
@@ -111,6 +114,10 @@ export class Intake {
     sender: string | null,
     note: (code: RefusalCode) => void,
   ): Promise<boolean> {
+    if (this.#known.isForwarded(site)) {
+      note('site-forwarded');
+      return NOT_TAKEN;
+    }
     const readings: ParsedReading[] = [];
     for (const parsed of parsePayload(text, channel, arrivedMs, retained)) {
       if ('refused' in parsed) note(parsed.refused);

@@ -5,9 +5,12 @@ import type { AlarmChange, EngineOutput } from '../../shared/engine/events.ts';
 import { isTold } from '../../shared/engine/told.ts';
 import { alarmId } from '../../shared/engine/view.ts';
 import { describeAlarm } from '../../shared/rules/describe.ts';
-import type { Alarm, LiveMessage } from '../../shared/wire/api.ts';
+import type { Alarm, LiveMessage, Vessel } from '../../shared/wire/api.ts';
+import type { Picture } from '../../shared/wire/forward.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import { type ArrivalClock, type Clock, every, type Timer } from '../clock.ts';
+import type { Centre, ForwardedListener } from '../forward/centre.ts';
+import type { ForwardedSite } from '../forward/forwarded-site.ts';
 import type { Recorder } from '../store/recorder.ts';
 import type { JudgedReading } from '../watch/site-watch.ts';
 import type { Watch, WatchListener } from '../watch/watch.ts';
@@ -45,8 +48,9 @@ interface VesselName {
 type LiveReading = Extract<LiveMessage, { type: 'readings' }>['readings'][number];
 
 /** Everybody who looks on over a WebSocket. Real time, not the daemon's: eyes and links are real. */
-export class Viewers implements WatchListener {
+export class Viewers implements WatchListener, ForwardedListener {
   readonly #watch: Watch;
+  readonly #centre: Centre;
   readonly #arrivals: ArrivalClock;
   readonly #clock: Clock;
   readonly #recorder: Pick<Recorder, 'failure'>;
@@ -66,6 +70,7 @@ export class Viewers implements WatchListener {
 
   constructor(parts: {
     watch: Watch;
+    centre: Centre;
     arrivals: ArrivalClock;
     clock: Clock;
     recorder: Pick<Recorder, 'failure'>;
@@ -73,6 +78,7 @@ export class Viewers implements WatchListener {
     unreached: () => string | null;
   }) {
     this.#watch = parts.watch;
+    this.#centre = parts.centre;
     this.#arrivals = parts.arrivals;
     this.#clock = parts.clock;
     this.#recorder = parts.recorder;
@@ -89,6 +95,7 @@ export class Viewers implements WatchListener {
       }),
     ];
     this.#watch.listen(this);
+    this.#centre.listen(this);
   }
 
   get count(): number {
@@ -107,7 +114,7 @@ export class Viewers implements WatchListener {
       this.#isStillIn.set(viewer, isStillIn);
       this.#sockets.set(viewer, socket);
       viewer.send(JSON.stringify(this.#beat()));
-      for (const site of this.#watch.sites()) {
+      for (const site of [...this.#watch.sites(), ...this.#centre.sites()]) {
         for (const vessel of site.vessels(this.#arrivals.nowMs())) {
           viewer.send(JSON.stringify({ type: 'estimate', ...vessel } satisfies LiveMessage));
         }
@@ -136,6 +143,21 @@ export class Viewers implements WatchListener {
       }
     }
     this.#sendEstimates([...vessels].map((vessel) => ({ site, vessel })));
+  }
+
+  /** A new picture of a site that another daemon watches: what is shown of it, and which alarms came or went. */
+  forwarded(before: Picture | null, site: ForwardedSite): void {
+    if (this.#server.clients.size === 0) return;
+    const standing = (vessels: readonly Vessel[]): Map<string, Alarm> =>
+      new Map(
+        vessels.flatMap(({ alarms }) => alarms.filter((one) => one.standing).map((one) => [one.id, one])),
+      );
+    const [was, is] = [standing(before?.vessels ?? []), standing(site.vessels())];
+    for (const [id, alarm] of is)
+      if (was.get(id)?.priority !== alarm.priority) this.#send({ type: 'alarm', ...shownAlarm(alarm) });
+    for (const [id, alarm] of was)
+      if (!is.has(id)) this.#send({ type: 'alarm', ...shownAlarm(alarm), event: 'cleared' });
+    for (const vessel of site.vessels()) this.#send({ type: 'estimate', ...vessel });
   }
 
   /** A warning that somebody sends to see that it arrives. */
@@ -267,6 +289,10 @@ function newestOf(readings: readonly LiveReading[]): LiveReading[] {
   }
   return [...newest.values()];
 }
+
+/** What the live message of an alarm says of it. */
+const shownAlarm = ({ clearedAt: _, standing: __, acknowledged: ___, shelved: ____, ...alarm }: Alarm) =>
+  alarm;
 
 /** One that people are told of again (`unshelved`, `unexplained`) is raised again, with its own time. */
 function liveAlarm(site: string, change: AlarmChange, now: Alarm | undefined): LiveMessage {

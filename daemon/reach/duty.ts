@@ -93,8 +93,15 @@ function isWithin({ from, to }: Hours, minute: number): boolean {
 const isAwake = ({ hours }: ReachedPerson, minute: number): boolean =>
   hours === null || isWithin(hours, minute);
 
+/** The vessel of what is said of a site as a whole: no vessel has such a name. */
+export const WHOLE_SITE = '-';
+
+/** Of a site as a whole whoever sees any vessel of it is told. */
 export const sees = ({ vessels }: ReachedPerson, site: string, vessel: string): boolean =>
-  vessels === null || vessels.includes(`${site}:${vessel}`);
+  vessels === null ||
+  (vessel === WHOLE_SITE
+    ? vessels.some((one) => one.startsWith(`${site}:`))
+    : vessels.includes(`${site}:${vessel}`));
 
 /** People in their order, those of the same number together. */
 function ranked(people: readonly ReachedPerson[]): ReachedPerson[][] {

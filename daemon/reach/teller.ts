@@ -1,20 +1,18 @@
 import { randomUUID } from 'node:crypto';
 import { setTimeout as wait } from 'node:timers/promises';
-import { isTold } from '../../shared/engine/told.ts';
 import { alarmId } from '../../shared/engine/view.ts';
-import { isRestingCool } from '../../shared/rules/resting.ts';
 import type { Alarm } from '../../shared/wire/api.ts';
 import type { LastTry, Posted, ReachedPerson, Way } from '../../shared/wire/reach.ts';
 import { isoTime } from '../../shared/wire/time.ts';
 import type { ArrivalClock, Clock, Timer } from '../clock.ts';
 import type { Recorder } from '../store/recorder.ts';
 import { type ActionBodies, type ActionName, newAction } from '../watch/actions.ts';
-import type { SiteWatch } from '../watch/site-watch.ts';
 import type { Watch, WatchListener } from '../watch/watch.ts';
-import { type DutyAlarm, dutyNow, isOver, type Sight, sees, waysOf } from './duty.ts';
+import { dutyNow, isOver, type Sight, sees, WHOLE_SITE, waysOf } from './duty.ts';
 import type { ReachKeys } from './keys.ts';
 import type { About, Message, Try } from './ledger.ts';
 import type { SettingsFile } from './settings.ts';
+import { type ToldSite, watchedSite } from './told-site.ts';
 import { email } from './ways/email.ts';
 import { NotSent } from './ways/outgoing.ts';
 import { post } from './ways/post.ts';
@@ -42,6 +40,7 @@ export class Teller implements WatchListener {
   readonly #clock: Clock;
   readonly #settings: SettingsFile;
   readonly #keys: ReachKeys;
+  readonly #forwarded: () => ToldSite[];
   readonly #publicUrl: string | undefined;
   readonly #warn: (message: string) => void;
   /** Tries under way, by message and way. */
@@ -62,6 +61,8 @@ export class Teller implements WatchListener {
     clock: Clock;
     settings: SettingsFile;
     keys: ReachKeys;
+    /** Sites that other daemons watch. */
+    forwarded: () => ToldSite[];
     publicUrl: string | undefined;
     /** Whether a person may answer by a link: as who is signed in, they need a right to it. */
     mayAnswer: (name: string) => boolean;
@@ -73,11 +74,11 @@ export class Teller implements WatchListener {
     this.#clock = parts.clock;
     this.#settings = parts.settings;
     this.#keys = parts.keys;
+    this.#forwarded = parts.forwarded;
     this.#publicUrl = parts.publicUrl?.replace(/\/+$/, '');
     this.#mayAnswer = parts.mayAnswer;
     this.#warn = parts.warn;
-    const tries = this.#watch
-      .sites()
+    const tries = this.toldSites()
       .flatMap(({ ledger }) => ledger.messages())
       .flatMap(({ to, tries }) => tries.map((one) => ({ to, one })))
       .sort((a, b) => a.one.atMs - b.one.atMs);
@@ -100,8 +101,7 @@ export class Teller implements WatchListener {
       this.#lookWanted = false;
       if (this.#closed) return;
       const nowMs = this.#arrivals.nowMs();
-      const next = this.#watch
-        .sites()
+      const next = this.toldSites()
         .flatMap((site) => this.#lookAt(site, nowMs) ?? [])
         .reduce((first, ms) => Math.min(first, ms), nowMs + LOOK_EVERY_MS);
       this.#timer?.cancel();
@@ -122,6 +122,11 @@ export class Teller implements WatchListener {
   }
 
   // ---- what others ask ----
+
+  /** Of which sites people are told. */
+  toldSites(): ToldSite[] {
+    return [...this.#watch.sites().map(watchedSite), ...this.#forwarded()];
+  }
 
   lastTry(person: string, way: Way): LastTry | null {
     const last = this.#last.get(`${person} ${way}`);
@@ -154,9 +159,8 @@ export class Teller implements WatchListener {
     });
     const why = [...failures].join('; ');
     if (reached.length === 0) return { works: false, because: `nobody can be reached (${why})` };
-    const unheard = this.#watch
-      .sites()
-      .flatMap(({ site, state }) => Object.keys(state.vessels).map((vessel) => ({ site, vessel })))
+    const unheard = this.toldSites()
+      .flatMap((told) => told.vesselNames().map((vessel) => ({ site: told.site, vessel })))
       .filter(({ site, vessel }) => !reached.some((person) => sees(person, site, vessel))).length;
     const failing = settings.people.length - reached.length;
     const said = [
@@ -170,7 +174,7 @@ export class Teller implements WatchListener {
 
   /** Sends a person a message that says that nothing is wrong, once, and gives what came of it. */
   async test(person: ReachedPerson, way: Way): Promise<LastTry> {
-    const [site] = this.#watch.sites();
+    const [site] = this.toldSites();
     const message = this.#newMessage(person.name, { kind: 'test' });
     if (site !== undefined) this.#noteMessage(site, message);
     const content = { kind: 'test' as const, words: testWords(person.name), alarms: [], heldBack: [] };
@@ -196,7 +200,7 @@ export class Teller implements WatchListener {
 
   // ---- duty ----
 
-  #lookAt(site: SiteWatch, nowMs: number): number | null {
+  #lookAt(site: ToldSite, nowMs: number): number | null {
     // What is noted makes more due: a silence its message, a message its tries.
     for (let round = 1; ; round++) {
       const sight = this.#sight(site, nowMs);
@@ -212,31 +216,12 @@ export class Teller implements WatchListener {
     }
   }
 
-  #sight({ site, state, ledger }: SiteWatch, nowMs: number): Sight {
-    const vessels = Object.values(state.vessels);
+  #sight(told: ToldSite, nowMs: number): Sight {
     return {
       nowMs,
-      site,
-      alarms: vessels.flatMap((vessel) => {
-        const resting = isRestingCool(vessel);
-        return Object.entries(vessel.alarms).map(
-          ([alarm, { number, priority, atMs, late, explainedBy, shelved, acknowledged }]): DutyAlarm => ({
-            vessel: vessel.name,
-            number,
-            alarm,
-            priority,
-            atMs,
-            told: isTold({ explainedBy, shelved, late, standing: true }),
-            acknowledged: acknowledged !== null,
-            resting,
-          }),
-        );
-      }),
-      settling: vessels
-        .filter((vessel) => vessel.stage === 'settle' && isRestingCool(vessel))
-        .map(({ name }) => name),
-      alone: ledger.alone(),
-      messages: ledger.messages(),
+      site: told.site,
+      ...told.duty(nowMs),
+      messages: told.ledger.messages(),
       settings: this.#settings.get(),
       local,
       isUnderWay: (message, way) => this.#underWay.has(`${message} ${way}`),
@@ -245,7 +230,7 @@ export class Teller implements WatchListener {
 
   // ---- sending ----
 
-  #try(site: SiteWatch, message: Message, way: Way): void {
+  #try(site: ToldSite, message: Message, way: Way): void {
     const key = `${message.id} ${way}`;
     const trying = (async () => {
       await Promise.race([this.#unstored.get(message.id), wait(DISK_WITHIN_MS, undefined, { ref: false })]);
@@ -261,7 +246,7 @@ export class Teller implements WatchListener {
     this.#underWay.set(key, trying);
   }
 
-  async #tried(site: SiteWatch, message: Message, way: Way): Promise<Try> {
+  async #tried(site: ToldSite, message: Message, way: Way): Promise<Try> {
     const nothing = { way, atMs: this.#arrivals.nowMs() };
     let content: Content | null;
     try {
@@ -279,14 +264,15 @@ export class Teller implements WatchListener {
     return result;
   }
 
-  async #send(site: SiteWatch | undefined, message: Message, way: Way, content: Content): Promise<Try> {
+  async #send(site: ToldSite | undefined, message: Message, way: Way, content: Content): Promise<Try> {
     const settings = this.#settings.get();
     const person = this.#settings.person(message.to);
     let [result, because]: [Try['result'], string | null] = ['delivered', null];
     try {
       if (person === undefined || !waysOf(person, settings).includes(way))
         throw new NotSent('it is not set up any more', true);
-      const link = content.kind === 'alarms' || content.kind === 'alone' ? this.linkOf(message) : null;
+      const isAnswered = content.kind === 'alarms' || content.kind === 'alone';
+      const link = isAnswered && site?.isForwarded !== true ? this.linkOf(message) : null;
       const { words } = content;
       if (way === 'email') await email(settings.smtp!, person.email!, message.id, words);
       if (way === 'post')
@@ -310,15 +296,15 @@ export class Teller implements WatchListener {
   }
 
   /** What a message says as things are now; null where there is nothing left to say. */
-  #contentOf(site: SiteWatch, message: Message): Content | null {
+  #contentOf(site: ToldSite, message: Message): Content | null {
     const nowMs = this.#arrivals.nowMs();
-    const link = this.linkOf(message);
+    const link = site.isForwarded ? null : this.linkOf(message);
     const { about } = message;
     switch (about.kind) {
       case 'alarms': {
         const names = [...new Set(about.alarms.map(({ vessel }) => vessel))];
-        const standing = names.flatMap(
-          (name) => site.vessel(name, nowMs)?.alarms.filter((alarm) => alarm.standing) ?? [],
+        const standing = names.flatMap((name) =>
+          site.alarmsOf(name, nowMs).filter((alarm) => alarm.standing),
         );
         const ids = new Set(about.alarms.map(({ vessel, number }) => alarmId(site.site, vessel, number)));
         const [first, ...others] = standing.filter(({ id }) => ids.has(id)).sort(gravestFirst);
@@ -328,7 +314,9 @@ export class Teller implements WatchListener {
           ({ id, vessel, explainedBy }) =>
             !ids.has(id) && alarms.some((told) => told.vessel === vessel && told.alarm === explainedBy),
         );
-        return { kind: 'alarms', words: alarmWords(alarms, { heldBack, link, nowMs }), alarms, heldBack };
+        const { isForwarded } = site;
+        const words = alarmWords(alarms, { heldBack, link, nowMs, isForwarded });
+        return { kind: 'alarms', words, alarms, heldBack };
       }
       case 'alone': {
         const alone = site.ledger.aloneAt(about.vessel);
@@ -368,7 +356,7 @@ export class Teller implements WatchListener {
     };
   }
 
-  #noteMessage(site: SiteWatch, { id, to, about }: Message): void {
+  #noteMessage(site: ToldSite, { id, to, about }: Message): void {
     const stored = this.#note(site, 'message', { id, to, about });
     this.#unstored.set(
       id,
@@ -376,20 +364,20 @@ export class Teller implements WatchListener {
     );
   }
 
-  #noteTry(site: SiteWatch, { id }: Message, { way, result, because }: Try): void {
+  #noteTry(site: ToldSite, { id }: Message, { way, result, because }: Try): void {
     void this.#note(site, 'told', { message: id, way, result, because });
   }
 
   /** Counts at once, whatever the disk does; it is written when the disk takes it. */
   async #note<Name extends ActionName>(
-    site: SiteWatch,
+    site: ToldSite,
     action: Name,
     body: ActionBodies[Name],
   ): Promise<void> {
     const nowMs = this.#arrivals.nowMs();
     const stored = newAction(action, body, { by: DAEMON, atMs: nowMs, arrivedMs: nowMs });
     site.ledger.apply(stored);
-    await this.#recorder.submit(site.site, [stored], nowMs).catch((error: Error) => {
+    await this.#recorder.submit(site.chain, [stored], nowMs).catch((error: Error) => {
       this.#warn(`${action} is not kept: ${error.message}`);
     });
   }
@@ -408,7 +396,7 @@ interface Content {
 }
 
 function posted(
-  site: SiteWatch | undefined,
+  site: ToldSite | undefined,
   message: Message,
   content: Content,
   answer: string | null,
@@ -423,7 +411,7 @@ function posted(
     ...words,
     alarms: alarms.map(({ id, vessel, alarm, priority, at, value, limit, because, todo }) => ({
       id,
-      vessel,
+      vessel: vessel === WHOLE_SITE ? null : vessel,
       alarm,
       priority,
       at,

@@ -1,5 +1,6 @@
 import type { Alarm, Vessel } from '../../shared/wire/api.ts';
 import { PRIORITIES, type Priority } from '../../shared/wire/names.ts';
+import { WHOLE_SITE } from './duty.ts';
 import type { WorksAlone } from './ledger.ts';
 
 /** What messages say: what happened, where, since when, the number, what to do and what not to. */
@@ -51,7 +52,8 @@ const PRIORITY_WORDS: Readonly<Record<Priority, string>> = {
 /** What an alarm is called where there is no room for a sentence. */
 const nameOf = (alarm: string): string => alarm.replaceAll('-', ' ');
 
-const where = (at: { site: string; vessel: string }): string => `${at.vessel} (${at.site})`;
+const where = (at: { site: string; vessel: string }): string =>
+  at.vessel === WHOLE_SITE ? at.site : `${at.vessel} (${at.site})`;
 
 /**
  * Of one or several alarms, the gravest first. `heldBack` follow from one of them, and nobody is told of them by
@@ -59,7 +61,12 @@ const where = (at: { site: string; vessel: string }): string => `${at.vessel} ($
  */
 export function alarmWords(
   alarms: readonly [Alarm, ...Alarm[]],
-  { heldBack, link, nowMs }: { heldBack: readonly Alarm[]; link: string | null; nowMs: number },
+  {
+    heldBack,
+    link,
+    nowMs,
+    isForwarded = false,
+  }: { heldBack: readonly Alarm[]; link: string | null; nowMs: number; isForwarded?: boolean },
 ): Words {
   const [first, ...others] = alarms;
   const { priority } = first;
@@ -88,7 +95,9 @@ export function alarmWords(
           ...heldBack.map((alarm) => `- ${where(alarm)}, ${nameOf(alarm.alarm)}: ${alarm.because}`),
           '',
         ]),
-    ...lookAt(link),
+    ...(isForwarded
+      ? [`Acknowledge at the site: nothing is done to ${first.site} from here.`]
+      : lookAt(link)),
   ].join('\n');
   const head = `${PRIORITY_WORDS[priority]}, ${where(first)}, ${since}:`;
   return { priority, title, short: shortened([head, first.because, first.todo, more]), text };

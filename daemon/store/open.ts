@@ -26,6 +26,24 @@ export async function openStore(dir: string, start?: (data: ThreadData) => Start
       const made = await reader.call('makeSeal', site, beforeMs);
       return made !== null && (await writer.call('putSeal', site, made));
     },
+    sealAfter: (site, position) => reader.call('sealAfter', site, position),
+    takeSeal: async (site, bytes) => {
+      const checked = await reader.call('checkSeal', site, bytes);
+      if ('taken' in checked) return checked;
+      const code = await writer.call('putForwarded', site, checked);
+      if (code !== null) return { taken: false, code, because: BECAUSE[code] };
+      return {
+        taken: true,
+        to: checked.to,
+        actions: checked.actions.map(({ body, ...row }) => ({
+          kind: 'action',
+          ...row,
+          body: JSON.parse(body) as unknown,
+        })),
+        channels: checked.pages.map(({ vessel, channel }) => ({ vessel, channel })),
+      };
+    },
+    awaitPhotograph: (site, photograph) => writer.call('awaitPhotograph', site, photograph),
     drop: (site, wanted, nowMs) => writer.call('drop', site, wanted, nowMs),
     sites: () => reader.call('sites'),
     heads: () => reader.call('heads'),
@@ -46,6 +64,8 @@ export async function openStore(dir: string, start?: (data: ThreadData) => Start
     close: () => writer.close(reader.close()),
   };
 }
+
+const BECAUSE = { own: 'the site is watched here', 'not-next': 'another came meanwhile' } as const;
 
 /** Copies a store as `backupStore` does, without holding up the caller. */
 export async function backupInThread(dir: string, file: string): Promise<Whole> {

@@ -30,7 +30,7 @@ export interface Store {
   /** All actions of a site, in order. */
   actions(site: string): Promise<readonly StoredAction[]>;
   /** Channels that have readings. */
-  channels(site: string): Promise<readonly { vessel: string; channel: string }[]>;
+  channels(site: string): Promise<readonly SiteChannel[]>;
   /** Every reading of a channel with `fromMs` ≤ at ≤ `toMs`, ascending by time and then by arrival. */
   rawReadings(query: ReadingsQuery): Promise<RawReadings>;
   /** At most `points` buckets over the same range; least, mean and most are exact for each. */
@@ -66,6 +66,22 @@ export interface Store {
    * are drawn from stay. Says so in the site's history. Gives whether there was anything; more may be left.
    */
   drop(site: string, wanted: WantedDrop, nowMs: number): Promise<boolean>;
+  /**
+   * The first seal of a site that goes beyond a position, as it goes over to a centre; null where there is none yet.
+   * Photographs go by themselves, before it.
+   */
+  sealAfter(site: string, position: number): Promise<SealCopy | null>;
+  /**
+   * Takes in a seal of a site that another daemon watches, byte for byte as `sealAfter` gave it there: only the next of
+   * that site, of which everything is what it says. A site that is watched here is refused. The same places in the
+   * same order make the same chain.
+   */
+  takeSeal(site: string, bytes: Uint8Array): Promise<TakenSeal>;
+  /**
+   * Keeps a photograph of such a site until the seal comes whose entry names it; false where too many wait. One that is
+   * there already may come again.
+   */
+  awaitPhotograph(site: string, photograph: Photograph): Promise<boolean>;
   /** Ends the workers. Everything written stays written. */
   close(): Promise<void>;
   /** Resolves with the reason where the store ends without having been closed. */
@@ -166,8 +182,32 @@ export interface SiteProgress {
   lastPosition: number;
   judged: { position: number; atMs: number } | null;
   snapshot: { position: number; state: string } | null;
+  /** Another daemon watches it, and only its seals come here. */
+  isForwarded: boolean;
   /** Whether all of this is what was written. Where not, nothing may go on from it: the next commit would make it count. */
   isAsWritten: boolean;
+}
+
+/** A seal of a site in the form in which it goes over to another store. */
+export interface SealCopy {
+  from: number;
+  to: number;
+  bytes: Uint8Array;
+  /** Hashes of the pictures that its entries name. */
+  photographs: readonly string[];
+}
+
+/** What became of a seal that came. */
+export type TakenSeal =
+  | { taken: true; to: number; actions: readonly StoredAction[]; channels: readonly SiteChannel[] }
+  /**
+   * `own`: the site is watched here; `not-next`: another is the next; `not-whole`: something is not what it says.
+   */
+  | { taken: false; code: 'own' | 'not-next' | 'not-whole'; because: string };
+
+export interface SiteChannel {
+  vessel: string;
+  channel: string;
 }
 
 /** What stands, in hex, for the first so many entries of a chain. */

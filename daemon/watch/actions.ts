@@ -84,7 +84,11 @@ export interface ActionBodies {
   /** It is not corrected any more from here on. */
   'thermometer-check-withdrawn': { vessel: string; channel: string; reason: string };
   /** Who or what may do what from now on; null: nothing any more. */
-  'access-changed': { kind: 'person' | 'token' | 'device'; name: string; may: string | null };
+  'access-changed': {
+    kind: 'person' | 'token' | 'device' | 'forwarder';
+    name: string;
+    may: string | null;
+  };
   /** From which address. */
   'signed-in': { from: string };
   'signed-out': Record<string, never>;

@@ -7,7 +7,14 @@ import { describeAlarm } from '../../shared/rules/describe.ts';
 import type { Vessel } from '../../shared/wire/api.ts';
 import { Ledger } from '../reach/ledger.ts';
 import type { Judgement } from '../store/recorder.ts';
-import type { EntryResult, NewAlarmEvent, NewEntry, SiteProgress, Store } from '../store/store.ts';
+import type {
+  EntryResult,
+  NewAlarmEvent,
+  NewEntry,
+  SiteProgress,
+  Store,
+  StoredAction,
+} from '../store/store.ts';
 import { type Action, engineInput, engineInputOfAction, inputOfReading } from './actions.ts';
 import { Batches } from './batches.ts';
 import { Lots } from './lots.ts';
@@ -89,6 +96,11 @@ export class SiteWatch {
     const judgedLater = this.#position > judged.position;
     this.#step({ type: 'tick', arrivedMs: judged.atMs });
     if (!judgedLater) this.#pending = [];
+  }
+
+  /** Takes note of what was done at a site that is judged elsewhere. */
+  follow(actions: readonly StoredAction[]): void {
+    for (const action of actions) this.#applyAction(action, action.position);
   }
 
   /** Judges committed entries, in order, if they are not judged yet. */

@@ -1,5 +1,6 @@
 import { randomUUID } from 'node:crypto';
 import type { EngineOutput } from '../../shared/engine/events.ts';
+import { isName } from '../../shared/wire/names.ts';
 import { type ArrivalClock, type Clock, every, type Timer } from '../clock.ts';
 import type { KnownNames } from '../intake/intake.ts';
 import type { Committed, Judgement, JudgementSource, Recorder } from '../store/recorder.ts';
@@ -30,6 +31,8 @@ export class Watch implements JudgementSource, KnownNames {
   readonly #listeners: WatchListener[] = [];
   #ticking: Timer | undefined;
   #final = false;
+  /** Whether a site that is not watched here is by another daemon, which forwards it. */
+  isElsewhere: (site: string) => boolean = () => false;
   /** Readings committed since the start. */
   storedReadings = 0;
 
@@ -55,6 +58,8 @@ export class Watch implements JudgementSource, KnownNames {
           'store-changed',
           `${progress.site}: how far it is, or the state kept with it, is damaged; verify says where`,
         );
+      // Those are judged where they are watched; of what is told here there is nothing to judge.
+      if (progress.isForwarded || !isName(progress.site)) continue;
       const site = new SiteWatch(progress.site);
       await site.rebuild(this.#store, progress);
       this.#sites.set(progress.site, site);
@@ -99,6 +104,7 @@ export class Watch implements JudgementSource, KnownNames {
   }
 
   committed({ site: name, entries, results, isJudged }: Committed): void {
+    if (!isName(name)) return;
     const site = this.#siteOf(name);
     const judged = site.committed(entries, results, isJudged);
     for (let i = 0; i < results.length; i++)
@@ -108,6 +114,7 @@ export class Watch implements JudgementSource, KnownNames {
   }
 
   unkept(name: string, entries: readonly NewEntry[]): void {
+    if (!isName(name)) return;
     this.#show(name, this.#siteOf(name).unkept(entries));
   }
 
@@ -167,6 +174,10 @@ export class Watch implements JudgementSource, KnownNames {
 
   presence(site: string, device: string): string | undefined {
     return this.#sites.get(site)?.presence.get(device)?.presence;
+  }
+
+  isForwarded(site: string): boolean {
+    return !this.#sites.has(site) && this.isElsewhere(site);
   }
 
   deviceCount(): number {

@@ -49,6 +49,9 @@ export const TEXTS = {
   product: 'esterwatch',
   toContent: 'To the vessels',
 
+  /** Of a site that another daemon watches. */
+  doneAtSite: 'Acknowledged at the site, not here.',
+
   nav: {
     label: 'Pages',
     overview: 'Vessels',

@@ -12,6 +12,8 @@ export const MENDS: Readonly<Record<RefusalCode, string>> = {
     'Look under which device the sender signs in (its MQTT user name), and for which site that one was set up. Its presence goes under that name, too.',
   'device-not-let-in':
     'Set the device up under People (its password is shown once), and give both to the device as MQTT user name and password. Another password for the same name is made there, too.',
+  'site-forwarded':
+    'Send it to the daemon that watches the site. If the site is to be watched here, it must not be forwarded here, and needs a store without it.',
   'payload-empty':
     'Send the number as the message itself, such as 54.2. Where an empty one was to clear a retained message, it has done that and needs no mending.',
   'payload-too-large': 'Send what was kept in several arrays, one after the other.',

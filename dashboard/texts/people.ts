@@ -152,6 +152,8 @@ export const PEOPLE = {
     token: (by: string, name: string, may: string) => `${by} made the token ${name}: ${may}`,
     tokenGone: (by: string, name: string) => `${by} removed the token ${name}`,
     device: (by: string, name: string, may: string) => `${by} set up the device ${name}: ${may}`,
+    forwarder: (by: string, name: string, may: string) => `${by} let ${name} forward ${may}`,
+    forwarderGone: (by: string, name: string) => `${by} does not let ${name} forward any more`,
     deviceGone: (by: string, name: string) => `${by} removed the device ${name}`,
   },
 

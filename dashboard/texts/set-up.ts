@@ -208,8 +208,13 @@ export const SET_UP = {
       steps: 'Steps of the clock',
       backup: 'Daily copy',
       reach: 'People',
+      forward: 'Centre',
       version: 'Version',
     },
+    forwarded: (site: string, until: string) => `${site} as of ${until}`,
+    notForwarded: (site: string, why: string, until: string | null) =>
+      `${site} does not go over (${why})${until === null ? '' : `; it did until ${until}`}`,
+    notYetForwarded: (site: string) => `${site}: nothing has gone over yet`,
     reachNobody: 'nobody wants to be told',
     reachWorks: 'some way works, by the newest tries',
     ready: 'ready',

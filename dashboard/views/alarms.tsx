@@ -5,9 +5,10 @@ import type { Alarm } from '../../shared/wire/api.ts';
 import { longestShelfMinutes, type Priority } from '../../shared/wire/names.ts';
 import { alarmSentence } from '../alarm-sentence.ts';
 import { acknowledge, shelve } from '../api.ts';
+import { forwardedSites, mayAt } from '../forwarded.ts';
 import { type Present, presentNumber } from '../present-number.ts';
 import { hrefOf, idHref, vesselHref } from '../route.ts';
-import { may, ownName } from '../session.ts';
+import { ownName } from '../session.ts';
 import { unit } from '../settings.ts';
 import { isLive, later, now, refetch, vesselAt } from '../store.ts';
 import { alarmTitle } from '../texts/alarm-titles.ts';
@@ -94,6 +95,7 @@ function sayPresent({ kind, value, channel }: Present): string {
 export function AlarmActions({ alarm, children }: { alarm: Alarm; children?: ComponentChildren }) {
   return (
     <div class="actions">
+      {forwardedSites.value.has(alarm.site) && <span class="quiet">{TEXTS.doneAtSite}</span>}
       {alarm.acknowledged === null && <Acknowledge alarm={alarm} />}
       {alarm.standing && alarm.shelved === null && <Shelve alarm={alarm} />}
       {children}
@@ -114,7 +116,7 @@ export function Acknowledge({ alarm, small }: { alarm: Alarm; small?: boolean })
     });
   };
 
-  if (!may('work')) return null;
+  if (!mayAt('work', alarm.site)) return null;
   if (!open.value) {
     const knownName = ownName.value;
     return (
@@ -181,7 +183,7 @@ function Shelve({ alarm }: { alarm: Alarm }) {
   const texts = TEXTS.alarms;
   const longest = longestShelfMinutes(alarm.priority);
 
-  if (!may('work')) return null;
+  if (!mayAt('work', alarm.site)) return null;
   if (!open.value) {
     return (
       <button

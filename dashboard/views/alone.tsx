@@ -4,6 +4,7 @@ import { z } from 'zod';
 import { person as personName } from '../../shared/wire/parts.ts';
 import { type Alone, reachSchema } from '../../shared/wire/reach.ts';
 import { call, segment } from '../api.ts';
+import { mayAt } from '../forwarded.ts';
 import { may, ownName } from '../session.ts';
 import { later, now } from '../store.ts';
 import { ALONE } from '../texts/reach.ts';
@@ -18,7 +19,8 @@ export function AloneLine({ vesselKey }: { vesselKey: string }) {
   const alone = known.value?.find(({ site, vessel }) => `${site}:${vessel}` === vesselKey);
   const path = `vessels/${segment(vesselKey)}/alone`;
   if (known.value === undefined) return null;
-  if (alone === undefined) return may('work') ? <Offer path={path} onBegun={fetchAlone} /> : null;
+  if (alone === undefined)
+    return mayAt('work', vesselKey.split(':')[0]!) ? <Offer path={path} onBegun={fetchAlone} /> : null;
   const act = (method: string, at: string, body?: object): void =>
     void run(() => call(z.unknown(), at, method, body).finally(fetchAlone));
   return (

@@ -2,8 +2,8 @@ import { signal, useSignal } from '@preact/signals';
 import { useId } from 'preact/hooks';
 import type { Vessel } from '../../shared/wire/api.ts';
 import { putSite } from '../api.ts';
+import { mayAt } from '../forwarded.ts';
 import { typedAltitudeM } from '../height.ts';
-import { may } from '../session.ts';
 import { heightUnit } from '../settings.ts';
 import { later, refetch } from '../store.ts';
 import { TEXTS } from '../texts/live.ts';
@@ -78,7 +78,7 @@ function AltitudeDialog({ site, onClose }: { site: string; onClose: () => void }
 /** Opens the form for a site's altitude. */
 function AltitudeButton({ site, label, small }: { site: string; label: string; small?: boolean }) {
   const open = useSignal(false);
-  if (!may('keep')) return null;
+  if (!mayAt('keep', site)) return null;
   return (
     <>
       <button

@@ -10,6 +10,8 @@ import { VesselSheet } from './vessel-sheet.tsx';
 
 const loadFirstStart = async () => (await import('../pages/first-start/first-start.tsx')).FirstStart;
 
+const loadForwarded = async () => (await import('../pages/forwarded/forwarded-sites.tsx')).ForwardedSites;
+
 /** All vessels, those that need a person first. */
 export function Overview() {
   if (vessels.value === undefined) return null;
@@ -26,6 +28,7 @@ export function Overview() {
       ) : (
         <h1 class="unseen">{TEXTS.nav.overview}</h1>
       )}
+      <Late part quiet name="forwarded" load={loadForwarded} props={{}} />
       <PowerCutNotice />
       {(isFirst ? [] : [...assumed]).map(([site, boilingC]) => (
         <AltitudeNotice key={site} site={site} boilingC={boilingC} />

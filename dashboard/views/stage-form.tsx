@@ -4,7 +4,7 @@ import type { Missing, Vessel } from '../../shared/wire/api.ts';
 import type { Batch } from '../../shared/wire/batch.ts';
 import { MIXING_STAGES, type Stage } from '../../shared/wire/names.ts';
 import { getConditions, goOn, startBatch } from '../api.ts';
-import { may } from '../session.ts';
+import { mayAt } from '../forwarded.ts';
 import { unit } from '../settings.ts';
 import { isEnded, OTHER_STAGES, usualNext } from '../stages.ts';
 import { batches, later, passedStages, refetch, vessels } from '../store.ts';
@@ -324,7 +324,7 @@ export function GoOn({ vessel }: { vessel: Vessel }) {
   const { batch } = vessel;
   const next = usualNext(vessel.stage, passedStages(vessel));
   const guests = batch === null ? batchesAt(vessel) : [];
-  if (!may('work')) return null;
+  if (!mayAt('work', vessel.site)) return null;
   return (
     <div class="go-on">
       {batch === null ? (

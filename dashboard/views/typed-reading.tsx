@@ -1,7 +1,7 @@
 import { useSignal } from '@preact/signals';
 import { formatTemperature } from '../../shared/units/temperature.ts';
 import { typeInReading } from '../api.ts';
-import { may } from '../session.ts';
+import { mayAt } from '../forwarded.ts';
 import { unit } from '../settings.ts';
 import { later, refetch, vesselAt } from '../store.ts';
 import { TYPED } from '../texts/typed.ts';
@@ -63,7 +63,7 @@ export function TypedReading({ vesselKey }: { vesselKey: string }) {
     });
   };
 
-  if (!may('work')) return null;
+  if (!mayAt('work', vesselKey.split(':')[0]!)) return null;
   return (
     <section class="typed">
       <h2>{TYPED.title}</h2>

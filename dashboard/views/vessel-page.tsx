@@ -41,7 +41,9 @@ export function VesselPage({ vesselKey }: { vesselKey: string }) {
           <AloneLine key={`${vesselKey} alone`} vesselKey={vesselKey} />
           <Charts key={vesselKey} vesselKey={vesselKey} />
           <TypedReading vesselKey={vesselKey} />
-          <Late part quiet name="vessel-thermometers" load={loadThermometers} props={{ vesselKey }} />
+          {vessel.forwarded === undefined && (
+            <Late part quiet name="vessel-thermometers" load={loadThermometers} props={{ vesselKey }} />
+          )}
           <PastAlarms key={`${vesselKey} alarms`} vesselKey={vesselKey} />
           <Cautions stages={[vessel.stage]} withMethanol={vessel.methanolPresent} />
         </>

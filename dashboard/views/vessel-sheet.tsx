@@ -11,6 +11,7 @@ import { GoOn } from './stage-form.tsx';
 import { Behind, Counted, Direction, Headline, Mixing, Way } from './vessel-state.tsx';
 
 const loadUnitDoubt = async () => (await import('./unit-doubt.tsx')).VesselUnitDoubt;
+const loadAsOf = async () => (await import('../pages/forwarded/as-of.tsx')).AsOf;
 
 /** One vessel: how it is, where it is on its way, what is wrong. `large` on its own page. */
 export function VesselSheet({ vessel, large }: { vessel: Vessel; large?: boolean }) {
@@ -27,6 +28,9 @@ export function VesselSheet({ vessel, large }: { vessel: Vessel; large?: boolean
             {large ? vessel.vessel : <a href={vesselHref(vessel)}>{vessel.vessel}</a>}{' '}
             <span class="site">{TEXTS.vessel.at(vessel.site)}</span>
           </Title>
+          {vessel.forwarded && (
+            <Late part quiet name="as-of" load={loadAsOf} props={{ forwarded: vessel.forwarded }} />
+          )}
           {vessel.batchName !== null && (
             <p class="batch">
               {vessel.batch === null ? (

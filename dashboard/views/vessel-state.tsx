@@ -14,7 +14,7 @@ import {
   TEXTS,
 } from '../texts/live.ts';
 import { decimal, degree, differenceToUnit, duration, toUnit } from '../units.ts';
-import { headlineOf, liquidReading, notCountingNow, trendOf } from '../vessels.ts';
+import { headlineOf, isOldPicture, liquidReading, notCountingNow, trendOf } from '../vessels.ts';
 import { amount, capital, degrees, degreesApart, stageNow, when } from './words.ts';
 
 /** What a vessel says about itself, the same on the overview and large on its own page. */
@@ -22,9 +22,13 @@ import { amount, capital, degrees, degreesApart, stageNow, when } from './words.
 /** Whether what is shown of the liquid is too old, or the link too silent, to be taken for fresh. */
 const isStale = (vessel: Vessel): boolean => {
   const reading = liquidReading(vessel);
-  if (!isLive.value) return true;
+  if (isStaleSite(vessel)) return true;
   return reading !== undefined && !reading.typed && now.value - reading.at > oldAfterMs(speed.value);
 };
+
+/** Whether the link, or that of a forwarded site, is too silent for anything to be taken for fresh. */
+const isStaleSite = ({ forwarded }: Vessel): boolean =>
+  !isLive.value || (forwarded !== undefined && isOldPicture(forwarded, now.value));
 
 const headlineHere = (vessel: Vessel) => headlineOf(vessel, usualNext(vessel.stage, passedStages(vessel)));
 
@@ -185,7 +189,7 @@ export function Counted({ vessel }: { vessel: Vessel }) {
         const enough = credit.has >= credit.needs;
         return (
           <div class="counted" key={said.name}>
-            <p class={isLive.value ? '' : 'stale'}>
+            <p class={isStaleSite(vessel) ? 'stale' : ''}>
               <b>{said(credit.has, credit.needs)}</b>
               {enough
                 ? `: ${TEXTS.counted.enough}`

@@ -82,9 +82,12 @@ export const accessNoteSchema = z.discriminatedUnion('what', [
   z.object({
     what: z.literal('access-changed'),
     ...noted,
-    kind: z.enum(['person', 'token', 'device']),
+    kind: z.enum(['person', 'token', 'device', 'forwarder']),
     name: z.string(),
-    may: z.string().nullable().describe('Rights, or the site of a device; null: nothing any more'),
+    may: z
+      .string()
+      .nullable()
+      .describe('Rights, the site of a device, or the sites of a forwarder; null: nothing any more'),
   }),
 ]);
 export type AccessNote = z.infer<typeof accessNoteSchema>;

@@ -91,6 +91,16 @@ export const alarmsQuerySchema = z.strictObject({
   limit: z.coerce.number().int().min(1).max(1000).optional(),
 });
 
+// ---- sites that another daemon watches ----
+
+/** How old what is shown of a forwarded site is. */
+export const forwardedSchema = z.object({
+  asOf: isoTimeOut.describe('By its own clock'),
+  ageMs: z.number().describe('By the clock here'),
+  live: z.boolean(),
+});
+export type Forwarded = z.infer<typeof forwardedSchema>;
+
 // ---- vessels ----
 
 /** How far a required time is earned. */
@@ -160,6 +170,7 @@ export const vesselSchema = z.object({
     }),
   ),
   alarms: z.array(alarmSchema).describe('Standing, and cleared but not acknowledged; the gravest first'),
+  forwarded: forwardedSchema.optional().describe('Where another daemon watches it'),
 });
 export type Vessel = z.infer<typeof vesselSchema>;
 

@@ -237,7 +237,7 @@ export const postedSchema = z
     alarms: z.array(
       z.object({
         id: z.string(),
-        vessel: name,
+        vessel: name.nullable().describe('Null: of the site as a whole'),
         alarm: z.string(),
         priority: z.enum(PRIORITIES),
         at: isoTimeOut,

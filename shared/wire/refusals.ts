@@ -12,6 +12,7 @@ export const REFUSALS = {
     'A device publishes readings of its own site and its own presence: the topic’s device name is its user name.',
   'device-not-let-in':
     'A device was not let in: its MQTT user name is not one that is set up, or its password is another.',
+  'site-forwarded': 'Another daemon watches this site and forwards it: its readings go there.',
   'payload-empty': 'There is nothing in it.',
   'payload-too-large': 'More than 256 KiB at once: send what was kept in smaller arrays.',
   'payload-not-utf8': 'It is not UTF-8 text.',

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { forwardedSchema } from './api.ts';
 import { isoTimeOut, name, person } from './parts.ts';
 import { reachHealthSchema } from './reach.ts';
 
@@ -24,6 +25,7 @@ export const siteSchema = z.object({
     .object({ at: isoTimeOut, by: z.string() })
     .nullable()
     .describe('When a test warning was last sent'),
+  forwarded: forwardedSchema.optional().describe('Where another daemon watches it'),
 });
 export type SiteAnswer = z.infer<typeof siteSchema>;
 
@@ -57,6 +59,27 @@ export type Senders = z.infer<typeof devicesSchema>['senders'];
 
 // ---- the daemon ----
 
+/** What people are told of forwarding, at the site. */
+export const forwardHealthSchema = z
+  .object({
+    sites: z.array(
+      z.object({
+        site: name,
+        pictureAt: isoTimeOut
+          .nullable()
+          .describe('When the centre last took what the site is like now; null: not since the start'),
+        entries: z
+          .number()
+          .nullable()
+          .describe('So many entries of its chain the centre has; null: not known since the start'),
+        because: z.string().nullable().describe('Why it does not go over now: a code; null where it does'),
+      }),
+    ),
+  })
+  .nullable()
+  .describe('Whether what is watched here goes to a centre; null: it is not to');
+export type ForwardHealth = z.infer<typeof forwardHealthSchema>;
+
 export const healthSchema = z.object({
   ready: z.boolean(),
   because: z.array(z.string()).describe('Why it is not ready; empty where it is'),
@@ -88,5 +111,6 @@ export const healthSchema = z.object({
     .object({ readable: z.boolean(), because: z.string().nullable() })
     .describe('Whether it can be read who is let in, and why not: then nobody is'),
   reach: reachHealthSchema,
+  forward: forwardHealthSchema,
   oldestUnstoredMs: z.number().nullable().describe('Age of the oldest reading not yet committed'),
 });

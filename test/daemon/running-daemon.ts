@@ -50,7 +50,15 @@ export interface Viewer {
 type Options = Partial<
   Pick<
     DaemonOptions,
-    'clock' | 'data' | 'openStore' | 'publicName' | 'publicUrl' | 'stillWatching' | 'backup' | 'retention'
+    | 'clock'
+    | 'data'
+    | 'openStore'
+    | 'publicName'
+    | 'publicUrl'
+    | 'stillWatching'
+    | 'backup'
+    | 'retention'
+    | 'forward'
   >
 >;
 

@@ -3,10 +3,12 @@ import { usualNext, way } from '../../dashboard/stages.ts';
 import {
   alarmsOf,
   applyMessage,
+  byClockHere,
   gravestStanding,
   headlineOf,
   inOrder,
   isCalm,
+  isOldPicture,
   keyOf,
   liquidReading,
   notCountingNow,
@@ -317,5 +319,34 @@ describe('the way of a batch', () => {
   it('leads to an end from every stage', () => {
     for (const stage of STAGES) expect(way([], stage).length).toBeLessThan(STAGES.length);
     expect(usualNext('rejected')).toBeUndefined();
+  });
+});
+
+describe('a vessel of a forwarded site', () => {
+  const NOW_MS = Date.parse(AT);
+  const at = '2031-01-01T00:00:00.000Z';
+  const shown = byClockHere(
+    vessel({
+      readings: { 'liquid-temperature': { at, value: 50, ageMs: 90_000, sound: true, typed: false } },
+      forwarded: { asOf: at, ageMs: 59_000, live: true },
+    }),
+    NOW_MS,
+  );
+
+  it('is as old as it was when it came, whatever the clock of its site says', () => {
+    expect(shown.readings['liquid-temperature']!.at).toBe('2026-03-02T10:13:30.000Z');
+    expect(shown.forwarded!.asOf).toBe('2026-03-02T10:14:01.000Z');
+    expect(liquidReading(shown)!.at).toBe(NOW_MS - 90_000);
+  });
+
+  it('is not live any more after a minute, though nothing came since', () => {
+    expect(isOldPicture(shown.forwarded!, NOW_MS + 1000)).toBe(false);
+    expect(isOldPicture(shown.forwarded!, NOW_MS + 1001)).toBe(true);
+    expect(isCalm(shown, NOW_MS, 60_000)).toBe(false);
+  });
+
+  it('that is watched here keeps its times', () => {
+    const own = vessel();
+    expect(byClockHere(own, NOW_MS)).toBe(own);
   });
 });

@@ -68,6 +68,8 @@ export interface ServeOptions {
   broker?: string | undefined;
   httpPort?: number;
   mqttPort?: number;
+  /** A configuration file. */
+  config?: string;
   /** A command that runs what follows it in its own place, such as a tracer. */
   under?: readonly string[];
   /** Another build's entry file. */
@@ -82,12 +84,14 @@ export async function serve({
   broker,
   httpPort = 0,
   mqttPort = 0,
+  config,
   under = [],
   main = MAIN,
   inspected = false,
 }: ServeOptions): Promise<Served> {
   const mqtt = broker === undefined ? ['--mqtt', `${LOOPBACK}:${mqttPort}`] : ['--broker', broker];
   const args = ['serve', '--data', data, '--http', `${LOOPBACK}:${httpPort}`, ...mqtt];
+  if (config !== undefined) args.push('--config', config);
   const inspect = inspected ? [`--inspect=${LOOPBACK}:0`] : [];
   const launched = launch([...under, process.execPath, ...inspect, main, ...args]);
   const ports: { http?: number; mqtt?: number } = {};

@@ -180,6 +180,8 @@ export interface SiteRow {
   sealLink: Buffer | null;
   /** Of the engine's state, with its position; null without one. */
   snapshot: Buffer | null;
+  /** Of a forwarded site, how many readings came without their pages, and no drop yet that says so; null: watched here. */
+  cameWithout: number | null;
 }
 
 export const snapshotChecksum = (position: number, state: string): Buffer => sha256(`${position}\n`, state);
@@ -194,5 +196,7 @@ export const siteChecksum = (site: SiteRow): Buffer =>
       site.head.toString('hex'),
       site.snapshot?.toString('hex') ?? null,
       ...(site.sealLink === null ? [] : [site.sealLink.toString('hex')]),
+      // Told apart from a link, and from a site that is watched here.
+      ...(site.cameWithout === null ? [] : [{ cameWithout: site.cameWithout }]),
     ]),
   );

@@ -1,5 +1,5 @@
 import type Database from 'better-sqlite3';
-import { DROP_ACTION, type Drop, parseDrop, timesDropped } from '../drops.ts';
+import { DROP_ACTION, type Drop, isDropped, parseDrop, timesDropped } from '../drops.ts';
 
 /** No more seals are written anew at a time: whoever writes waits for it. */
 const MOST_SEALS = 24;
@@ -23,10 +23,15 @@ export const dropsOf = (database: Database.Database, siteId: number): Drop[] =>
 
 /** Takes the content of pages out of their seals; what the chain hashes stays. Run inside a transaction. */
 export class Dropper {
+  readonly #database: Database.Database;
   readonly #sql;
 
   constructor(database: Database.Database) {
+    this.#database = database;
     this.#sql = {
+      pagesWithout: database.prepare<[number], { hourMs: number; toMs: number; count: number }>(
+        'SELECT hour_ms AS hourMs, to_ms AS toMs, count FROM page WHERE site_id = ? AND length = 0',
+      ),
       pagesBetween: database.prepare<[number, number, number], PlacedPage>(
         `SELECT rowid AS id, sealed_to AS sealedTo, hour_ms AS hourMs, to_ms AS toMs, offset, length FROM page
          WHERE site_id = ? AND to_ms BETWEEN ? AND ? AND length > 0 ORDER BY to_ms`,
@@ -70,6 +75,15 @@ export class Dropper {
   last(siteId: number): Drop | null {
     const body = this.#sql.newestDrop.get(siteId, DROP_ACTION);
     return body === undefined ? null : parseDrop(body);
+  }
+
+  /** How many readings of a site are gone without a drop in its history. */
+  unexplained(siteId: number): number {
+    const drops = dropsOf(this.#database, siteId);
+    let count = 0;
+    for (const page of this.#sql.pagesWithout.iterate(siteId))
+      if (!drops.some((drop) => isDropped(drop, page))) count += page.count;
+    return count;
   }
 
   drop(siteId: number, found: Map<number, PlacedPage[]>): void {

@@ -97,7 +97,7 @@ function checksumOf(
   chain: { head: Buffer; sealLink: Buffer | null },
 ): Buffer {
   const snapshot = snapshotPosition === null ? null : snapshotChecksum(snapshotPosition, state);
-  return siteChecksum({ ...site, ...chain, snapshot });
+  return siteChecksum({ ...site, ...chain, snapshot, cameWithout: null });
 }
 
 function putChecksum(

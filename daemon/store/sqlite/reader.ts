@@ -18,11 +18,14 @@ import {
   type NewAlarmEvent,
   type Photograph,
   type ReadingsQuery,
+  type SealCopy,
+  type SiteChannel,
   type SiteHead,
   type SiteProgress,
   type StoredAction,
   type StoredEntry,
   StoreError,
+  type TakenSeal,
 } from '../store.ts';
 import { type BucketGrid, bucketGrid } from './bucket-grid.ts';
 import { type ActionRow, deedsLink, firstLink, siteChecksum, siteHead, snapshotChecksum } from './chain.ts';
@@ -38,6 +41,8 @@ import {
   type PageRow,
   Pages,
 } from './pages.ts';
+import type { CheckedSeal, SealCheck } from './seal-check.ts';
+import { SealCopies } from './seal-copies.ts';
 import { type MadeSeal, SealMaker } from './seal-maker.ts';
 import { Unsealed, type UnsealedReadings } from './unsealed.ts';
 
@@ -73,6 +78,8 @@ export class SqliteReader {
   readonly #journal: Journal;
   readonly #unsealed: Unsealed;
   readonly #seals: SealMaker;
+  readonly #copies: SealCopies;
+  #check: SealCheck | undefined;
 
   constructor(database: Database.Database) {
     this.#database = database;
@@ -80,6 +87,7 @@ export class SqliteReader {
     this.#journal = new Journal(database);
     this.#unsealed = new Unsealed(database);
     this.#seals = new SealMaker(database);
+    this.#copies = new SealCopies(database);
     this.#sql = {
       sites: database.prepare<
         [],
@@ -89,6 +97,7 @@ export class SqliteReader {
           judgedPosition: number | null;
           judgedAtMs: number;
           checksum: Buffer;
+          cameWithout: number | null;
           blockHead: Buffer | null;
           sealedHead: Buffer | null;
           sealLink: Buffer | null;
@@ -97,7 +106,8 @@ export class SqliteReader {
         }
       >(
         `SELECT name AS site, last_position AS lastPosition, judged_position AS judgedPosition,
-                judged_at_ms AS judgedAtMs, checksum, snapshot.position AS snapshotPosition, state,
+                judged_at_ms AS judgedAtMs, checksum, came_without AS cameWithout,
+                snapshot.position AS snapshotPosition, state,
                 block.link AS blockHead, seal.head AS sealedHead, seal.link AS sealLink
          FROM site
          LEFT JOIN snapshot ON snapshot.site_id = id
@@ -299,6 +309,7 @@ export class SqliteReader {
         lastPosition,
         judged: judgedPosition === null ? null : { position: judgedPosition, atMs: judgedAtMs },
         snapshot: snapshotPosition === null ? null : { position: snapshotPosition, state },
+        isForwarded: row.cameWithout !== null,
         isAsWritten: checksum.equals(row.checksum),
       };
     });
@@ -358,7 +369,24 @@ export class SqliteReader {
     }
   }
 
-  channels(site: string): readonly { vessel: string; channel: string }[] {
+  sealAfter(site: string, position: number): SealCopy | null {
+    return this.#atOneMoment(() => this.#copies.after(site, position));
+  }
+
+  /** What `takeSeal` is to put in, or why not. What checks it is loaded when something is to be checked. */
+  async checkSeal(site: string, bytes: Uint8Array): Promise<CheckedSeal | (TakenSeal & { taken: false })> {
+    const { SealCheck, SealRefused } = await import('./seal-check.ts');
+    this.#check ??= new SealCheck(this.#database);
+    const check = this.#check;
+    try {
+      return this.#atOneMoment(() => check.checked(site, bytes));
+    } catch (error) {
+      if (error instanceof SealRefused) return { taken: false, code: error.code, because: error.message };
+      throw error;
+    }
+  }
+
+  channels(site: string): readonly SiteChannel[] {
     return this.#sql.channels.all(site);
   }
 

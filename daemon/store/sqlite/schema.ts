@@ -178,6 +178,20 @@ export const MIGRATIONS: readonly (string | ((database: Database.Database) => vo
     for (const id of database.prepare<[], number>('SELECT id FROM site').pluck().all())
       put.run(deedsLink(deedsOf(database, id)), id);
   },
+  `
+  -- Of a site that another daemon watches: how many readings came without their pages, and no drop yet that says so.
+  -- Null: watched here.
+  ALTER TABLE site ADD COLUMN came_without INTEGER;
+
+  -- Pictures of such a site that came before the seal whose entry names them.
+  CREATE TABLE forwarded_photograph (
+    site TEXT NOT NULL,
+    sha256 TEXT NOT NULL, -- hex
+    type TEXT NOT NULL,
+    content BLOB NOT NULL,
+    UNIQUE (site, sha256)
+  ) STRICT;
+  `,
 ];
 
 function deedsOf(database: Database.Database, siteId: number): (ActionRow & { position: number })[] {

@@ -129,6 +129,7 @@ interface StoredSite {
   judgedAtMs: number | null;
   deeds: string;
   checksum: Buffer;
+  cameWithout: number | null;
 }
 
 /** A page as it is stored. */
@@ -183,11 +184,12 @@ class Verification {
     const sites = this.#database
       .prepare<[], StoredSite>(
         `SELECT id, name, last_position AS lastPosition, judged_position AS judgedPosition,
-                judged_at_ms AS judgedAtMs, deeds, checksum FROM site ORDER BY name`,
+                judged_at_ms AS judgedAtMs, deeds, checksum, came_without AS cameWithout FROM site ORDER BY name`,
       )
       .all();
     const whole = sites.map((site) => this.#checkSite(site));
     this.#checkPhotographs();
+    this.#checkWaitingPhotographs();
     this.#checkNothingElse();
     if (this.#sought === undefined) return { sites: whole };
     if (this.#found === undefined)
@@ -244,6 +246,8 @@ class Verification {
       )
       .iterate(site.id);
     const drops = dropsOf(this.#database, site.id);
+    // Of a forwarded site, a drop may come after the pages that are without their readings since.
+    const allowance = { left: site.cameWithout ?? 0 };
     let sealed: Sealed = { toPosition: 0, link: null, head: firstLink(site.name), pass: null, dropped: 0 };
     for (const { from, to, head, link, content } of seals) {
       const where = { site: site.name, from, to };
@@ -251,7 +255,7 @@ class Verification {
         throw new Found('what is sealed does not follow on what was sealed before', where);
       const log = this.#log.between(site.id, from, to);
       const positions = new Set(log.map(({ position }) => position));
-      const { pages, dropped } = this.#checkPages(site, to, { content, drops }, positions, where);
+      const { pages, dropped } = this.#checkPages(site, to, { content, drops, allowance }, positions, where);
       if (
         positions.size + dropped !== to - from + 1 ||
         [...positions].some((position) => position < from || position > to)
@@ -280,7 +284,11 @@ class Verification {
   #checkPages(
     site: StoredSite,
     sealedTo: number,
-    { content: contents, drops }: { content: Buffer; drops: readonly Drop[] },
+    {
+      content: contents,
+      drops,
+      allowance,
+    }: { content: Buffer; drops: readonly Drop[]; allowance: { left: number } },
     positions: Set<number>,
     where: Partial<Difference>,
   ): { pages: SealedPage[]; dropped: number } {
@@ -305,8 +313,10 @@ class Verification {
       end += length;
       this.#usedChannels.add(channelId);
       if (length === 0) {
-        if (!drops.some((drop) => isDropped(drop, row)))
-          throw new Found('readings are gone that nobody dropped', at);
+        if (!drops.some((drop) => isDropped(drop, row))) {
+          if (row.count > allowance.left) throw new Found('readings are gone that nobody dropped', at);
+          allowance.left -= row.count;
+        }
         pages.push({ vessel, channel, ...row, coarse, contentHash });
         dropped += row.count;
         continue;
@@ -498,6 +508,16 @@ class Verification {
       named.delete(sha256);
     }
     for (const { where } of named.values()) throw new Found('a photograph is missing', where);
+  }
+
+  /** Those of a forwarded site that wait for their entry. */
+  #checkWaitingPhotographs(): void {
+    const waiting = this.#database
+      .prepare<[], Photograph & { site: string }>('SELECT site, sha256, content FROM forwarded_photograph')
+      .iterate();
+    for (const { site, sha256, content } of waiting)
+      if (photographHash(content) !== sha256)
+        throw new Found('a photograph that came ahead is not what was taken in', { site });
   }
 
   /** Rows that belong to no site, and channels without a reading. */

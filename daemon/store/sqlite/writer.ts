@@ -1,12 +1,14 @@
 import { DROP_ACTION, dropAfter, type WantedDrop } from '../drops.ts';
 import { type PackedResults, type PackedUnit, packUnits, ResultsOf } from '../packed-units.ts';
 import { ReadingRecords } from '../reading-records.ts';
-import { type NewAction, type NewAlarmEvent, StoreError } from '../store.ts';
+import { type NewAction, type NewAlarmEvent, type Photograph, StoreError } from '../store.ts';
 import { AlarmProjection } from './alarm-projection.ts';
 import {
+  type AlarmEventRow,
   actionLine,
   alarmEventLine,
   firstLink,
+  firstSealLink,
   NO_DEEDS,
   nextDeedsLink,
   nextLink,
@@ -19,8 +21,12 @@ import { Dropper } from './dropper.ts';
 import { channelsOf, Journal } from './journal.ts';
 import { KnownReadings } from './known-readings.ts';
 import { Pages } from './pages.ts';
+import type { CheckedSeal } from './seal-check.ts';
 import type { MadeSeal } from './seal-maker.ts';
 import { Sealer } from './sealer.ts';
+
+/** So many pictures of a site wait for their seal: those of an hour at most. */
+const MOST_WAITING = 500;
 
 interface Channel {
   id: number;
@@ -70,6 +76,7 @@ export class SqliteWriter {
   readonly #sealing;
   readonly #dropper: Dropper;
   readonly #dropping;
+  readonly #forwarding;
   readonly #transaction;
   /** What the database holds; forgotten when a transaction is rolled back. */
   readonly #sites = new Map<string, Site>();
@@ -93,10 +100,11 @@ export class SqliteWriter {
           judgedPosition: number | null;
           judgedAtMs: number | null;
           deeds: string;
+          cameWithout: number | null;
         }
       >(
         `SELECT id, last_position AS lastPosition, judged_position AS judgedPosition,
-                judged_at_ms AS judgedAtMs, deeds FROM site WHERE name = ?`,
+                judged_at_ms AS judgedAtMs, deeds, came_without AS cameWithout FROM site WHERE name = ?`,
       ),
       lastPosition: database.prepare<[number], number>('SELECT last_position FROM site WHERE id = ?').pluck(),
       head: database
@@ -113,8 +121,11 @@ export class SqliteWriter {
         'SELECT position, state FROM snapshot WHERE site_id = ?',
       ),
       newSite: database.prepare<[string]>('INSERT INTO site (name) VALUES (?)'),
-      progress: database.prepare<[number, number | null, number | null, string, Buffer, number]>(
-        `UPDATE site SET last_position = ?, judged_position = ?, judged_at_ms = ?, deeds = ?, checksum = ?
+      progress: database.prepare<
+        [number, number | null, number | null, string, number | null, Buffer, number]
+      >(
+        `UPDATE site SET last_position = ?, judged_position = ?, judged_at_ms = ?, deeds = ?, came_without = ?,
+                checksum = ?
          WHERE id = ?`,
       ),
       snapshot: database.prepare<[number, number, string]>(
@@ -134,6 +145,21 @@ export class SqliteWriter {
       newPhotograph: database.prepare<[string, string, Uint8Array]>(
         'INSERT INTO photograph (sha256, type, content) VALUES (?, ?, ?) ON CONFLICT DO NOTHING',
       ),
+      newWaiting: database.prepare<[string, string, string, Uint8Array]>(
+        `INSERT INTO forwarded_photograph (site, sha256, type, content) VALUES (?, ?, ?, ?)
+         ON CONFLICT DO NOTHING`,
+      ),
+      countWaiting: database
+        .prepare<[string], number>('SELECT count(*) FROM forwarded_photograph WHERE site = ?')
+        .pluck(),
+      moveWaiting: database.prepare<[string, string]>(
+        `INSERT INTO photograph (sha256, type, content)
+         SELECT sha256, type, content FROM forwarded_photograph WHERE site = ? AND sha256 = ?
+         ON CONFLICT DO NOTHING`,
+      ),
+      dropWaiting: database.prepare<[string, string]>(
+        'DELETE FROM forwarded_photograph WHERE site = ? AND sha256 = ?',
+      ),
       sameAlarmEvent: database
         .prepare<[number, string], number>('SELECT 1 FROM alarm_event WHERE site_id = ? AND key = ?')
         .pluck(),
@@ -144,6 +170,9 @@ export class SqliteWriter {
       ),
     };
     this.#sealing = database.transaction((name: string, made: MadeSeal) => this.#putSeal(name, made));
+    this.#forwarding = database.transaction((name: string, seal: CheckedSeal) =>
+      this.#putForwarded(name, seal),
+    );
     this.#dropping = database.transaction((name: string, wanted: WantedDrop, nowMs: number) =>
       this.#drop(name, wanted, nowMs),
     );
@@ -194,6 +223,9 @@ export class SqliteWriter {
     if (unit.count === 0 && this.#sql.site.get(unit.site) === undefined)
       return { site: unit.site, entries: new ResultsOf(0).packed };
     const site = this.#site(unit.site);
+    // It would go on otherwise than where it is watched, and nothing of it could come any more.
+    if (site.cameWithout !== null)
+      throw new StoreError('store-write-failed', `${unit.site} is watched by another daemon`);
     const results = this.#writeEntries(site, unit);
     const { readings, count, log } = this.#open;
     if (count + log.length > 0) {
@@ -232,8 +264,9 @@ export class SqliteWriter {
   }
 
   #putSite(site: Site): void {
-    const { lastPosition, judgedPosition, judgedAtMs, deeds, id } = site;
-    this.#sql.progress.run(lastPosition, judgedPosition, judgedAtMs, deeds, siteChecksum(site), id);
+    const { lastPosition, judgedPosition, judgedAtMs, deeds, cameWithout, id } = site;
+    const checksum = siteChecksum(site);
+    this.#sql.progress.run(lastPosition, judgedPosition, judgedAtMs, deeds, cameWithout, checksum, id);
     site.storedPosition = lastPosition;
   }
 
@@ -253,9 +286,54 @@ export class SqliteWriter {
     return true;
   }
 
+  /** Puts a seal that came and was checked after those that are there. Gives why it cannot be, or null. */
+  putForwarded(name: string, seal: CheckedSeal): 'own' | 'not-next' | null {
+    return this.#attempt(() => this.#forwarding.immediate(name, seal));
+  }
+
+  #putForwarded(name: string, seal: CheckedSeal): 'own' | 'not-next' | null {
+    const known = this.#sql.site.get(name);
+    if (known !== undefined && known.cameWithout === null) return 'own';
+    const site = this.#site(name);
+    const before = site.sealLink ?? firstSealLink(name);
+    if (site.sealedTo !== seal.from - 1 || !before.equals(seal.before)) return 'not-next';
+    for (const { position, ...row } of seal.actions) {
+      this.#sql.newAction.run(site.id, position, row.action, row.atMs, row.arrivedMs, row.by, row.body);
+      site.deeds = nextDeedsLink(site.deeds, position, row);
+    }
+    for (const { sha256 } of seal.photographs) {
+      this.#sql.moveWaiting.run(name, sha256);
+      this.#sql.dropWaiting.run(name, sha256);
+    }
+    for (const { position, ...row } of seal.alarmEvents) this.#putAlarmEvent(site, position, row);
+    const pages = seal.pages.map((page) => ({
+      ...page,
+      channelId: this.#channel(site, page.vessel, page.channel).id,
+    }));
+    this.#sealer.put(site.id, { ...seal, pages });
+    const isDropped = seal.without > 0 || seal.actions.some(({ action }) => action === DROP_ACTION);
+    site.cameWithout = isDropped ? this.#dropper.unexplained(site.id) : (site.cameWithout ?? 0);
+    site.lastPosition = seal.to;
+    site.sealedTo = seal.to;
+    site.sealLink = Buffer.from(seal.link);
+    site.head = Buffer.from(seal.head);
+    this.#putSite(site);
+    return null;
+  }
+
+  /** Keeps a picture for a seal that is to come; false where too many wait. */
+  awaitPhotograph(name: string, { sha256, type, content }: Photograph): boolean {
+    return this.#attempt(() => {
+      if (this.#sql.countWaiting.get(name)! >= MOST_WAITING) return false;
+      this.#sql.newWaiting.run(name, sha256, type, content);
+      return true;
+    });
+  }
+
   #drop(name: string, wanted: WantedDrop, nowMs: number): boolean {
-    const siteId = this.#sql.site.get(name)?.id;
-    if (siteId === undefined) return false;
+    const known = this.#sql.site.get(name);
+    if (known === undefined || known.cameWithout !== null) return false;
+    const siteId = known.id;
     const last = this.#dropper.last(siteId);
     // What was said last may not have been done to its end.
     let found = last === null ? undefined : this.#dropper.find(siteId, last);
@@ -375,23 +453,28 @@ export class SqliteWriter {
   #writeAlarmEvent(site: Site, event: NewAlarmEvent): number | null {
     if (this.#sql.sameAlarmEvent.get(site.id, event.key) !== undefined) return null;
     const position = ++site.lastPosition;
-    const body = JSON.stringify(event.body);
+    const row = { ...event, body: JSON.stringify(event.body) };
+    this.#putAlarmEvent(site, position, row);
+    this.#open.log.push(alarmEventLine(position, row));
+    return position;
+  }
+
+  #putAlarmEvent(site: Site, position: number, row: AlarmEventRow): void {
     this.#sql.newAlarmEvent.run(
       site.id,
       position,
-      event.key,
-      event.id,
-      event.vessel,
-      event.alarm,
-      event.event,
-      event.priority,
-      event.atMs,
-      event.arrivedMs,
-      body,
+      row.key,
+      row.id,
+      row.vessel,
+      row.alarm,
+      row.event,
+      row.priority,
+      row.atMs,
+      row.arrivedMs,
+      row.body,
     );
-    this.#open.log.push(alarmEventLine(position, { ...event, body }));
+    const event = { ...row, kind: 'alarm', body: JSON.parse(row.body) as unknown } as NewAlarmEvent;
     this.#alarms.apply(site, position, event);
-    return position;
   }
 
   #site(name: string): Site {
@@ -405,6 +488,7 @@ export class SqliteWriter {
         judgedPosition: null,
         judgedAtMs: null,
         deeds: NO_DEEDS,
+        cameWithout: null,
       };
       const snapshot = this.#sql.storedSnapshot.get(row.id);
       const seal = this.#sql.newestSeal.get(row.id);

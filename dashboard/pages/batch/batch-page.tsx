@@ -1,6 +1,7 @@
 import { useComputed, useSignalEffect } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { Batch } from '../../../shared/wire/batch.ts';
+import { mayAt } from '../../forwarded.ts';
 import { hrefOf, idHref, type Route, vesselHref } from '../../route.ts';
 import { may } from '../../session.ts';
 import { isEnded } from '../../stages.ts';
@@ -77,7 +78,7 @@ export function BatchPage({ route }: { route: Route & { page: 'batch' } }) {
     location.hash = idHref('batch', id);
   };
   const at = query.get('at');
-  const works = may('work');
+  const works = mayAt('work', batch.site);
   return (
     <article class="batch-page" key={id}>
       <Head batch={batch} />
@@ -136,7 +137,7 @@ function Head({ batch }: { batch: Batch }) {
       </p>
       {batch.glycerolIn.length > 0 && <p>{inTheirWords(BATCH.glycerolIn(batch.glycerolIn.join(', ')))}</p>}
       {batch.open && !may('work') && <Lacks right="work" />}
-      {batch.open && may('work') && (
+      {batch.open && mayAt('work', batch.site) && (
         <p class="actions">
           <a class="button" href={idHref('batch', batch.id, { at: 'scales' })}>
             {SCALES.title}

@@ -1,7 +1,7 @@
 import { useSignal } from '@preact/signals';
 import type { Batch } from '../../../shared/wire/batch.ts';
+import { mayAt } from '../../forwarded.ts';
 import { idHref } from '../../route.ts';
-import { may } from '../../session.ts';
 import { fetchBatch, later } from '../../store.ts';
 import { BATCH } from '../../texts/batch.ts';
 import { by, Dialog, Field, NameField, Problem, useAction } from '../../views/form.tsx';
@@ -30,7 +30,7 @@ export function Draws({ batch }: { batch: Batch }) {
               <span class="quiet">
                 {when(draw.at)}, <bdi>{draw.by}</bdi>
               </span>{' '}
-              {may('work') && (
+              {mayAt('work', batch.site) && (
                 <button
                   type="button"
                   class="plain small"
@@ -46,7 +46,7 @@ export function Draws({ batch }: { batch: Batch }) {
           ))}
         </ul>
       )}
-      {may('work') && batch.stage !== 'void' && <DrawForm site={batch.site} batch={batch} />}
+      {mayAt('work', batch.site) && batch.stage !== 'void' && <DrawForm site={batch.site} batch={batch} />}
       {batch.wentInto.length > 0 && (
         <>
           <h3>{texts.wentInto}</h3>

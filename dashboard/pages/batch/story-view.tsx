@@ -1,8 +1,8 @@
 import { useSignal } from '@preact/signals';
 import type { Batch } from '../../../shared/wire/batch.ts';
 import type { BatchEntry } from '../../../shared/wire/entries.ts';
+import { mayAt } from '../../forwarded.ts';
 import { idHref } from '../../route.ts';
-import { may } from '../../session.ts';
 import { BATCH } from '../../texts/batch.ts';
 import { isToSee, missingName, STAGE_NAMES, toSee } from '../../texts/live.ts';
 import { duration } from '../../units.ts';
@@ -178,7 +178,7 @@ function ItemView({
         <span class="quiet"> ({texts.corrected})</span>
       ) : (
         entry.what.kind !== 'photograph' &&
-        may('work') && (
+        mayAt('work', batch.site) && (
           <>
             {' '}
             <button

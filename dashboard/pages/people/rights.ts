@@ -38,7 +38,7 @@ export function noteSaid(note: AccessNote): string {
     case 'access-changed': {
       const { by, kind, name, may } = note;
       if (may === null) return texts[`${kind}Gone`](by, name);
-      return texts[kind](by, name, kind === 'device' ? may : rightsFrom(may));
+      return texts[kind](by, name, kind === 'device' || kind === 'forwarder' ? may : rightsFrom(may));
     }
   }
 }

@@ -22,6 +22,7 @@ const ALTITUDE = 'site.altitudeM';
 /** Vessels that a batch can be opened in. */
 const freeVessels = (): Vessel[] =>
   [...(vessels.value?.values() ?? [])]
+    .filter(({ forwarded }) => forwarded === undefined)
     .filter(({ batch, role }) => batch === null && role === 'reactor')
     .sort((a, b) => keyOf(a).localeCompare(keyOf(b)));
 

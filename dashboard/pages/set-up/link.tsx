@@ -1,7 +1,7 @@
 import { useSignal } from '@preact/signals';
 import type { ComponentChildren } from 'preact';
+import { mayAt } from '../../forwarded.ts';
 import { elapsedMs } from '../../link.ts';
-import { may } from '../../session.ts';
 import { heardAt, isLive, now, speed } from '../../store.ts';
 import { SET_UP } from '../../texts/set-up.ts';
 import { duration } from '../../units.ts';
@@ -121,7 +121,7 @@ export function Link({
   return (
     <>
       <LinkTest />
-      {may('work') && sites.map((site) => <Warn key={site} site={site} />)}
+      {sites.map((site) => mayAt('work', site) && <Warn key={site} site={site} />)}
       {health === undefined ? (
         <p class="quiet">{SET_UP.loading}</p>
       ) : (
@@ -129,6 +129,13 @@ export function Link({
       )}
     </>
   );
+}
+
+/** Up to when the centre has what a site is like, or why it does not go over. */
+function forwardWords({ site, pictureAt, because }: NonNullable<Health['forward']>['sites'][number]): string {
+  const until = pictureAt === null ? null : when(pictureAt, 'second');
+  if (because !== null) return texts.notForwarded(site, because, until);
+  return until === null ? texts.notYetForwarded(site) : texts.forwarded(site, until);
 }
 
 function HealthRows({
@@ -140,6 +147,7 @@ function HealthRows({
   clock: daemonClock,
   backup,
   reach,
+  forward,
   oldestUnstoredMs,
   askedMs,
 }: Health & { askedMs: number }) {
@@ -170,6 +178,11 @@ function HealthRows({
       <Row name={rows.reach} bad={reach?.works !== true}>
         {reach === null ? texts.reachNobody : reach.works ? texts.reachWorks : reach.because}
       </Row>
+      {forward?.sites.map((site) => (
+        <Row key={site.site} name={rows.forward} bad={site.because !== null}>
+          {forwardWords(site)}
+        </Row>
+      ))}
       <Row name={rows.version}>{version}</Row>
     </dl>
   );

@@ -4,6 +4,7 @@ import type { SiteBody } from '../../../shared/wire/api.ts';
 import type { SiteAnswer } from '../../../shared/wire/set-up.ts';
 import { readingTopic } from '../../../shared/wire/topics.ts';
 import { putSite } from '../../api.ts';
+import { mayAt } from '../../forwarded.ts';
 import { typedAltitudeM } from '../../height.ts';
 import { may } from '../../session.ts';
 import { heightUnit } from '../../settings.ts';
@@ -144,7 +145,7 @@ function Place({ place, onChanged }: { place: SiteAnswer; onChanged: () => unkno
             }.`}
       </p>
       <p class="quiet">{tested === null ? texts.neverTested : texts.tested(when(tested.at), tested.by)}.</p>
-      {!may('keep') ? null : open.value ? (
+      {!mayAt('keep', site) ? null : open.value ? (
         <PlaceForm
           site={site}
           submit={texts.save}

@@ -2,6 +2,7 @@ import { useSignal } from '@preact/signals';
 import { useId } from 'preact/hooks';
 import type { Vessel } from '../../../shared/wire/api.ts';
 import type { Role } from '../../../shared/wire/names.ts';
+import { mayAt } from '../../forwarded.ts';
 import { vesselHref } from '../../route.ts';
 import { may } from '../../session.ts';
 import { later, refetch, vessels } from '../../store.ts';
@@ -114,7 +115,7 @@ function OneVessel({ vessel }: { vessel: Vessel }) {
         {ROLE_NAMES[vessel.role]}, {batch === null ? texts.free : texts.inBatch(batchName ?? '')}
         {methanolPresent && `; ${texts.methanol}`}
       </p>
-      {may('work') && (
+      {mayAt('work', vessel.site) && (
         <form
           class="inline"
           onSubmit={(event) => {
@@ -128,7 +129,7 @@ function OneVessel({ vessel }: { vessel: Vessel }) {
           </button>
         </form>
       )}
-      {may('work') && batch === null && methanolPresent && (
+      {mayAt('work', vessel.site) && batch === null && methanolPresent && (
         <div class="actions">
           {sure.value ? (
             <>

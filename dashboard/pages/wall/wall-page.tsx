@@ -13,6 +13,7 @@ import { PriorityMark } from '../../views/alarms.tsx';
 import { Scale } from '../../views/scale.tsx';
 import { Behind, Counted, Direction, Headline, Mixing, Way } from '../../views/vessel-state.tsx';
 import { clock, when } from '../../views/words.ts';
+import { AsOf } from '../forwarded/as-of.tsx';
 import type { PageOf } from '../pages.ts';
 import { keepAwake } from './keep-awake.ts';
 import './wall.css';
@@ -54,6 +55,7 @@ function Wall({ vessel }: { vessel: Vessel }) {
       <Scale vessel={vessel} />
       <div class="wall-said">
         <h1>{WALL_TEXTS.title(vessel.vessel, vessel.site)}</h1>
+        {vessel.forwarded !== undefined && <AsOf forwarded={vessel.forwarded} />}
         <Headline vessel={vessel} />
         <Direction vessel={vessel} />
         {/* Where something is wrong, that and what to do comes before all that goes well. */}

@@ -22,6 +22,7 @@ test('health says that all is well', async () => {
     backup: null,
     access: { readable: true, because: null },
     reach: null,
+    forward: null,
     oldestUnstoredMs: null,
   });
 });
@@ -163,6 +164,8 @@ const CALLS = [
   'GET /api/v1/batches/{id}/record',
   'GET /api/v1/batches/{id}/run',
   'GET /api/v1/devices',
+  'GET /api/v1/forwarded',
+  'GET /api/v1/forwarded/{site}',
   'GET /api/v1/health',
   'GET /api/v1/lots',
   'GET /api/v1/lots/{id}',
@@ -211,6 +214,9 @@ const CALLS = [
   'POST /api/v1/vessels/{vessel}/alone',
   'POST /api/v1/vessels/{vessel}/alone/answer',
   'POST /api/v1/vessels/{vessel}/readings',
+  'PUT /api/v1/forwarded/{site}/photographs/{sha256}',
+  'PUT /api/v1/forwarded/{site}/picture',
+  'PUT /api/v1/forwarded/{site}/seals/{from}',
   'PUT /api/v1/people/{name}',
   'PUT /api/v1/publishers/{name}',
   'PUT /api/v1/reach',
@@ -248,7 +254,11 @@ test('the OpenAPI document is of 3.1, has every call, and each says what it take
     for (const parameter of parameters) expect(parameter.schema, call).toBeTypeOf('object');
     for (const parameter of declared) expect(parameter.required).toBe(true);
     if (/^(PUT|POST)/.test(call)) {
-      const type = call.endsWith('/photographs') ? 'image/jpeg' : 'application/json';
+      const type = /\/photographs(\/|$)/.test(call)
+        ? 'image/jpeg'
+        : call.endsWith('/seals/{from}')
+          ? 'application/octet-stream'
+          : 'application/json';
       expect(requestBody.content[type].schema, call).toBeTypeOf('object');
     }
     const fine = Object.entries<AnyJson>(responses).filter(([status]) => status.startsWith('2'));

@@ -176,7 +176,9 @@ test('a store of version 4 gets room for pictures, and goes on', async () => {
   await made.close();
   const database = new Database(join(dir, 'store.db'));
   // All that the versions after it add.
-  database.exec('DROP TABLE photograph; ALTER TABLE site DROP COLUMN deeds');
+  database.exec(
+    'DROP TABLE photograph; DROP TABLE forwarded_photograph; ALTER TABLE site DROP COLUMN came_without; ALTER TABLE site DROP COLUMN deeds',
+  );
   database.pragma('user_version = 4');
   database.close();
 

@@ -237,9 +237,10 @@ describe('a write', () => {
         lastPosition: 2,
         judged: { position: 2, atMs: 60 },
         snapshot: { position: 2, state: '{"n":2}' },
+        isForwarded: false,
         isAsWritten: true,
       },
-      { site: other, lastPosition: 1, judged: null, snapshot: null, isAsWritten: true },
+      { site: other, lastPosition: 1, judged: null, snapshot: null, isForwarded: false, isAsWritten: true },
     ]);
   });
 
