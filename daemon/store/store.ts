@@ -333,6 +333,8 @@ export class StoreError extends Error {
     | 'store-not-ours'
     | 'store-older'
     | 'store-newer'
+    /** The program runs on a Node.js that its database driver cannot be trusted with. */
+    | 'node-unfit'
     | 'store-write-failed'
     | 'store-changed'
     | 'store-closed';

@@ -13,6 +13,20 @@ const CACHE_KIB = 2000;
 /** `PRAGMA synchronous`: each commit waits until the write-ahead log is on the disk. */
 const SYNCHRONOUS_FULL = 2;
 
+/**
+ * The driver is built on a part of Node.js (`node::ObjectWrap`) that aborts the whole process from 24 on whenever a
+ * statement is tidied up outside of a call: seen with 24.21 and better-sqlite3 12.11. Its next version does not run on 20.
+ */
+const NEWEST_NODE = 22;
+
+export function refuseUnfitNode(version: string): void {
+  if (Number.parseInt(version, 10) > NEWEST_NODE)
+    throw new StoreError(
+      'node-unfit',
+      `Node.js ${version} would end this daemon at any moment, by its database driver: run it with Node.js 20 or 22`,
+    );
+}
+
 export const databasePath = (dir: string): string => join(dir, 'store.db');
 
 /** The one connection that may write, and the lock that keeps it the only one. */
@@ -24,7 +38,7 @@ export interface WritableDatabase {
 /**
  * Opens the store in a folder for writing; makes the folder and the database where there is none.
  * Throws a `StoreError`: `store-unwritable`, `store-in-use`, `store-not-ours` (or damaged), `store-newer`,
- * `store-write-failed`.
+ * `store-write-failed`, `node-unfit`.
  */
 export function openWritable(dir: string): WritableDatabase {
   let lock: Database.Database | undefined;
@@ -34,6 +48,7 @@ export function openWritable(dir: string): WritableDatabase {
     lock?.close();
   };
   try {
+    refuseUnfitNode(process.versions.node);
     makeFolder(dir);
     lock = takeLock(join(dir, 'lock'));
     const path = databasePath(dir);
