@@ -4,6 +4,7 @@ import { join } from 'node:path';
 import { setTimeout as wait } from 'node:timers/promises';
 import { beforeEach, expect, onTestFinished, test } from 'vitest';
 import { openAccess } from '../../daemon/commands/open-access.ts';
+import type { ProbeClock } from '../../probe/clock.ts';
 import { probeSchema } from '../../probe/configuration.ts';
 import { startProbe } from '../../probe/probe.ts';
 import { Api, eventually } from '../support/api.ts';
@@ -210,7 +211,7 @@ test('two probes of one name are told apart from a bad network', async () => {
 });
 
 /** A probe in this process on a clock that the test moves on, looking once a second. */
-async function startOnClock(port: number, clock: ManualClock) {
+async function startOnClock(port: number, clock: ProbeClock) {
   const said: string[] = [];
   const log = { info: (text: string) => void said.push(text), warn: (text: string) => void said.push(text) };
   const parsed = probeSchema.parse(configuration(port, { everySeconds: 1 }));
@@ -225,13 +226,13 @@ async function startOnClock(port: number, clock: ManualClock) {
 }
 
 test('ten minutes without a link, a reading a second: all come afterwards, with their own times', async () => {
-  const daemon = await startHere({ data: freshData() });
+  // The daemon's, too: the probe goes by its own only where they agree.
+  const clock = new ManualClock(Date.UTC(2026, 2, 2));
+  const daemon = await startHere({ data: freshData(), clock });
   onTestFinished(daemon.close);
   const api = new Api(daemon.httpPort);
   const relay = await startRelay(daemon.mqttPort!);
   onTestFinished(relay.stop);
-  // Long enough ago that nothing is ahead of the daemon's clock.
-  const clock = new ManualClock(Date.now() - 3_600_000);
   const startMs = clock.wallMs();
   const { says } = await startOnClock(relay.port, clock);
   const celsiusAt = (second: number) => 40 + (second % 80) / 8;
@@ -301,6 +302,47 @@ test('a machine whose clock is in 1970 goes by the daemon’s, also for what it 
   // In a time of the daemon's: the newest reading was just now.
   expect(Math.abs(t.at(-1)! - Date.now())).toBeLessThan(25_000);
   expect(await api.refused()).toEqual([]);
+});
+
+test.for([
+  ['2 h behind, as where a system began with a time that it had saved,', -2],
+  ['2 h ahead', 2],
+] as const)('a machine whose clock is %s goes by the daemon’s until it is set', async ([, hours]) => {
+  const clock = new ManualClock(Date.UTC(2026, 2, 2));
+  const daemon = await startHere({ data: freshData(), clock });
+  onTestFinished(daemon.close);
+  const api = new Api(daemon.httpPort);
+  const away = hours * 3_600_000;
+  const own: ProbeClock = {
+    wallMs: () => clock.wallMs() + wrongMs,
+    monotonicMs: () => clock.monotonicMs(),
+    after: (ms, call) => clock.after(ms, call),
+  };
+  let wrongMs = away;
+  const { says } = await startOnClock(daemon.mqttPort!, own);
+  await says(/publishing to/);
+  for (let i = 0; i < 20; i++) {
+    clock.advance(1000);
+    await wait(50);
+  }
+  await says(/goes by the daemon/);
+  /** Resolves once a reading with this time is stored. */
+  const nextIs = async (atMs: number) =>
+    eventually(
+      () => api.raw('home:r1'),
+      ({ t }) => t.includes(atMs),
+    );
+  clock.advance(1000);
+  await nextIs(clock.wallMs());
+  // It is set, though not to the second: its own holds from then on.
+  wrongMs = 7000;
+  clock.advance(1000);
+  await nextIs(clock.wallMs() + 7000);
+  for (let i = 0; i < 6; i++) {
+    clock.advance(1000);
+    await wait(50);
+  }
+  await says(/goes by its own/);
 });
 
 test('by way of Mosquitto: presence, and a broker that was away', async () => {
