@@ -30,7 +30,10 @@ export interface ProbeOptions {
 }
 
 export interface Probe {
-  /** Stops: what is not acknowledged by then is kept for the next start. */
+  /**
+   * Stops: what is not acknowledged by then is kept for the next start. What waits for a time that nobody knows is lost,
+   * and the log says how many.
+   */
   close(): Promise<void>;
 }
 
@@ -71,12 +74,19 @@ export async function startProbe({ configuration, root, clock, log }: ProbeOptio
   const time = new TimeOfDay(clock, log);
   const looked = lookedAt(configuration, openSources(configuration.sources, root, clock), clock);
   let untimed: Untimed[] = [];
+  /** Dropped since readings wait for a time. */
+  let dropped = 0;
   let isClosed = false;
 
   const sendTimed = () => {
     const timed = untimed;
     if (timed.length === 0 || time.at(clock.monotonicMs()) === null) return;
     untimed = [];
+    if (dropped > 0)
+      log.warn(
+        `the time is known: ${dropped} readings that waited for it were dropped, ${timed.length} go out`,
+      );
+    dropped = 0;
     for (const { to, value, seq, monotonicMs } of timed)
       outbox.take({ to, value, seq, atMs: time.at(monotonicMs)! });
   };
@@ -86,7 +96,14 @@ export async function startProbe({ configuration, root, clock, log }: ProbeOptio
       throw new SourceTrouble(`${one.source.place} × scale + offset is no number`);
     const monotonicMs = clock.monotonicMs() - ageMs;
     untimed.push({ to: one.to, value: scaled, seq: numbers.next(one.to), monotonicMs });
-    if (untimed.length > MOST_UNTIMED) untimed.shift();
+    if (untimed.length > MOST_UNTIMED) {
+      untimed.shift();
+      if (dropped === 0)
+        log.warn(
+          `${MOST_UNTIMED} readings wait for a time: the oldest ones are dropped from here on; set this machine’s clock (timedatectl set-time)`,
+        );
+      dropped++;
+    }
     sendTimed();
   };
   const look = async (one: Looked) => {
@@ -134,6 +151,10 @@ export async function startProbe({ configuration, root, clock, log }: ProbeOptio
         timer?.cancel();
         source.close();
       }
+      if (untimed.length > 0)
+        log.warn(
+          `${untimed.length + dropped} readings are lost: nobody knew what time it was when they were read; set this machine’s clock before the next start (timedatectl set-time)`,
+        );
       await outbox.close(GOODBYE_MS);
       await link.close();
       await spool.close();
