@@ -1,3 +1,4 @@
+import { LONGEST_NAME, nameFrom } from '../shared/wire/name-from.ts';
 import type { SourceConfiguration } from './configuration.ts';
 import { findCounters } from './sources/counter.ts';
 import { findHwmon } from './sources/hwmon.ts';
@@ -9,24 +10,24 @@ import type { Chip } from './sources/sysfs.ts';
 /** A source without what has a default. */
 type Proposed = Record<string, string | number> & { kind: SourceConfiguration['kind']; channel: string };
 
-const LONGEST_NAME = 40;
-/** A channel that no rule reads for whatever a machine has besides: a person gives it the right one. */
+/** Inputs of `iio` that are for the air's pressure. */
 const BAROMETERS = /^in_pressure$/;
 
 /**
  * What is connected, with a name proposed for each: those that the rules know where there is little doubt (a 1-Wire
  * thermometer is in the liquid, a barometer is for the air, the first counter is the stirrer), else one that says where
- * it comes from. Pins cannot be found: nobody can see what hangs on them.
+ * it comes from, which no rule reads: a person gives it the right one. Pins cannot be found: nobody can see what hangs on them.
  */
 export async function findSources(root: string): Promise<Proposed[]> {
   const names = new Names();
   const found: Proposed[] = [];
   for (const id of await findOneWire(root))
     found.push({ kind: 'one-wire', id, channel: names.take('liquid-temperature') });
-  for (const { chip, count } of await findCounters(root))
+  const counters = await findCounters(root);
+  for (const { chip, count } of counters)
     found.push({
       kind: 'counter',
-      ...placeOf(chip),
+      ...placeOf(chip, counters),
       count,
       pulsesPerUnit: 1,
       channel: names.take('stirrer-speed', `${chip.name}-${count}`),
@@ -35,15 +36,7 @@ export async function findSources(root: string): Promise<Proposed[]> {
   for (const { chip, input } of iio) {
     const own = `${chip.name}-${input.replace(/^in_/, '').replace(/^temp\b/, 'temperature')}`;
     const channel = BAROMETERS.test(input) ? names.take('ambient-pressure', own) : names.take(own);
-    found.push({
-      kind: 'iio',
-      ...placeOf(
-        chip,
-        iio.map((one) => one.chip),
-      ),
-      input,
-      channel,
-    });
+    found.push({ kind: 'iio', ...placeOf(chip, iio), input, channel });
   }
   for (const port of await findSerial(root))
     found.push({ kind: 'serial', port, channel: names.take('serial') });
@@ -51,22 +44,19 @@ export async function findSources(root: string): Promise<Proposed[]> {
   for (const { chip, input, label } of hwmon)
     found.push({
       kind: 'hwmon',
-      ...placeOf(
-        chip,
-        hwmon.map((one) => one.chip),
-      ),
+      ...placeOf(chip, hwmon),
       input,
       channel: names.take(`${chip.name}-${label}`),
     });
   return found;
 }
 
-/** With the device where other chips have the same name. */
+/** With the device where another chip of those found has the same name. */
 function placeOf(
   { name, device, folder }: Chip,
-  all: readonly Chip[] = [],
+  all: readonly { chip: Chip }[],
 ): { chip: string; device?: string } {
-  const isAlone = all.every((one) => one.folder === folder || one.name !== name);
+  const isAlone = all.every(({ chip }) => chip.folder === folder || chip.name !== name);
   return isAlone ? { chip: name } : { chip: name, device };
 }
 
@@ -76,7 +66,7 @@ class Names {
 
   /** The wanted name; where it is taken the other one, else the wanted one with a number: `liquid-temperature-2`. */
   take(wanted: string, other?: string): string {
-    const plain = asName(wanted);
+    const plain = nameFrom(wanted) ?? 'sensor';
     if (this.#taken.has(plain) && other !== undefined) return this.take(other);
     let name = plain;
     for (let i = 2; this.#taken.has(name); i++) {
@@ -87,11 +77,3 @@ class Names {
     return name;
   }
 }
-
-const asName = (text: string): string =>
-  text
-    .toLowerCase()
-    .replace(/[^a-z0-9]+/g, '-')
-    .replace(/^-+/, '')
-    .slice(0, LONGEST_NAME)
-    .replace(/-+$/, '') || 'sensor';

@@ -14,7 +14,7 @@ import { Spool } from './spool.ts';
 
 /** Readings without a time wait in memory; a machine that never learns it would fill it. */
 const MOST_UNTIMED = 10_000;
-/** A clock so far from the daemon's is told of, ms: readings 60 s ahead are refused. */
+/** A clock so far from the daemon's is told of and not gone by, ms: readings 60 s ahead are refused. */
 const APART_MS = 30_000;
 /** A source that gives nothing for so long, and for five looks, is told of, ms. */
 const SILENT_MS = 30_000;
@@ -30,7 +30,10 @@ export interface ProbeOptions {
 }
 
 export interface Probe {
-  /** Stops: what is not acknowledged by then is kept for the next start. */
+  /**
+   * Stops: what is not acknowledged by then is kept for the next start. What waits for a time that nobody knows is lost,
+   * and the log says how many.
+   */
   close(): Promise<void>;
 }
 
@@ -71,12 +74,19 @@ export async function startProbe({ configuration, root, clock, log }: ProbeOptio
   const time = new TimeOfDay(clock, log);
   const looked = lookedAt(configuration, openSources(configuration.sources, root, clock), clock);
   let untimed: Untimed[] = [];
+  /** Dropped since readings wait for a time. */
+  let dropped = 0;
   let isClosed = false;
 
   const sendTimed = () => {
     const timed = untimed;
     if (timed.length === 0 || time.at(clock.monotonicMs()) === null) return;
     untimed = [];
+    if (dropped > 0)
+      log.warn(
+        `the time is known: ${dropped} readings that waited for it were dropped, ${timed.length} go out`,
+      );
+    dropped = 0;
     for (const { to, value, seq, monotonicMs } of timed)
       outbox.take({ to, value, seq, atMs: time.at(monotonicMs)! });
   };
@@ -86,7 +96,14 @@ export async function startProbe({ configuration, root, clock, log }: ProbeOptio
       throw new SourceTrouble(`${one.source.place} × scale + offset is no number`);
     const monotonicMs = clock.monotonicMs() - ageMs;
     untimed.push({ to: one.to, value: scaled, seq: numbers.next(one.to), monotonicMs });
-    if (untimed.length > MOST_UNTIMED) untimed.shift();
+    if (untimed.length > MOST_UNTIMED) {
+      untimed.shift();
+      if (dropped === 0)
+        log.warn(
+          `${MOST_UNTIMED} readings wait for a time: the oldest ones are dropped from here on; set this machine’s clock (timedatectl set-time)`,
+        );
+      dropped++;
+    }
     sendTimed();
   };
   const look = async (one: Looked) => {
@@ -134,6 +151,10 @@ export async function startProbe({ configuration, root, clock, log }: ProbeOptio
         timer?.cancel();
         source.close();
       }
+      if (untimed.length > 0)
+        log.warn(
+          `${untimed.length + dropped} readings are lost: nobody knew what time it was when they were read; set this machine’s clock before the next start (timedatectl set-time)`,
+        );
       await outbox.close(GOODBYE_MS);
       await link.close();
       await spool.close();
@@ -161,14 +182,20 @@ function lookedAt(
 }
 
 /**
- * What time it was at a moment of the monotonic clock. A small computer without a battery begins in 1970: until its
- * clock is set, the daemon's beat says what time it is.
+ * What time it was at a moment of the monotonic clock. A small computer without a battery begins in 1970, or where its
+ * system last saved the time, or at the system's build time: minutes to years behind. So wherever this machine's clock
+ * is far from the one of the daemon's beat, the daemon's holds.
  */
 class TimeOfDay {
   readonly #clock: ProbeClock;
   readonly #log: Log;
   /** Epoch ms at 0 of the monotonic clock, as the daemon has it. */
   #daemonsZeroMs: number | null = null;
+  /**
+   * Whether the clocks were apart at the last beat. Looked at there alone: a laptop that slept has a right clock and a
+   * monotonic one that stood still.
+   */
+  #isApart = false;
   #told = '';
 
   constructor(clock: ProbeClock, log: Log) {
@@ -179,8 +206,13 @@ class TimeOfDay {
   /** Epoch ms, whole; null while nobody knows. */
   at(monotonicMs: number): number | null {
     const wallMs = this.#clock.wallMs();
-    if (isSet(wallMs)) return Math.round(wallMs - (this.#clock.monotonicMs() - monotonicMs));
-    if (this.#daemonsZeroMs !== null) return Math.round(this.#daemonsZeroMs + monotonicMs);
+    const nowMs = this.#clock.monotonicMs();
+    const zeroMs = this.#daemonsZeroMs;
+    // One that was apart and is no longer was set since.
+    const isOwn =
+      isSet(wallMs) && (zeroMs === null || !this.#isApart || Math.abs(wallMs - zeroMs - nowMs) <= APART_MS);
+    if (isOwn) return Math.round(wallMs - (nowMs - monotonicMs));
+    if (zeroMs !== null) return Math.round(zeroMs + monotonicMs);
     this.#tell(
       'this machine’s clock is not set: readings wait in memory until it is, or until a daemon says what time it is; let the machine reach a time server, or set it (timedatectl set-time)',
     );
@@ -189,16 +221,23 @@ class TimeOfDay {
 
   /** A daemon says what time it is. */
   heard(atMs: number): void {
+    // Its own clock may not be set either.
+    if (!isSet(atMs)) return;
     this.#daemonsZeroMs = atMs - this.#clock.monotonicMs();
     const wallMs = this.#clock.wallMs();
     const aheadMs = wallMs - atMs;
+    this.#isApart = Math.abs(aheadMs) > APART_MS;
     if (!isSet(wallMs))
       this.#tell('this machine’s clock is not set: it goes by the daemon’s; set it (timedatectl set-time)');
-    else if (Math.abs(aheadMs) <= APART_MS) this.#told = '';
-    else
+    else if (this.#isApart)
       this.#tell(
-        `this machine’s clock is ${Math.round(Math.abs(aheadMs) / 1000)} s ${aheadMs > 0 ? 'ahead of' : 'behind'} the daemon’s: readings more than 60 s ahead are refused, old ones warn late; set it on both machines (timedatectl)`,
+        `this machine’s clock is ${Math.round(Math.abs(aheadMs) / 1000)} s ${aheadMs > 0 ? 'ahead of' : 'behind'} the daemon’s: it goes by the daemon’s; look which of them is right, and set the other (timedatectl)`,
       );
+    else {
+      if (this.#told !== '')
+        this.#log.info('this machine’s clock agrees with the daemon’s: it goes by its own');
+      this.#told = '';
+    }
   }
 
   #tell(text: string): void {

@@ -11,6 +11,8 @@ const QUIET_GAPS = 5;
 const LONGEST_MS = 3_600_000;
 /** One that sent, and sent again after another had: a device that connects anew under another name never does. */
 const RETURNS = 2;
+/** Of a sender known from before a restart: how long it waits between two messages shows once it has sent two more. */
+const NOT_HEARD_YET = Number.POSITIVE_INFINITY;
 /** Of one channel; beyond, the one that was silent the longest is forgotten. */
 const MOST_SENDERS = 8;
 const LOOK_MS = 1000;
@@ -52,7 +54,7 @@ export class SharedChannels {
     this.#recorder = parts.recorder;
     this.#arrivals = parts.arrivals;
     this.#clock = parts.clock;
-    // What was so before a restart ends like any other, if they do not go on.
+    // What was so before a restart ends like any other, if they do not go on; until they send, after the longest time.
     const lastMs = this.#clock.monotonicMs();
     for (const { site, state } of parts.watch.sites())
       for (const { name: vessel, senders } of Object.values(state.vessels))
@@ -61,7 +63,9 @@ export class SharedChannels {
             site,
             vessel,
             channel,
-            senders: new Map(noted.map((sender) => [sender, { lastMs, gapMs: 0, turns: RETURNS }])),
+            senders: new Map(
+              noted.map((sender) => [sender, { lastMs, gapMs: NOT_HEARD_YET, turns: RETURNS }]),
+            ),
             last: '',
             noted,
           });
@@ -81,7 +85,7 @@ export class SharedChannels {
     const isTurn = shared.last !== sender;
     shared.last = sender;
     if (known !== undefined) {
-      known.gapMs = nowMs - known.lastMs;
+      known.gapMs = known.gapMs === NOT_HEARD_YET ? null : nowMs - known.lastMs;
       known.lastMs = nowMs;
       if (!isTurn) return;
       known.turns++;

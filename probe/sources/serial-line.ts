@@ -19,8 +19,8 @@ export interface Line {
 }
 
 /**
- * The newest line that comes in on a serial port. Several sources may look at one port. It opens itself at a look, and
- * again at the next one after the device was pulled out.
+ * The lines that come in on a serial port, handed to every source that reads it. It opens itself at a look, and again at
+ * the next one after the device was pulled out.
  */
 export class SerialLine {
   readonly #port: string;
@@ -28,7 +28,7 @@ export class SerialLine {
   readonly #clock: ProbeClock;
   #stream: ReadStream | null = null;
   #opening: Promise<void> | null = null;
-  #newest: Line | null = null;
+  readonly #readers: ((line: Line) => void)[] = [];
   /** The line that is coming in. */
   #rest = '';
   /** Whether its beginning was seen: of one that was under way when the port was opened, 54.2 may be left as 4.2. */
@@ -42,15 +42,18 @@ export class SerialLine {
     this.#clock = clock;
   }
 
-  /** The newest line, null where none came since the port was opened. @throws SourceTrouble */
-  async newest(): Promise<Line | null> {
-    if (this.#stream === null) {
-      this.#opening ??= this.#open().finally(() => {
-        this.#opening = null;
-      });
-      await this.#opening;
-    }
-    return this.#newest;
+  /** Calls with each whole line that is not empty. */
+  onLine(reader: (line: Line) => void): void {
+    this.#readers.push(reader);
+  }
+
+  /** Resolves while the port is open; opens it where it is not. @throws SourceTrouble */
+  async opened(): Promise<void> {
+    if (this.#stream !== null) return;
+    this.#opening ??= this.#open().finally(() => {
+      this.#opening = null;
+    });
+    await this.#opening;
   }
 
   close(): void {
@@ -110,14 +113,16 @@ export class SerialLine {
       this.#rest = '';
       this.#isWhole = false;
     }
-    const text = lines.findLast((line) => line.trim() !== '');
-    if (text !== undefined) this.#newest = { text: text.trim(), monotonicMs: this.#clock.monotonicMs() };
+    const monotonicMs = this.#clock.monotonicMs();
+    for (const line of lines) {
+      const text = line.trim();
+      if (text !== '') for (const reader of this.#readers) reader({ text, monotonicMs });
+    }
   }
 
   #drop(): void {
     const stream = this.#stream;
     this.#stream = null;
-    this.#newest = null;
     this.#rest = '';
     this.#isWhole = false;
     stream?.destroy();

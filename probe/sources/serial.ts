@@ -16,21 +16,38 @@ const DECIMAL = /^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$/;
 
 /**
  * A number that a device prints on a serial line: a line is the number itself, or JSON that has it at `path` (`value`
- * unless said otherwise), or whatever `pattern` finds it in. The newest line since the last look counts; a device that
- * prints nothing gives nothing. With a pattern, lines that do not fit it belong to something else and are passed over.
+ * unless said otherwise), or whatever `pattern` finds it in. The newest line since the last look that fits counts,
+ * whatever came after it: a device may print several lines a round, each of them another source's. One that prints
+ * nothing gives nothing. With a pattern, lines that do not fit it are passed over; without, they are trouble where no
+ * line fitted since the last look.
  */
 export function serial({ port, pattern, path }: SerialPlace, line: SerialLine, clock: ProbeClock): Source {
   const fits = pattern === undefined ? undefined : new RegExp(pattern);
-  let lookedMs = Number.NEGATIVE_INFINITY;
+  let newest: { value: number; monotonicMs: number } | null = null;
+  let trouble: SourceTrouble | null = null;
+  line.onLine(({ text, monotonicMs }) => {
+    try {
+      const value = fits === undefined ? inLine(text, path, port) : inPattern(text, fits, port);
+      if (value !== null) newest = { value, monotonicMs };
+    } catch (error) {
+      if (!(error instanceof SourceTrouble)) throw error;
+      trouble = error;
+    }
+  });
+  const taken = (): { value: number; monotonicMs: number } | null => {
+    const [found, why] = [newest, trouble];
+    newest = null;
+    trouble = null;
+    if (found === null && why !== null) throw why;
+    return found;
+  };
   return {
     place: `serial ${port}${path === undefined ? '' : ` ${path}`}`,
     unit: '',
     read: async () => {
-      const newest = await line.newest();
-      if (newest === null || newest.monotonicMs <= lookedMs) return null;
-      lookedMs = newest.monotonicMs;
-      const value = fits === undefined ? inLine(newest.text, path, port) : inPattern(newest.text, fits, port);
-      return value === null ? null : { value, ageMs: clock.monotonicMs() - newest.monotonicMs };
+      await line.opened();
+      const found = taken();
+      return found && { value: found.value, ageMs: clock.monotonicMs() - found.monotonicMs };
     },
     close: () => line.close(),
   };

@@ -2,6 +2,7 @@ import { intervalMs } from '../engine/channels.ts';
 import { POWER_UP_C } from '../engine/soundness.ts';
 import type { RuleMemory, VesselState } from '../engine/state.ts';
 import { formatTemperature } from '../units/temperature.ts';
+import { channelKind, isLiquidTemperature } from '../wire/names.ts';
 import { clear, type Rule, type Sight, type Verdict } from './rule.ts';
 
 /** So many jumps between the same two readings are no loose plug, which goes anywhere. Ours, no source. */
@@ -49,11 +50,16 @@ export const twoDevices: Rule = {
       senders == null
         ? `The readings of ${channel} hop to and fro between ${between}: two devices seem to send to it.`
         : `More than one device sends to ${channel}: ${senders}.${between === null ? '' : ` The readings hop between ${between}.`}`;
-    const todo = `Give one of them another channel in its topic (a second probe of this vessel: liquid-temperature-2), or its own vessel; or switch it off.`;
-    return {
-      because,
-      todo: methanol ? `Until then go by the warmer reading, or measure another way. ${todo}` : todo,
-    };
+    const channels = String(channel).split(SEPARATOR);
+    // A second stirrer is no second probe, and neither of two speeds is the safe one to go by.
+    const another = channels.some(isLiquidTemperature)
+      ? ' (a second probe of this vessel: liquid-temperature-2)'
+      : '';
+    const until = channels.every((name) => channelKind(name) === 'temperature')
+      ? 'Until then go by the warmer reading, or measure another way.'
+      : 'Until then measure another way.';
+    const todo = `Give one of them another channel in its topic${another}, or its own vessel; or switch it off.`;
+    return { because, todo: methanol ? `${until} ${todo}` : todo };
   },
 };
 

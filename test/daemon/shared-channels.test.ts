@@ -81,9 +81,39 @@ test('after a restart it stands on as the same alarm, and ends if the two do not
   const daemon = await runDaemon({ data, clock });
   const [again] = (await shared(daemon)) as [Alarm];
   expect(again).toMatchObject({ id, standing: true });
-  clock.advance(119_000);
+  // How long they usually wait is not known any more.
+  clock.advance(3_599_000);
   expect(await shared(daemon)).toMatchObject([{ id, standing: true }]);
   clock.advance(2000);
+  await patiently(async () => expect(await shared(daemon)).toMatchObject([{ id, standing: false }]));
+});
+
+test('two that send every five minutes stand on over a restart as the same alarm, until one is silent', async () => {
+  const before = await runDaemon({ data, clock });
+  const connect = async (to: RunningDaemon) =>
+    [await device(to, { clientId: 'shed-1' }), await device(to, { clientId: 'shed-2' })] as const;
+  /** Seconds from one message to the next, each of the other one. */
+  const send = async (to: RunningDaemon, clients: readonly MqttClient[], ...afterSeconds: number[]) => {
+    const said: unknown[] = [];
+    for (const [i, seconds] of afterSeconds.entries()) {
+      clock.advance(1000 * seconds);
+      await clients[i % 2]!.publishAsync(TOPIC, '21', { qos: 1 });
+      said.push(...(await shared(to)).map(({ id, standing }) => [id, standing]));
+    }
+    return said;
+  };
+  await send(before, await connect(before), 150, 150, 150, 150, 150, 150);
+  await patiently(async () => expect(await shared(before)).toHaveLength(1));
+  const [{ id }] = (await shared(before)) as [Alarm];
+  await before.stop();
+  const daemon = await runDaemon({ data, clock });
+  const [one, other] = await connect(daemon);
+  // The first comes soon after the start, which says nothing of how long it waits.
+  const said = await send(daemon, [one, other], 10, 150, 150, 150, 150, 150);
+  expect(said).toEqual(Array.from({ length: 6 }, () => [id, true]));
+  // Five times five minutes from its last.
+  expect((await send(daemon, [one, one], 300, 300, 300, 300)).at(-1)).toEqual([id, true]);
+  await send(daemon, [one], 310);
   await patiently(async () => expect(await shared(daemon)).toMatchObject([{ id, standing: false }]));
 });
 

@@ -1,13 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { typedAltitudeM } from '../../dashboard/height.ts';
-import {
-  boilsThere,
-  brokerFrom,
-  nameFrom,
-  publishLine,
-  typedPressureHPa,
-} from '../../dashboard/pages/set-up/place.ts';
-import { isName } from '../../shared/wire/names.ts';
+import { boilsThere, brokerFrom, publishLine, typedPressureHPa } from '../../dashboard/pages/set-up/place.ts';
 
 describe('an altitude', () => {
   test('is taken in metres and feet, up to what the daemon takes', () => {
@@ -31,23 +24,6 @@ test('a pressure is taken within what the daemon takes', () => {
   expect(typedPressureHPa('973.1')).toBe(973.1);
   expect([typedPressureHPa('200'), typedPressureHPa('1100')]).toEqual([200, 1100]);
   for (const text of ['199.9', '1100.1', '29.9 inHg', '']) expect(typedPressureHPa(text)).toBeUndefined();
-});
-
-describe('a name', () => {
-  test.each([
-    ['Garden shed', 'garden-shed'],
-    ['  R1 ', 'r1'],
-    ['r_1', 'r-1'],
-    ['Grünes Haus', 'grunes-haus'],
-    ['--a--', 'a'],
-    [`${'a'.repeat(39)} b`, 'a'.repeat(39)],
-  ])('%j goes by %s', (text, name) => {
-    expect(nameFrom(text)).toBe(name);
-    expect(isName(name)).toBe(true);
-  });
-  test.each(['', '   ', '---', '中文'])('of %j nothing is left', (text) => {
-    expect(nameFrom(text)).toBeUndefined();
-  });
 });
 
 describe('the broker', () => {

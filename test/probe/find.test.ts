@@ -69,6 +69,26 @@ test('everything that is connected gets a name of its own, and can be read as pr
   expect(values).toEqual([22, 54.25, 21, undefined, undefined, 973, 21.3, 0.015, 30, 900, 30, 31]);
 });
 
+test('two counters of one name are told apart by their devices, and can be read as proposed', async () => {
+  tree.chip('sys/bus/counter/devices/counter0', 'interrupt-cnt', { 'count0/count': 1 }, 'counter-a');
+  tree.chip('sys/bus/counter/devices/counter1', 'interrupt-cnt', { 'count0/count': 1 }, 'counter-b');
+  const found = await findSources(tree.root);
+  expect(found.map(({ device, channel }) => [device, channel])).toEqual([
+    ['counter-a', 'stirrer-speed'],
+    ['counter-b', 'interrupt-cnt-count0'],
+  ]);
+  const clock = new ManualClock(0);
+  const sources = openSources(
+    found.map((one) => sourceSchema.parse(one)),
+    tree.root,
+    clock,
+  );
+  for (const source of sources) await source.read();
+  clock.advance(60_000);
+  tree.write('sys/bus/counter/devices/counter1/count0/count', 8);
+  expect(await Promise.all(sources.map(async (source) => (await source.read())?.value))).toEqual([0, 7]);
+});
+
 test('serial ports go by the name that stays', async () => {
   tree.write('dev/ttyUSB0', '');
   tree.write('dev/ttyACM3', '');

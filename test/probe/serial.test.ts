@@ -104,6 +104,31 @@ test('by a pattern; lines that do not fit it belong to something else', async ()
   expect(await trouble(speed!)).toMatch(/"pattern"/);
 });
 
+test('of a round of several lines each source gets its own, in whatever order they come', async () => {
+  const [device, liquid, speed, flow, plain] = await opened(
+    { pattern: 'T=(?<value>-?[0-9.]+)' },
+    { pattern: 'rpm (?<value>[0-9]+)' },
+    { path: 'flow' },
+    {},
+  );
+  for (let round = 1; round <= 5; round++) {
+    device.say(`T=9 C\nT=${50 + round} C\nrpm ${300 + round}\n${round}\n{"flow":${round / 4}}\nT= C\n`);
+    // Not before all of it is there: the last line that fits anything is that of the flow.
+    expect(
+      (
+        await eventually(
+          () => flow!.read().catch(() => null),
+          (one) => one !== null,
+          10,
+        )
+      )?.value,
+    ).toBe(round / 4);
+    expect((await liquid!.read())?.value).toBe(50 + round);
+    expect((await speed!.read())?.value).toBe(300 + round);
+    expect((await plain!.read())?.value).toBe(round);
+  }
+});
+
 test('what is no number says what it was', async () => {
   const [device, source] = await opened({});
   device.say('hello\n');

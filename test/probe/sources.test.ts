@@ -116,6 +116,36 @@ describe('an industrial I/O device', () => {
   });
 });
 
+describe('a converter’s', () => {
+  const folder = 'sys/bus/iio/devices/iio:device0';
+
+  test('differences: what they share goes by the names of both, whatever single inputs share', async () => {
+    tree.chip(folder, 'ad7793', {
+      'in_voltage0-voltage1_raw': 1000,
+      'in_voltage2-voltage3_raw': 1000,
+      'in_voltage2-voltage3_scale': 0.5,
+      'in_voltage-voltage_scale': 0.25,
+      'in_voltage-voltage_offset': -200,
+      in_voltage4_raw: 1000,
+      in_voltage_scale: 2,
+    });
+    const of = (input: string) => value({ kind: 'iio', chip: 'ad7793', input });
+    expect(await of('in_voltage0-voltage1')).toBeCloseTo(0.2, 9);
+    expect(await of('in_voltage2-voltage3')).toBeCloseTo(0.4, 9);
+    expect(await of('in_voltage4')).toBeCloseTo(2, 9);
+  });
+
+  test('raw count without a scale is no measurement', async () => {
+    tree.chip(folder, 'ad7793', { 'in_voltage0-voltage1_raw': 1000, in_voltage3_raw: 5, in_temp_raw: 300 });
+    for (const [input, wanted] of [
+      ['in_voltage0-voltage1', /neither in_voltage0-voltage1_scale nor in_voltage-voltage_scale/],
+      ['in_voltage3', /neither in_voltage3_scale nor in_voltage_scale/],
+      ['in_temp', /in_temp_scale/],
+    ] as const)
+      await expectTrouble({ kind: 'iio', chip: 'ad7793', input }, wanted);
+  });
+});
+
 describe('a counter', () => {
   const folder = 'sys/bus/counter/devices/counter0';
   const source = { kind: 'counter', chip: 'interrupt-cnt', count: 'count0', pulsesPerUnit: 2 };

@@ -4,6 +4,7 @@ import { join } from 'node:path';
 import { setTimeout as wait } from 'node:timers/promises';
 import { beforeEach, expect, onTestFinished, test } from 'vitest';
 import { openAccess } from '../../daemon/commands/open-access.ts';
+import type { ProbeClock } from '../../probe/clock.ts';
 import { probeSchema } from '../../probe/configuration.ts';
 import { startProbe } from '../../probe/probe.ts';
 import { Api, eventually } from '../support/api.ts';
@@ -62,6 +63,18 @@ const keptLines = () =>
   kept().reduce(
     (sum, name) => sum + readFileSync(join(folder, 'kept', name), 'utf8').split('\n').length - 1,
     0,
+  );
+
+/** Time and number of each reading in the kept files; a line that is being written is none yet. */
+const keptReadings = (): string[] =>
+  kept().flatMap((name) =>
+    readFileSync(join(folder, 'kept', name), 'utf8')
+      .split('\n')
+      .slice(0, -1)
+      .map((line) => {
+        const [, , atMs, seq] = JSON.parse(line);
+        return `${atMs} ${seq}`;
+      }),
   );
 
 /** Numbers without a gap but to a full thousand, which is a start after a kill; each once, in their order. */
@@ -126,16 +139,18 @@ test('with the link cut and the machine killed again and again, no reading is lo
   onTestFinished(relay.stop);
   let probe = startProbeCommand(relay.port);
   await stored(api, 5);
+  const wanted: string[] = [];
   for (let round = 0; round < 3; round++) {
     relay.unheard();
     relay.cut();
     await eventually(kept, (files) => files.length > 0);
     await wait(500);
-    // Every reading so far is on the disk: what is looked at next is lost with the machine, and nobody knows of it.
+    // What is on the disk now must come; what is looked at next is lost with the machine, and nobody knows of it.
+    const standing = keptReadings();
+    expect(standing.length).toBeGreaterThan(0);
+    wanted.push(...standing);
     probe.child.kill('SIGKILL');
     await probe.ended;
-    const files = kept();
-    expect(files.length).toBeGreaterThan(0);
     probe = startProbeCommand(relay.port);
     await wait(700);
     const { t } = await api.raw('home:r1');
@@ -146,6 +161,8 @@ test('with the link cut and the machine killed again and again, no reading is lo
   probe.child.kill('SIGTERM');
   expect(await probe.ended).toBe(0);
   const { seq, t } = await api.raw('home:r1');
+  const there = new Set(seq.map((number, i) => `${t[i]} ${number}`));
+  expect(wanted.filter((reading) => !there.has(reading))).toEqual([]);
   expectNoneLost(seq);
   expect(new Set(seq).size).toBe(seq.length);
   // Three kills, so three beginnings at a thousand.
@@ -194,7 +211,7 @@ test('two probes of one name are told apart from a bad network', async () => {
 });
 
 /** A probe in this process on a clock that the test moves on, looking once a second. */
-async function startOnClock(port: number, clock: ManualClock) {
+async function startOnClock(port: number, clock: ProbeClock) {
   const said: string[] = [];
   const log = { info: (text: string) => void said.push(text), warn: (text: string) => void said.push(text) };
   const parsed = probeSchema.parse(configuration(port, { everySeconds: 1 }));
@@ -209,13 +226,13 @@ async function startOnClock(port: number, clock: ManualClock) {
 }
 
 test('ten minutes without a link, a reading a second: all come afterwards, with their own times', async () => {
-  const daemon = await startHere({ data: freshData() });
+  // The daemon's, too: the probe goes by its own only where they agree.
+  const clock = new ManualClock(Date.UTC(2026, 2, 2));
+  const daemon = await startHere({ data: freshData(), clock });
   onTestFinished(daemon.close);
   const api = new Api(daemon.httpPort);
   const relay = await startRelay(daemon.mqttPort!);
   onTestFinished(relay.stop);
-  // Long enough ago that nothing is ahead of the daemon's clock.
-  const clock = new ManualClock(Date.now() - 3_600_000);
   const startMs = clock.wallMs();
   const { says } = await startOnClock(relay.port, clock);
   const celsiusAt = (second: number) => 40 + (second % 80) / 8;
@@ -285,6 +302,47 @@ test('a machine whose clock is in 1970 goes by the daemon’s, also for what it 
   // In a time of the daemon's: the newest reading was just now.
   expect(Math.abs(t.at(-1)! - Date.now())).toBeLessThan(25_000);
   expect(await api.refused()).toEqual([]);
+});
+
+test.for([
+  ['2 h behind, as where a system began with a time that it had saved,', -2],
+  ['2 h ahead', 2],
+] as const)('a machine whose clock is %s goes by the daemon’s until it is set', async ([, hours]) => {
+  const clock = new ManualClock(Date.UTC(2026, 2, 2));
+  const daemon = await startHere({ data: freshData(), clock });
+  onTestFinished(daemon.close);
+  const api = new Api(daemon.httpPort);
+  const away = hours * 3_600_000;
+  const own: ProbeClock = {
+    wallMs: () => clock.wallMs() + wrongMs,
+    monotonicMs: () => clock.monotonicMs(),
+    after: (ms, call) => clock.after(ms, call),
+  };
+  let wrongMs = away;
+  const { says } = await startOnClock(daemon.mqttPort!, own);
+  await says(/publishing to/);
+  for (let i = 0; i < 20; i++) {
+    clock.advance(1000);
+    await wait(50);
+  }
+  await says(/goes by the daemon/);
+  /** Resolves once a reading with this time is stored. */
+  const nextIs = async (atMs: number) =>
+    eventually(
+      () => api.raw('home:r1'),
+      ({ t }) => t.includes(atMs),
+    );
+  clock.advance(1000);
+  await nextIs(clock.wallMs());
+  // It is set, though not to the second: its own holds from then on.
+  wrongMs = 7000;
+  clock.advance(1000);
+  await nextIs(clock.wallMs() + 7000);
+  for (let i = 0; i < 6; i++) {
+    clock.advance(1000);
+    await wait(50);
+  }
+  await says(/goes by its own/);
 });
 
 test('by way of Mosquitto: presence, and a broker that was away', async () => {

@@ -1,13 +1,13 @@
 import { useComputed, useSignal } from '@preact/signals';
 import { useId } from 'preact/hooks';
 import type { Publisher } from '../../../shared/wire/access.ts';
+import { nameFrom } from '../../../shared/wire/name-from.ts';
 import { vessels } from '../../store.ts';
 import { PEOPLE } from '../../texts/people.ts';
 import { SET_UP } from '../../texts/set-up.ts';
 import { focusFirst } from '../../views/focus.ts';
 import { Problem, useAction } from '../../views/form.tsx';
 import { NameOf } from '../set-up/name-field.tsx';
-import { nameFrom } from '../set-up/place.ts';
 import { putPublisher, removePublisher } from './calls.ts';
 import { Ask, FormEnd, inOwnWords, ShownOnce } from './parts.tsx';
 import { isTaken } from './rights.ts';

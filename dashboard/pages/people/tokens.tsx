@@ -1,5 +1,6 @@
 import { useSignal } from '@preact/signals';
 import { MOST_TOKEN_DAYS, type Token } from '../../../shared/wire/access.ts';
+import { nameFrom } from '../../../shared/wire/name-from.ts';
 import type { KnownPerson, Right } from '../../../shared/wire/session.ts';
 import { now } from '../../store.ts';
 import { PEOPLE } from '../../texts/people.ts';
@@ -9,7 +10,6 @@ import { focusFirst } from '../../views/focus.ts';
 import { Field, Problem, useAction } from '../../views/form.tsx';
 import { when } from '../../views/words.ts';
 import { NameOf } from '../set-up/name-field.tsx';
-import { nameFrom } from '../set-up/place.ts';
 import { makeToken, removeToken } from './calls.ts';
 import { Ask, FormEnd, inOwnWords, RightBoxes, ShownOnce } from './parts.tsx';
 import { isTaken, rightsSaid } from './rights.ts';

@@ -1,7 +1,7 @@
 import type { Signal } from '@preact/signals';
+import { nameFrom } from '../../../shared/wire/name-from.ts';
 import { SET_UP } from '../../texts/set-up.ts';
 import { Field } from '../../views/form.tsx';
-import { nameFrom } from './place.ts';
 
 /** A name as a person says it, and what it goes by on the wire where that differs. */
 export function NameOf({ label, text }: { label: string; text: Signal<string> }) {

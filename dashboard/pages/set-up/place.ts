@@ -2,7 +2,7 @@ import { standardPressureHPa } from '../../../shared/chemistry/atmosphere.ts';
 import { methanolBoilingC } from '../../../shared/chemistry/methanol.ts';
 import { parseNumber } from '../../units.ts';
 
-/** What places and vessels are called and known by, as a person types it, and how readings are sent; pure. */
+/** What of places a person types, and how readings are sent; pure. */
 
 /** What the daemon takes, hPa. */
 const LEAST_HPA = 200;
@@ -17,19 +17,6 @@ export function typedPressureHPa(text: string): number | undefined {
 export function boilsThere(altitudeM: number): { pressureHPa: number; boilingC: number } {
   const pressureHPa = standardPressureHPa({ altitudeM });
   return { pressureHPa, boilingC: methanolBoilingC({ pressureHPa }) };
-}
-
-/** A name of the wire from what a person calls a thing: 'Garden shed' is garden-shed. Undefined where nothing is left. */
-export function nameFrom(text: string): string | undefined {
-  const name = text
-    .normalize('NFKD')
-    .toLowerCase()
-    .replace(/\p{M}/gu, '')
-    .replace(/[^a-z0-9]+/g, '-')
-    .replace(/^-+/, '')
-    .slice(0, 40)
-    .replace(/-+$/, '');
-  return name === '' ? undefined : name;
 }
 
 const isLoopback = (host: string): boolean => host === 'localhost' || host === '::1' || /^127\./.test(host);

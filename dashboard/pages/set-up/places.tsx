@@ -1,6 +1,7 @@
 import { useSignal } from '@preact/signals';
 import { useId } from 'preact/hooks';
 import type { SiteBody } from '../../../shared/wire/api.ts';
+import { nameFrom } from '../../../shared/wire/name-from.ts';
 import type { SiteAnswer } from '../../../shared/wire/set-up.ts';
 import { readingTopic } from '../../../shared/wire/topics.ts';
 import { putSite } from '../../api.ts';
@@ -15,7 +16,7 @@ import { Field, Problem, useAction } from '../../views/form.tsx';
 import { degrees, when } from '../../views/words.ts';
 import { HeightField } from './height-field.tsx';
 import { NameOf } from './name-field.tsx';
-import { nameFrom, typedPressureHPa } from './place.ts';
+import { typedPressureHPa } from './place.ts';
 
 const texts = SET_UP.places;
 const hPa = (value: number): string => value.toFixed(1);

@@ -1,6 +1,7 @@
 import { useSignal } from '@preact/signals';
 import { useId } from 'preact/hooks';
 import type { Vessel } from '../../../shared/wire/api.ts';
+import { nameFrom } from '../../../shared/wire/name-from.ts';
 import type { Role } from '../../../shared/wire/names.ts';
 import { mayAt } from '../../forwarded.ts';
 import { vesselHref } from '../../route.ts';
@@ -11,7 +12,6 @@ import { keyOf } from '../../vessels.ts';
 import { by, Problem, useAction } from '../../views/form.tsx';
 import { putVessel } from './calls.ts';
 import { NameOf } from './name-field.tsx';
-import { nameFrom } from './place.ts';
 import { RoleField } from './role-field.tsx';
 
 const texts = SET_UP.vessels;

@@ -1,4 +1,5 @@
 import { expect, test } from 'vitest';
+import { twoDevices } from '../../../shared/rules/two-devices.ts';
 import { at, end, every, type Line, liquid, ofAlarm, play, stage, vesselLine } from '../run.ts';
 
 const senders = (seconds: number, ...names: string[]): Line => ({
@@ -69,6 +70,21 @@ test('it ends when both are over: what is known of the senders, and the hopping'
     '7 raised medium',
     '179 cleared medium',
   ]);
+});
+
+test('only of temperatures it says to go by the warmer, and only of the liquid’s what a second one is called', () => {
+  const todo = (...channels: string[]) =>
+    twoDevices.describe(
+      { channel: channels.join(' and '), senders: 'a and b', lowC: null, highC: null, methanol: true },
+      'C',
+    ).todo;
+  expect(todo('liquid-temperature')).toMatch(/go by the warmer.*liquid-temperature-2/);
+  expect(todo('condensate-temperature')).toMatch(/go by the warmer/);
+  for (const channel of ['stirrer-speed', 'pump-flow', 'ambient-pressure', 'room-vapour', 'own-channel']) {
+    expect(todo(channel)).toMatch(/measure another way.*another channel/);
+    expect(todo(channel)).not.toMatch(/warmer|liquid-temperature/);
+  }
+  expect(todo('liquid-temperature', 'stirrer-speed')).not.toMatch(/warmer/);
 });
 
 test('with methanol in the vessel it is a warning, and becomes one when methanol comes', () => {
