@@ -16,7 +16,8 @@ const BAROMETERS = /^in_pressure$/;
 /**
  * What is connected, with a name proposed for each: those that the rules know where there is little doubt (a 1-Wire
  * thermometer is in the liquid, a barometer is for the air, the first counter is the stirrer), else one that says where
- * it comes from, which no rule reads: a person gives it the right one. Pins cannot be found: nobody can see what hangs on them.
+ * it comes from, which no rule reads: a person gives it the right one. Pins cannot be found: nobody can see what hangs
+ * on them.
  */
 export async function findSources(root: string): Promise<Proposed[]> {
   const names = new Names();
