@@ -9,6 +9,7 @@ import { Numbers } from './numbers.ts';
 import { Outbox } from './outbox.ts';
 import type { Log } from './reading.ts';
 import { openSources } from './sources/open.ts';
+import { endReads } from './sources/patient-read.ts';
 import { type Measured, type Source, SourceTrouble } from './sources/source.ts';
 import { Spool } from './spool.ts';
 
@@ -103,6 +104,7 @@ export async function startProbe({ configuration, root, clock, log }: ProbeOptio
         trouble = one.trouble;
       }
     } catch (error) {
+      if (isClosed) return;
       trouble = (error as Error).message;
     }
     if (trouble === one.trouble) return;
@@ -134,6 +136,7 @@ export async function startProbe({ configuration, root, clock, log }: ProbeOptio
         timer?.cancel();
         source.close();
       }
+      endReads();
       await outbox.close(GOODBYE_MS);
       await link.close();
       await spool.close();

@@ -21,6 +21,8 @@ is connected and prints one, to be looked over and kept.
 
 /** A source that has not given a value by then has none now: a device on a serial line may be slow, ms. */
 const CHECK_WITHIN_MS = 5000;
+/** After a stop the process ends by itself within this, unless a read hangs in the kernel, ms. */
+const END_WITHIN_MS = 500;
 
 export async function probe(args: string[]): Promise<void> {
   const given = readOptions(
@@ -140,4 +142,9 @@ async function run(configuration: ProbeConfiguration, root: string): Promise<voi
   );
   const { untilSignal } = await import('./until-signal.ts');
   await untilSignal(log, new Promise<Error>(() => {}), running.close);
+  // Even `process.exit` waits for the thread of a read that hangs; a signal that nobody listens to does not.
+  setTimeout(() => {
+    process.removeAllListeners('SIGTERM');
+    process.kill(process.pid, 'SIGTERM');
+  }, END_WITHIN_MS).unref();
 }
