@@ -90,7 +90,9 @@ async function check(configuration: ProbeConfiguration, root: string): Promise<v
   await readAll(configuration.sources, root);
   const { tryBroker } = await import('../../probe/link.ts');
   const trouble = await tryBroker(configuration);
-  process.stdout.write(`broker: ${trouble ?? `lets ${configuration.device} in`}\n`);
+  process.stdout.write(
+    `broker: ${trouble ?? `lets ${configuration.device} in, and acknowledges what it publishes`}\n`,
+  );
   if (trouble !== null) process.exitCode = 1;
 }
 

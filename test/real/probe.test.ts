@@ -13,6 +13,7 @@ import { freePort, startMosquitto, startRelay } from '../support/mosquitto.ts';
 import { MosquittoClients } from '../support/mosquitto-clients.ts';
 import { SensorTree } from '../support/sensor-tree.ts';
 import { dataFolder, LOOPBACK, serve, startHere } from '../support/serving.ts';
+import { startSilentBroker } from '../support/silent-broker.ts';
 import { isThorough } from '../support/thorough.ts';
 
 const PROBE = '28-0316a2791eff';
@@ -205,8 +206,41 @@ async function startOnClock(port: number, clock: ManualClock) {
       () => said,
       (texts) => texts.some((text) => wanted.test(text)),
     );
-  return { probe, says };
+  return { probe, says, said };
 }
+
+test('a broker that lets it in and acknowledges nothing is told once and tried anew; nothing is lost', async () => {
+  const broker = await startSilentBroker();
+  // Long enough ago that nothing is ahead of anybody's clock.
+  const clock = new ManualClock(Date.now() - 3_600_000);
+  const { says, said } = await startOnClock(broker.port, clock);
+  await says(/publishing to/);
+  const seconds = async (count: number) => {
+    for (let i = 0; i < count; i++) {
+      clock.advance(1000);
+      await wait(10);
+    }
+  };
+  await seconds(20);
+  expect(said.some((text) => /acknowledges nothing/.test(text))).toBe(false);
+  await eventually(
+    () => seconds(5).then(() => broker.connections()),
+    (count) => count >= 3,
+  );
+  expect(said.filter((text) => /acknowledges nothing that it publishes/.test(text))).toHaveLength(1);
+  expect(said.filter((text) => /there again|publishing to/.test(text))).toHaveLength(1);
+  broker.acknowledge();
+  await eventually(
+    () => seconds(1).then(kept),
+    (files) => files.length === 0,
+  );
+  await says(/acknowledges again/);
+  expect(said.filter((text) => /acknowledges/.test(text))).toHaveLength(2);
+  const seq = broker.seq();
+  expect([...new Set(seq)].sort((a, b) => a - b)).toEqual(
+    Array.from({ length: Math.max(...seq) + 1 }, (_, i) => i),
+  );
+});
 
 test('ten minutes without a link, a reading a second: all come afterwards, with their own times', async () => {
   const daemon = await startHere({ data: freshData() });
