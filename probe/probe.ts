@@ -45,6 +45,7 @@ interface Looked {
   everyMs: number;
   scale: number;
   offset: number;
+  /** The kind of its trouble; empty where it has none. */
   trouble: string;
   heardMs: number;
   timer: { cancel(): void } | null;
@@ -92,6 +93,7 @@ export async function startProbe({ configuration, root, clock, log }: ProbeOptio
   };
   const look = async (one: Looked) => {
     let trouble = '';
+    let kind: string | undefined;
     try {
       const measured = await one.source.read();
       if (isClosed) return;
@@ -101,14 +103,16 @@ export async function startProbe({ configuration, root, clock, log }: ProbeOptio
       } else if (clock.monotonicMs() - one.heardMs > Math.max(SILENT_MS, 5 * one.everyMs)) {
         trouble = `${one.source.place} gives nothing: look whether it is switched on, and at its settings`;
       } else {
-        trouble = one.trouble;
+        kind = one.trouble;
       }
     } catch (error) {
       if (isClosed) return;
       trouble = (error as Error).message;
+      if (error instanceof SourceTrouble) ({ kind } = error);
     }
-    if (trouble === one.trouble) return;
-    one.trouble = trouble;
+    kind ??= trouble;
+    if (kind === one.trouble) return;
+    one.trouble = kind;
     if (trouble === '') log.info(`${one.to} is read again`);
     else log.warn(`${one.to}: ${trouble}`);
   };

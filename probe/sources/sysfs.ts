@@ -38,6 +38,7 @@ function parseNumber(text: string, file: string): number {
   if (!Number.isFinite(number))
     throw new SourceTrouble(
       `${file} holds no number but "${text.slice(0, 40)}": look whether it is the file meant`,
+      `no-number ${file}`,
     );
   return number;
 }

@@ -119,6 +119,18 @@ test('a sensor that is pulled out says nothing, and goes on when it is back', as
   expect(probe.err().match(/is not there/g)).toHaveLength(1);
 });
 
+test('what is no number, another at each look, is told once', async () => {
+  const probe = startProbeCommand(await freePort());
+  const file = `sys/bus/w1/devices/${PROBE}/w1_slave`;
+  for (let i = 0; i < 10; i++) {
+    tree.write(file, `garbage ${i}`);
+    await wait(200);
+  }
+  tree.oneWire(PROBE, 54.25);
+  await probe.says(/is read again/);
+  expect(probe.err().match(/which is no measurement/g)).toHaveLength(1);
+});
+
 test('with the link cut and the machine killed again and again, no reading is lost and none comes twice', async () => {
   const served = await serve({ data: freshData() });
   onTestFinished(() => served.kill('SIGKILL'));
