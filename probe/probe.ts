@@ -11,7 +11,7 @@ import type { Log } from './reading.ts';
 import { openSources } from './sources/open.ts';
 import { endReads } from './sources/patient-read.ts';
 import { type Measured, type Source, SourceTrouble } from './sources/source.ts';
-import { Spool } from './spool.ts';
+import { Spool, type Unsent } from './spool.ts';
 
 /** Readings without a time wait in memory; a machine that never learns it would fill it. */
 const MOST_UNTIMED = 10_000;
@@ -33,6 +33,8 @@ export interface ProbeOptions {
 export interface Probe {
   /** Stops: what is not acknowledged by then is kept for the next start. */
   close(): Promise<void>;
+  /** What is not acknowledged; after `close`, what it leaves for the next start. */
+  unsent(): Unsent;
 }
 
 /** The folder belongs to a probe that is running. */
@@ -134,6 +136,7 @@ export async function startProbe({ configuration, root, clock, log }: ProbeOptio
   link.open();
   for (const one of looked) lookAt(one, clock.monotonicMs());
   return {
+    unsent: () => spool.unsent,
     close: async () => {
       isClosed = true;
       for (const { timer, source } of looked) {

@@ -38,11 +38,21 @@ export interface Oldest {
   letGo(): Promise<void>;
 }
 
+/** Readings that nobody has acknowledged. */
+export interface Unsent {
+  /** On the disk; estimated by its size where a file of an earlier process is among it. */
+  kept: number;
+  isCounted: boolean;
+  /** In memory alone, since the disk took nothing: lost with the process. */
+  lost: number;
+}
+
 interface Segment {
   number: number;
   bytes: number;
-  /** Readings in it: counted where this process wrote them, estimated in a file of an earlier one. */
+  /** Readings in it: counted where this process wrote or read them, estimated in a file of an earlier one. */
   count: number;
+  isCounted: boolean;
 }
 
 /**
@@ -102,7 +112,7 @@ export class Spool {
       // Found out again, and told, when it is to be read.
     }
     const bytes = found?.size ?? 0;
-    const segment = { number, bytes, count: Math.round(bytes / BYTES_A_READING) };
+    const segment = { number, bytes, count: Math.round(bytes / BYTES_A_READING), isCounted: false };
     if (ending === 'unreadable') this.#unreadable.push(segment);
     // A named pipe would never be read to its end.
     else if (found !== undefined && !found.isFile())
@@ -117,6 +127,15 @@ export class Spool {
   /** Readings dropped because there was no room, since the start. */
   get dropped(): number {
     return this.#dropped;
+  }
+
+  get unsent(): Unsent {
+    const inFiles = this.#segments.reduce((sum, { count }) => sum + count, 0);
+    return {
+      kept: Math.max(0, inFiles - this.#letGoLines),
+      isCounted: this.#segments.every(({ isCounted }) => isCounted),
+      lost: this.#waiting.length + this.#beingWritten.length,
+    };
   }
 
   /** Takes readings in; they are on the disk when this resolves, unless the disk takes nothing. */
@@ -208,7 +227,7 @@ export class Spool {
     await this.#shut();
     const number = this.#next++;
     const handle = await open(join(this.#folder, nameOf(number)), 'ax', 0o600);
-    const segment = { number, bytes: 0, count: 0 };
+    const segment = { number, bytes: 0, count: 0, isCounted: true };
     this.#open = { segment, handle };
     this.#segments.push(segment);
     syncFolder(this.#folder);
@@ -275,6 +294,8 @@ export class Spool {
     const unread = readings.filter((one) => one === null).length;
     if (unread > 0) this.#log.warn(`${unread} line(s) of ${nameOf(number)} are torn, and passed over`);
     this.#read = { number, bytes, readings };
+    first.count = readings.length;
+    first.isCounted = true;
     return readings;
   }
 

@@ -1,6 +1,7 @@
 import { setTimeout as wait } from 'node:timers/promises';
 import type { ProbeConfiguration, SourceConfiguration } from '../../probe/configuration.ts';
 import type { Source } from '../../probe/sources/source.ts';
+import type { Unsent } from '../../probe/spool.ts';
 import { machineClock } from '../clock.ts';
 import { readJsonFile } from '../json-file.ts';
 import { readOptions } from './options.ts';
@@ -143,10 +144,24 @@ async function run(configuration: ProbeConfiguration, root: string): Promise<voi
     },
   );
   const { untilSignal } = await import('./until-signal.ts');
-  await untilSignal(log, new Promise<Error>(() => {}), running.close);
+  const stop = async () => {
+    await running.close();
+    return unsentInWords(running.unsent(), configuration.keep);
+  };
+  const late = `what is in ${configuration.keep} goes out at the next start`;
+  await untilSignal(log, new Promise<Error>(() => {}), stop, late);
   // Even `process.exit` waits for the thread of a read that hangs; a signal that nobody listens to does not.
   setTimeout(() => {
     process.removeAllListeners('SIGTERM');
     process.kill(process.pid, 'SIGTERM');
   }, END_WITHIN_MS).unref();
+}
+
+/** What a probe that has stopped leaves behind. */
+function unsentInWords({ kept, isCounted, lost }: Unsent, folder: string): string {
+  const left =
+    kept === 0
+      ? 'nothing is kept that waits to be sent'
+      : `${isCounted ? '' : 'about '}${kept} readings that nobody acknowledged are kept in ${folder}, and go out at the next start`;
+  return lost === 0 ? left : `${left}; ${lost} readings that the disk did not take are lost`;
 }

@@ -374,6 +374,32 @@ test('a device that is set up gets in with its password, and says what is wrong 
   expectNoneLost(seq);
 });
 
+test('a stop says what is kept and not sent', async () => {
+  const served = await serve({ data: freshData() });
+  onTestFinished(() => served.kill('SIGKILL'));
+  const ending = async (port: number, isSoFar: () => Promise<unknown>) => {
+    const probe = startProbeCommand(port);
+    await isSoFar();
+    probe.child.kill('SIGTERM');
+    expect(await probe.ended).toBe(0);
+    expect(probe.err()).not.toContain('everything acknowledged is stored');
+    return probe.err();
+  };
+  const apart = await freePort();
+  const first = await ending(apart, () => eventually(keptLines, (count) => count > 5));
+  expect(first).toContain(`stopped; ${keptLines()} readings that nobody acknowledged are kept in`);
+  const before = keptLines();
+  const second = await ending(apart, () => eventually(keptLines, (count) => count > before + 5));
+  expect(second).toMatch(/stopped; about \d+ readings/);
+  const api = new Api(served.httpPort);
+  const sent = await ending(served.mqttPort!, async () => {
+    await stored(api, before);
+    await eventually(kept, (files) => files.length === 0);
+  });
+  expect(sent).toMatch(/stopped; (nothing is kept that waits|\d+ readings that nobody)/);
+  expect(/nothing is kept/.test(sent)).toBe(kept().length === 0);
+});
+
 test('one folder is one probe’s', async () => {
   const port = await freePort();
   const first = startProbeCommand(port);
