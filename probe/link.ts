@@ -13,6 +13,10 @@ const LASTING_MS = 10_000;
 const MANY_SHORT_ONES = 3;
 /** A broker that does not answer is given up, ms. */
 const ANSWER_WITHIN_MS = 10_000;
+/** A broker that acknowledges nothing of what waits for it is left and tried anew after this, ms. */
+const ACKNOWLEDGED_WITHIN_MS = 30_000;
+/** What is retained comes with the answer to a subscription; so long after it nothing does, ms. */
+const RETAINED_WITHIN_MS = 500;
 /** A link that is silently gone is noticed within twice of it, s; the broker says so to others after 1.5 times. */
 const KEEPALIVE_S = 15;
 /** How long a goodbye may take, ms. */
@@ -50,6 +54,11 @@ export class Link {
   /** Connections in a row that did not last. */
   #shortOnes = 0;
   #retry: { cancel(): void } | null = null;
+  /** Publications that are not acknowledged, and what leaves the broker where none of them is. */
+  #unanswered = 0;
+  #impatience: { cancel(): void } | null = null;
+  /** The broker acknowledged nothing when it was last left. */
+  #isSilent = false;
   #isClosed = false;
   /** The last trouble that was told: the same one is not told at each try. */
   #told = '';
@@ -86,10 +95,13 @@ export class Link {
     });
     client.on('connect', () => {
       connectedMs = this.#clock.monotonicMs();
-      if (this.#told !== '') this.#log.info(`the broker at ${hostOf(broker)} is there again`);
-      else this.#log.info(`publishing to ${hostOf(broker)} as ${device}`);
-      this.#told = '';
-      client.publish(presence, 'here', { qos: 1, retain: true });
+      // That it lets the device in is no end of its silence.
+      if (!this.#isSilent) {
+        if (this.#told !== '') this.#log.info(`the broker at ${hostOf(broker)} is there again`);
+        else this.#log.info(`publishing to ${hostOf(broker)} as ${device}`);
+        this.#told = '';
+      }
+      this.#send(client, presence, 'here', true).catch(() => {});
       client.subscribe(beatTopic(site), { qos: 0 }, () => {});
       this.onUp();
     });
@@ -104,12 +116,17 @@ export class Link {
       client.end(true);
       // What is under way fails now, not when there is a connection again.
       for (const lost of this.#lost) lost();
+      this.#unanswered = 0;
+      this.#impatience?.cancel();
+      this.#impatience = null;
       if (this.#isClosed) return;
       if (connectedMs !== null) {
         const isLasting = this.#clock.monotonicMs() - connectedMs >= LASTING_MS;
         this.#shortOnes = isLasting ? 0 : this.#shortOnes + 1;
         if (isLasting) this.#retryMs = FIRST_RETRY_MS;
       }
+      // It was left, which is told.
+      if (this.#isSilent && trouble === '') trouble = this.#told;
       this.#tell(
         this.#shortOnes >= MANY_SHORT_ONES
           ? `the broker at ${hostOf(broker)} lets ${device} in and drops it again and again: look whether another probe has the same "device"; each wants a name of its own`
@@ -124,19 +141,52 @@ export class Link {
   async publish(topic: string, payload: string): Promise<void> {
     const client = this.#client;
     if (!client?.connected) throw new Error('no connection');
+    await this.#send(client, topic, payload, false);
+  }
+
+  async #send(client: MqttClient, topic: string, payload: string, retain: boolean): Promise<void> {
     let lost: () => void = () => {};
+    this.#unanswered++;
+    if (this.#impatience === null) this.#beImpatient(client);
     const acknowledged = new Promise<void>((resolve, reject) => {
       lost = () => reject(new Error('the connection is gone'));
       this.#lost.add(lost);
-      client.publish(topic, payload, { qos: 1 }, (error) => (error ? reject(error) : resolve()));
+      client.publish(topic, payload, { qos: 1, retain }, (error) => {
+        if (error) return reject(error);
+        if (this.#client === client) this.#hearAcknowledgement(client);
+        resolve();
+      });
     });
     await acknowledged.finally(() => this.#lost.delete(lost));
+  }
+
+  #beImpatient(client: MqttClient): void {
+    this.#impatience = this.#clock.after(ACKNOWLEDGED_WITHIN_MS, () => {
+      this.#isSilent = true;
+      this.#tell(
+        `the broker at ${hostOf(this.#address.broker)} lets ${this.#address.device} in, but acknowledges nothing that it publishes: ${SILENT_BROKER}; readings are kept, and it is tried anew every ${ACKNOWLEDGED_WITHIN_MS / 1000} s`,
+      );
+      client.end(true);
+    });
+  }
+
+  /** Each one shows that the broker lives: only then it is waited for again. */
+  #hearAcknowledgement(client: MqttClient): void {
+    this.#unanswered--;
+    this.#impatience?.cancel();
+    this.#impatience = null;
+    if (this.#unanswered > 0) this.#beImpatient(client);
+    if (!this.#isSilent) return;
+    this.#isSilent = false;
+    this.#told = '';
+    this.#log.info(`the broker at ${hostOf(this.#address.broker)} acknowledges again`);
   }
 
   /** Says goodbye where somebody listens. */
   async close(): Promise<void> {
     this.#isClosed = true;
     this.#retry?.cancel();
+    this.#impatience?.cancel();
     const client = this.#client;
     if (client === null) return;
     const { site, device } = this.#address;
@@ -158,7 +208,13 @@ export class Link {
 
 const late = (): Promise<void> => new Promise((resolve) => setTimeout(resolve, GOODBYE_MS).unref());
 
-/** Whether the broker lets the device in: null, or why not in words. Disturbs no probe that is running. */
+const SILENT_BROKER =
+  'look at its log, its disk, and what it lets this device publish (a daemon whose disk is full takes nothing)';
+
+/**
+ * Whether the broker lets the device in and acknowledges what it publishes: null, or why not in words. Disturbs no probe
+ * that is running: what it says again is the presence that the broker has, and `gone` where it has none.
+ */
 export async function tryBroker(address: Address): Promise<string | null> {
   const client = connect(address.broker, {
     ...optionsOf(address),
@@ -169,9 +225,28 @@ export async function tryBroker(address: Address): Promise<string | null> {
     client.once('error', (error) => resolve(inWords(error, address)));
     client.once('close', () => resolve(inWords(new Error('closed'), address)));
   });
+  const silence = answer ?? ((await acknowledgesPresence(client, address)) ? null : silentInWords(address));
   await client.endAsync(true);
-  return answer;
+  return silence;
 }
+
+async function acknowledgesPresence(client: MqttClient, { site, device }: Address): Promise<boolean> {
+  const topic = presenceTopic(site, device);
+  const retained = new Promise<string>((resolve) => {
+    client.on('message', (_topic, payload) => resolve(payload.toString()));
+    client.subscribe(topic, { qos: 1 }, () => setTimeout(resolve, RETAINED_WITHIN_MS, 'gone'));
+    setTimeout(resolve, GOODBYE_MS, 'gone');
+  });
+  const said = client.publishAsync(topic, await retained, { qos: 1, retain: true }).then(
+    () => true,
+    () => false,
+  );
+  const tooLate = new Promise<false>((resolve) => setTimeout(resolve, ANSWER_WITHIN_MS, false).unref());
+  return Promise.race([said, tooLate]);
+}
+
+const silentInWords = ({ broker, device }: Address): string =>
+  `the broker at ${hostOf(broker)} lets ${device} in, but acknowledges nothing that it publishes within ${ANSWER_WITHIN_MS / 1000} s: ${SILENT_BROKER}`;
 
 function beatMs(text: string): number {
   try {

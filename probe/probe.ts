@@ -9,8 +9,9 @@ import { Numbers } from './numbers.ts';
 import { Outbox } from './outbox.ts';
 import type { Log } from './reading.ts';
 import { openSources } from './sources/open.ts';
+import { endReads } from './sources/patient-read.ts';
 import { type Measured, type Source, SourceTrouble } from './sources/source.ts';
-import { Spool } from './spool.ts';
+import { Spool, type Unsent } from './spool.ts';
 
 /** Readings without a time wait in memory; a machine that never learns it would fill it. */
 const MOST_UNTIMED = 10_000;
@@ -35,6 +36,8 @@ export interface Probe {
    * and the log says how many.
    */
   close(): Promise<void>;
+  /** What is not acknowledged; after `close`, what it leaves for the next start. */
+  unsent(): Unsent;
 }
 
 /** The folder belongs to a probe that is running. */
@@ -47,6 +50,7 @@ interface Looked {
   everyMs: number;
   scale: number;
   offset: number;
+  /** The kind of its trouble; empty where it has none. */
   trouble: string;
   heardMs: number;
   timer: { cancel(): void } | null;
@@ -108,6 +112,7 @@ export async function startProbe({ configuration, root, clock, log }: ProbeOptio
   };
   const look = async (one: Looked) => {
     let trouble = '';
+    let kind: string | undefined;
     try {
       const measured = await one.source.read();
       if (isClosed) return;
@@ -117,13 +122,16 @@ export async function startProbe({ configuration, root, clock, log }: ProbeOptio
       } else if (clock.monotonicMs() - one.heardMs > Math.max(SILENT_MS, 5 * one.everyMs)) {
         trouble = `${one.source.place} gives nothing: look whether it is switched on, and at its settings`;
       } else {
-        trouble = one.trouble;
+        kind = one.trouble;
       }
     } catch (error) {
+      if (isClosed) return;
       trouble = (error as Error).message;
+      if (error instanceof SourceTrouble) ({ kind } = error);
     }
-    if (trouble === one.trouble) return;
-    one.trouble = trouble;
+    kind ??= trouble;
+    if (kind === one.trouble) return;
+    one.trouble = kind;
     if (trouble === '') log.info(`${one.to} is read again`);
     else log.warn(`${one.to}: ${trouble}`);
   };
@@ -145,12 +153,14 @@ export async function startProbe({ configuration, root, clock, log }: ProbeOptio
   link.open();
   for (const one of looked) lookAt(one, clock.monotonicMs());
   return {
+    unsent: () => spool.unsent,
     close: async () => {
       isClosed = true;
       for (const { timer, source } of looked) {
         timer?.cancel();
         source.close();
       }
+      endReads();
       if (untimed.length > 0)
         log.warn(
           `${untimed.length + dropped} readings are lost: nobody knew what time it was when they were read; set this machine’s clock before the next start (timedatectl set-time)`,

@@ -1,6 +1,7 @@
 import { setTimeout as wait } from 'node:timers/promises';
 import type { ProbeConfiguration, SourceConfiguration } from '../../probe/configuration.ts';
 import type { Source } from '../../probe/sources/source.ts';
+import type { Unsent } from '../../probe/spool.ts';
 import { machineClock } from '../clock.ts';
 import { readJsonFile } from '../json-file.ts';
 import { readOptions } from './options.ts';
@@ -21,6 +22,8 @@ is connected and prints one, to be looked over and kept.
 
 /** A source that has not given a value by then has none now: a device on a serial line may be slow, ms. */
 const CHECK_WITHIN_MS = 5000;
+/** After a stop the process ends by itself within this, unless a read hangs in the kernel, ms. */
+const END_WITHIN_MS = 500;
 
 export async function probe(args: string[]): Promise<void> {
   const given = readOptions(
@@ -88,7 +91,9 @@ async function check(configuration: ProbeConfiguration, root: string): Promise<v
   await readAll(configuration.sources, root);
   const { tryBroker } = await import('../../probe/link.ts');
   const trouble = await tryBroker(configuration);
-  process.stdout.write(`broker: ${trouble ?? `lets ${configuration.device} in`}\n`);
+  process.stdout.write(
+    `broker: ${trouble ?? `lets ${configuration.device} in, and acknowledges what it publishes`}\n`,
+  );
   if (trouble !== null) process.exitCode = 1;
 }
 
@@ -139,5 +144,24 @@ async function run(configuration: ProbeConfiguration, root: string): Promise<voi
     },
   );
   const { untilSignal } = await import('./until-signal.ts');
-  await untilSignal(log, new Promise<Error>(() => {}), running.close);
+  const stop = async () => {
+    await running.close();
+    return unsentInWords(running.unsent(), configuration.keep);
+  };
+  const late = `what is in ${configuration.keep} goes out at the next start`;
+  await untilSignal(log, new Promise<Error>(() => {}), stop, late);
+  // Even `process.exit` waits for the thread of a read that hangs; a signal that nobody listens to does not.
+  setTimeout(() => {
+    process.removeAllListeners('SIGTERM');
+    process.kill(process.pid, 'SIGTERM');
+  }, END_WITHIN_MS).unref();
+}
+
+/** What a probe that has stopped leaves behind. */
+function unsentInWords({ kept, isCounted, lost }: Unsent, folder: string): string {
+  const left =
+    kept === 0
+      ? 'nothing is kept that waits to be sent'
+      : `${isCounted ? '' : 'about '}${kept} readings that nobody acknowledged are kept in ${folder}, and go out at the next start`;
+  return lost === 0 ? left : `${left}; ${lost} readings that the disk did not take are lost`;
 }

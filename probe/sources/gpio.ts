@@ -64,6 +64,7 @@ export function gpio({ chip, line, pulsesPerUnit }: GpioPlace, clock: ProbeClock
       if (why !== '')
         throw new SourceTrouble(
           `gpiomon for ${chip} ${line} ended (${why}): look whether the line is there, nothing else has it, and this user may read /dev/${chip}`,
+          'gpiomon-ended',
         );
       return null;
     },

@@ -36,7 +36,10 @@ export function oneWire({ id }: { id: string }, root: string): Source {
 function parse(text: string, id: string): number {
   const found = /^((?:[0-9a-f]{2} ){9}): crc=[0-9a-f]{2} (YES|NO)\n.*\bt=(-?\d+)$/.exec(text);
   if (found === null)
-    throw new SourceTrouble(`${id} gave "${text.slice(0, 40)}", which is no measurement: look at its wires`);
+    throw new SourceTrouble(
+      `${id} gave "${text.slice(0, 40)}", which is no measurement: look at its wires`,
+      'no-measurement',
+    );
   const [, bytes, verdict, milliC] = found;
   if (verdict === 'NO')
     throw new SourceTrouble(

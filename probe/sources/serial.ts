@@ -82,7 +82,7 @@ function inLine(text: string, path: string | undefined, port: string): number {
 }
 
 const noNumber = (text: string, port: string, hint: string): SourceTrouble =>
-  new SourceTrouble(`${port} sent ${JSON.stringify(text.slice(0, 60))}: ${hint}`);
+  new SourceTrouble(`${port} sent ${JSON.stringify(text.slice(0, 60))}: ${hint}`, 'no-number');
 
 /** Ports that something is plugged into, by a name that stays where there is one. */
 export async function findSerial(root: string): Promise<string[]> {

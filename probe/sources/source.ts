@@ -19,5 +19,16 @@ export interface Source {
   close(): void;
 }
 
-/** Why there is no value, as a sentence that says what to do. */
-export class SourceTrouble extends Error {}
+/** Why there is no value, as a sentence that says what to do. What a device sent in it is made fit for a terminal. */
+export class SourceTrouble extends Error {
+  /** The same for the same trouble, also where the sentence has in it what a device sent, which is another each time. */
+  readonly kind: string;
+
+  constructor(message: string, kind = message) {
+    super(message.replace(/\p{Cc}/gu, escaped));
+    this.kind = kind;
+  }
+}
+
+/** A control character (0x00 to 0x1f, 0x7f to 0x9f) as JSON has it: some make a terminal do things. */
+const escaped = (control: string): string => `\\u${control.codePointAt(0)!.toString(16).padStart(4, '0')}`;

@@ -1,11 +1,12 @@
-import { readdir, readFile, realpath } from 'node:fs/promises';
+import { readdir, realpath } from 'node:fs/promises';
 import { basename, join } from 'node:path';
+import { ANSWER_WITHIN_MS, LATE, readPatiently } from './patient-read.ts';
 import { SourceTrouble } from './source.ts';
 
 /** The text of a kernel's file without the line feed at its end. @throws SourceTrouble */
 export async function readText(file: string): Promise<string> {
   try {
-    return (await readFile(file, 'utf8')).trim();
+    return (await readPatiently(file)).trim();
   } catch (error) {
     throw new SourceTrouble(because(file, error as NodeJS.ErrnoException));
   }
@@ -14,7 +15,7 @@ export async function readText(file: string): Promise<string> {
 /** The same; undefined where there is no such file. */
 export async function readTextIfThere(file: string): Promise<string | undefined> {
   try {
-    return (await readFile(file, 'utf8')).trim();
+    return (await readPatiently(file)).trim();
   } catch (error) {
     const { code } = error as NodeJS.ErrnoException;
     if (code === 'ENOENT' || code === 'ENODEV') return undefined;
@@ -37,6 +38,7 @@ function parseNumber(text: string, file: string): number {
   if (!Number.isFinite(number))
     throw new SourceTrouble(
       `${file} holds no number but "${text.slice(0, 40)}": look whether it is the file meant`,
+      `no-number ${file}`,
     );
   return number;
 }
@@ -55,6 +57,8 @@ export function because(file: string, { code, message }: NodeJS.ErrnoException):
     case 'ETIMEDOUT':
     case 'EAGAIN':
       return `${file}: the sensor does not answer (${code}): look at its wires, its supply and the pull-up resistor`;
+    case LATE:
+      return `${file} does not answer for ${ANSWER_WITHIN_MS / 1000} s, and is waited for: look at its wires and its supply, and load its driver anew`;
     default:
       return `${file} cannot be read: ${message}`;
   }

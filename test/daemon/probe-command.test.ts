@@ -9,8 +9,10 @@ import { beforeEach, expect, onTestFinished, test } from 'vitest';
 import { probeSchema } from '../../probe/configuration.ts';
 import { runCommand, startCommand } from '../support/command.ts';
 import { freePort } from '../support/mosquitto.ts';
+import { MosquittoClients } from '../support/mosquitto-clients.ts';
 import { SensorTree } from '../support/sensor-tree.ts';
 import { dataFolder, LOOPBACK, startHere } from '../support/serving.ts';
+import { startSilentBroker } from '../support/silent-broker.ts';
 
 const MAIN = fileURLToPath(new URL('../../dist/daemon/main.js', import.meta.url));
 /** The user and group that own nothing (Debian: base-passwd). */
@@ -85,7 +87,7 @@ test('a check says what each reads, what does not, and whether the broker lets i
   expect(good).toEqual({
     code: 0,
     err: '',
-    out: 'liquid-temperature: 109.5  (1-Wire 28-0316a2791eff)\nbroker: lets r1-probe in\n',
+    out: 'liquid-temperature: 109.5  (1-Wire 28-0316a2791eff)\nbroker: lets r1-probe in, and acknowledges what it publishes\n',
   });
   const bad = await run('--config', configured({ broker, sources: [THERMOMETER, other] }), '--check');
   expect([bad.code, bad.err]).toEqual([1, '']);
@@ -94,6 +96,35 @@ test('a check says what each reads, what does not, and whether the broker lets i
   );
   const vessels = await (await fetch(`http://${LOOPBACK}:${daemon.httpPort}/api/v1/vessels`)).json();
   expect(vessels).toEqual({ vessels: [] });
+});
+
+test('a broker that lets it in and acknowledges nothing is told by a check', async () => {
+  tree.oneWire(THERMOMETER.id, 54.25);
+  const { port } = await startSilentBroker();
+  const { code, out } = await run(
+    '--config',
+    configured({ broker: `mqtt://${LOOPBACK}:${port}` }),
+    '--check',
+  );
+  expect(code).toBe(1);
+  expect(out).toMatch(/\nbroker: .* lets r1-probe in, but acknowledges nothing that it publishes/);
+});
+
+test('a check leaves the presence as it is', async () => {
+  const { data, remove } = dataFolder();
+  onTestFinished(remove);
+  const daemon = await startHere({ data });
+  onTestFinished(daemon.close);
+  tree.oneWire(THERMOMETER.id, 54.25);
+  const clients = new MosquittoClients(daemon.mqttPort!);
+  const topic = 'esterwatch/v1/presence/home/r1-probe';
+  const file = configured({ broker: `mqtt://${LOOPBACK}:${daemon.mqttPort}` });
+  expect((await run('--config', file, '--check')).code).toBe(0);
+  expect(await clients.retained(topic)).toBe('gone');
+  const probe = startCommand(folder, ['probe', '--root', tree.root, '--config', file]);
+  await probe.says(/publishing to/);
+  expect((await run('--config', file, '--check')).code).toBe(0);
+  expect(await clients.retained(topic)).toBe('here');
 });
 
 /** A server that answers whatever comes with this, for ever; a port for it. */

@@ -138,6 +138,15 @@ test('what is no number says what it was', async () => {
   expect(await trouble(source!)).toMatch(/baud/);
 });
 
+test('control characters that a device sends reach no terminal as such', async () => {
+  const [device, source] = await opened({});
+  device.say('\x1b]0;owned\x07\x7f\x9b31m\x00 x\n');
+  const said = await trouble(source!);
+  expect(said).toContain('owned');
+  expect(said).toContain('\\u009b31m');
+  expect(said).not.toMatch(/\p{Cc}/u);
+});
+
 test('a device that ends no line fills no memory, and goes on afterwards', async () => {
   const [device, source] = await opened({});
   device.say('9'.repeat(300_000));

@@ -55,6 +55,11 @@ describe('a 1-Wire thermometer', () => {
     await expectTrouble(source, /no measurement/);
   });
 
+  test('control characters in it reach no terminal as such', async () => {
+    tree.write(`sys/bus/w1/devices/${id}/w1_slave`, 'a\x1b[2J\x9bb');
+    await expectTrouble(source, /gave "a\\u001b\[2J\\u009bb", which is no measurement/);
+  });
+
   test('not there', () => expectTrouble(source, /is not there: look whether the sensor is plugged in/));
 
   test('empty, or no number, in the newer file', async () => {

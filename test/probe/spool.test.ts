@@ -1,5 +1,13 @@
 import { spawnSync } from 'node:child_process';
-import { appendFileSync, mkdtempSync, readdirSync, readFileSync, rmSync, truncateSync } from 'node:fs';
+import {
+  appendFileSync,
+  mkdirSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  truncateSync,
+} from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import fc from 'fast-check';
@@ -112,6 +120,74 @@ test('beyond its bound the oldest go, told once, and the newest stay', async () 
   expect(dropped).toBeGreaterThan(100);
   expect(await takeAll(spool)).toEqual(numbers(dropped, 200).map(reading));
   expect(told).toHaveLength(1);
+});
+
+/** A folder in place of a file cannot be read by anybody, the superuser included. */
+function makeUnreadable(name: string): void {
+  rmSync(join(folder, name));
+  mkdirSync(join(folder, name));
+}
+
+test('a first file that cannot be read is set aside and told once; the rest comes, and it stays aside', async () => {
+  const before = open({ segmentBytes: 200 });
+  for (const seq of numbers(0, 20)) await before.keep([reading(seq)]);
+  const [first] = readdirSync(folder).sort();
+  const lost = readFileSync(join(folder, first!), 'utf8').split('\n').length - 1;
+  makeUnreadable(first!);
+  const after = open({ segmentBytes: 200 });
+  expect(await takeAll(after)).toEqual(numbers(lost, 20).map(reading));
+  expect(told).toHaveLength(1);
+  expect(told[0]).toMatch(/0000000001\.kept cannot be read .*bytes.*0000000001\.unreadable/);
+  expect(readdirSync(folder)).toEqual(['0000000001.unreadable']);
+  // Nothing is named as it was, so that nothing is put over it.
+  const later = open();
+  await later.keep([reading(20)]);
+  expect(await takeAll(later)).toEqual([reading(20)]);
+  expect(told).toHaveLength(1);
+});
+
+test('one that becomes unreadable in the middle, or is being added to, stops nothing', async () => {
+  const spool = open({ segmentBytes: 200 });
+  for (const seq of numbers(0, 20)) await spool.keep([reading(seq)]);
+  for (const name of readdirSync(folder)) if (/0000000002|0000000004/.test(name)) makeUnreadable(name);
+  const taken = await takeAll(spool);
+  expect(taken.length).toBeGreaterThan(5);
+  expect(taken.length).toBeLessThan(20);
+  await spool.keep([reading(20)]);
+  makeUnreadable(readdirSync(folder).find((name) => name.endsWith('.kept'))!);
+  expect(await takeAll(spool)).toEqual([]);
+  await spool.keep([reading(21)]);
+  expect(await takeAll(spool)).toEqual([reading(21)]);
+  expect(told).toHaveLength(3);
+});
+
+test('a file that is removed while it is added to: what comes later goes to a new one', async () => {
+  const spool = open();
+  await spool.keep([reading(0)]);
+  rmSync(join(folder, readdirSync(folder)[0]!));
+  await spool.keep([reading(1)]);
+  expect(await takeAll(open())).toEqual([reading(1)]);
+  await spool.keep([reading(2)]);
+  for (const name of readdirSync(folder)) rmSync(join(folder, name));
+  expect(await takeAll(spool)).toEqual([]);
+  expect(spool.isEmpty).toBe(true);
+  expect(told).toHaveLength(3);
+  expect(told[0]).toMatch(/is gone, with .*about 1 reading/);
+});
+
+test('the bound holds with files that cannot be read, those set aside included', async () => {
+  const bounds = { segmentBytes: 500, mostBytes: 2000 };
+  const before = open(bounds);
+  for (const seq of numbers(0, 30)) await before.keep([reading(seq)]);
+  const names = readdirSync(folder).sort();
+  appendFileSync(join(folder, names[0]!.replace('kept', 'unreadable')), 'x'.repeat(1000));
+  const spool = open(bounds);
+  makeUnreadable(names[0]!);
+  for (const seq of numbers(30, 200)) await spool.keep([reading(seq)]);
+  const files = readdirSync(folder, { withFileTypes: true }).filter((one) => one.isFile());
+  const bytes = files.reduce((sum, { name }) => sum + readFileSync(join(folder, name)).length, 0);
+  expect(bytes).toBeLessThanOrEqual(2000);
+  expect((await takeAll(spool)).at(-1)).toEqual(reading(199));
 });
 
 test('what goes while it is being sent takes nothing newer with it', async () => {

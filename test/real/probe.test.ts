@@ -14,6 +14,7 @@ import { freePort, startMosquitto, startRelay } from '../support/mosquitto.ts';
 import { MosquittoClients } from '../support/mosquitto-clients.ts';
 import { SensorTree } from '../support/sensor-tree.ts';
 import { dataFolder, LOOPBACK, serve, startHere } from '../support/serving.ts';
+import { startSilentBroker } from '../support/silent-broker.ts';
 import { isThorough } from '../support/thorough.ts';
 
 const PROBE = '28-0316a2791eff';
@@ -131,6 +132,18 @@ test('a sensor that is pulled out says nothing, and goes on when it is back', as
   expect(probe.err().match(/is not there/g)).toHaveLength(1);
 });
 
+test('what is no number, another at each look, is told once', async () => {
+  const probe = startProbeCommand(await freePort());
+  const file = `sys/bus/w1/devices/${PROBE}/w1_slave`;
+  for (let i = 0; i < 10; i++) {
+    tree.write(file, `garbage ${i}`);
+    await wait(200);
+  }
+  tree.oneWire(PROBE, 54.25);
+  await probe.says(/is read again/);
+  expect(probe.err().match(/which is no measurement/g)).toHaveLength(1);
+});
+
 test('with the link cut and the machine killed again and again, no reading is lost and none comes twice', async () => {
   const served = await serve({ data: freshData() });
   onTestFinished(() => served.kill('SIGKILL'));
@@ -222,8 +235,41 @@ async function startOnClock(port: number, clock: ProbeClock) {
       () => said,
       (texts) => texts.some((text) => wanted.test(text)),
     );
-  return { probe, says };
+  return { probe, says, said };
 }
+
+test('a broker that lets it in and acknowledges nothing is told once and tried anew; nothing is lost', async () => {
+  const broker = await startSilentBroker();
+  // Long enough ago that nothing is ahead of anybody's clock.
+  const clock = new ManualClock(Date.now() - 3_600_000);
+  const { says, said } = await startOnClock(broker.port, clock);
+  await says(/publishing to/);
+  const seconds = async (count: number) => {
+    for (let i = 0; i < count; i++) {
+      clock.advance(1000);
+      await wait(10);
+    }
+  };
+  await seconds(20);
+  expect(said.some((text) => /acknowledges nothing/.test(text))).toBe(false);
+  await eventually(
+    () => seconds(5).then(() => broker.connections()),
+    (count) => count >= 3,
+  );
+  expect(said.filter((text) => /acknowledges nothing that it publishes/.test(text))).toHaveLength(1);
+  expect(said.filter((text) => /there again|publishing to/.test(text))).toHaveLength(1);
+  broker.acknowledge();
+  await eventually(
+    () => seconds(1).then(kept),
+    (files) => files.length === 0,
+  );
+  await says(/acknowledges again/);
+  expect(said.filter((text) => /acknowledges/.test(text))).toHaveLength(2);
+  const seq = broker.seq();
+  expect([...new Set(seq)].sort((a, b) => a - b)).toEqual(
+    Array.from({ length: Math.max(...seq) + 1 }, (_, i) => i),
+  );
+});
 
 test('ten minutes without a link, a reading a second: all come afterwards, with their own times', async () => {
   // The daemon's, too: the probe goes by its own only where they agree.
@@ -386,6 +432,32 @@ test('a device that is set up gets in with its password, and says what is wrong 
   startProbeCommand(served.mqttPort!, { password });
   const { seq } = await stored(new Api(served.httpPort), 5);
   expectNoneLost(seq);
+});
+
+test('a stop says what is kept and not sent', async () => {
+  const served = await serve({ data: freshData() });
+  onTestFinished(() => served.kill('SIGKILL'));
+  const ending = async (port: number, isSoFar: () => Promise<unknown>) => {
+    const probe = startProbeCommand(port);
+    await isSoFar();
+    probe.child.kill('SIGTERM');
+    expect(await probe.ended).toBe(0);
+    expect(probe.err()).not.toContain('everything acknowledged is stored');
+    return probe.err();
+  };
+  const apart = await freePort();
+  const first = await ending(apart, () => eventually(keptLines, (count) => count > 5));
+  expect(first).toContain(`stopped; ${keptLines()} readings that nobody acknowledged are kept in`);
+  const before = keptLines();
+  const second = await ending(apart, () => eventually(keptLines, (count) => count > before + 5));
+  expect(second).toMatch(/stopped; about \d+ readings/);
+  const api = new Api(served.httpPort);
+  const sent = await ending(served.mqttPort!, async () => {
+    await stored(api, before);
+    await eventually(kept, (files) => files.length === 0);
+  });
+  expect(sent).toMatch(/stopped; (nothing is kept that waits|\d+ readings that nobody)/);
+  expect(/nothing is kept/.test(sent)).toBe(kept().length === 0);
 });
 
 test('one folder is one probe’s', async () => {
