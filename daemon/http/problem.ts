@@ -13,6 +13,7 @@ export const PROBLEMS = {
   'vessel-unknown': { status: 404, title: 'There is no such vessel' },
   'thermometer-unknown': { status: 404, title: 'There is no such thermometer' },
   'thermometer-unchecked': { status: 409, title: 'No check of the thermometer stands' },
+  'thermometer-rechecked': { status: 409, title: 'Another check of the thermometer stands now' },
   'site-unknown': { status: 404, title: 'There is no such site' },
   'batch-unknown': { status: 404, title: 'There is no such batch' },
   'alarm-unknown': { status: 404, title: 'There is no such alarm' },
