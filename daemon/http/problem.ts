@@ -14,6 +14,7 @@ export const PROBLEMS = {
   'thermometer-unknown': { status: 404, title: 'There is no such thermometer' },
   'thermometer-unchecked': { status: 409, title: 'No check of the thermometer stands' },
   'thermometer-rechecked': { status: 409, title: 'Another check of the thermometer stands now' },
+  'pressure-not-station': { status: 409, title: 'The pressure is not that of the place' },
   'site-unknown': { status: 404, title: 'There is no such site' },
   'batch-unknown': { status: 404, title: 'There is no such batch' },
   'alarm-unknown': { status: 404, title: 'There is no such alarm' },

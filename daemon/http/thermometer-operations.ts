@@ -1,3 +1,4 @@
+import { contradictsAltitude, standardPressureHPa } from '../../shared/chemistry/atmosphere.ts';
 import { ICE_POINT_C, waterBoilingC } from '../../shared/chemistry/water.ts';
 import { openBoilingPoint } from '../../shared/engine/boiling.ts';
 import {
@@ -80,7 +81,7 @@ export class ThermometerOperations {
       const points = standing && pointsOfCheck(standing);
       const ice = body.ice === undefined ? null : pointOf(body.ice.readC, ICE_POINT_C, points);
       const boiling =
-        body.boiling === undefined ? null : boilingOf(body.boiling, airOf(site, done.arrivedMs), points);
+        body.boiling === undefined ? null : boilingOf(body.boiling, site, done.arrivedMs, points);
       const due = body.due ?? monthsAfter(done.atMs, USUAL_MONTHS);
       if (due <= dayOf(done.atMs)) throw new Problem('body-invalid', 'due is not after the check');
       const missing = [...doubt('ice', ice), ...doubt('boiling', boiling)];
@@ -169,13 +170,14 @@ function isAgain(body: CheckBody, checks: readonly Check[], done: Done): boolean
   );
 }
 
-/** Throws where nobody has said at what water boils there. */
+/** Throws where nobody has said at what water boils there, or what was said cannot be. */
 function boilingOf(
   { readC, pressureHPa: stated }: NonNullable<CheckBody['boiling']>,
-  airHPa: number | null,
+  site: SiteWatch,
+  nowMs: number,
   standing: KnownPoints | null,
 ) {
-  const pressureHPa = stated ?? airHPa;
+  const pressureHPa = stated ?? airOf(site, nowMs);
   if (pressureHPa === null) {
     throw new Problem(
       'conditions-missing',
@@ -183,7 +185,19 @@ function boilingOf(
       { missing: [{ what: 'altitude', has: 0, needs: 1 }] },
     );
   }
+  refuseNotStation(pressureHPa, site);
   return { ...pointOf(readC, waterBoilingC({ pressureHPa }), standing), pressureHPa };
+}
+
+/** Throws where no weather makes a pressure, hPa, that of the air at the site’s altitude, if that is known. */
+function refuseNotStation(pressureHPa: number, { state: { stated } }: SiteWatch): void {
+  if (stated === null || !('altitudeM' in stated)) return;
+  const { altitudeM } = stated;
+  if (!contradictsAltitude(pressureHPa, altitudeM)) return;
+  throw new Problem(
+    'pressure-not-station',
+    `${pressureHPa.toFixed(0)} hPa is not that of the air at ${altitudeM} m, where about ${standardPressureHPa({ altitudeM }).toFixed(0)} hPa are usual: boiling.pressureHPa wants station pressure, as a barometer there says it, not reduced to sea level as weather reports give it; or the site’s altitude is mistaken`,
+  );
 }
 
 /** Throws where it is too far off to be an error of a thermometer. */

@@ -301,6 +301,25 @@ test('boiling water counts by a pressure that is known, never by one that is ass
   expect(heard.json.boiling.pressureHPa).toBe(980);
 });
 
+test('boiling water is refused at a pressure that is reduced to sea level, or is none of any air', async () => {
+  const { daemon } = await start();
+  await daemon.read('barn/r1/liquid-temperature', 20);
+  await daemon.send('PUT', '/api/v1/sites/barn', { altitudeM: 1609 });
+  const standard = standardPressureHPa({ altitudeM: 1609 });
+  const at = (pressureHPa: number) => {
+    const readC = Number(waterBoilingC({ pressureHPa }).toFixed(2));
+    return check(daemon, { boiling: { readC, pressureHPa }, anyway: { reason: 'a good barometer' } });
+  };
+  for (const pressureHPa of [1013.25, standard + 40.1, standard - 40.1])
+    expectProblem(await at(pressureHPa), 409, 'pressure-not-station');
+  expect((await thermometers(daemon)).thermometers[0].check).toBeNull();
+  for (const pressureHPa of [standard + 39.9, standard - 39.9])
+    expect((await at(pressureHPa)).status).toBe(201);
+  await daemon.send('PUT', '/api/v1/sites/barn', { pressureHPa: 950 });
+  for (const pressureHPa of [199.9, 1100.1]) expectProblem(await at(pressureHPa), 400, 'body-invalid');
+  expect((await at(1013.25)).status).toBe(201);
+});
+
 test('a check is due when it says, and is overdue from the day after', async () => {
   const { clock, daemon } = await start({ clock: new ManualClock(Date.UTC(2026, 2, 2, 23, 59, 59)) });
   await daemon.read('barn/r1/liquid-temperature', 20);
