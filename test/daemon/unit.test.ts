@@ -86,7 +86,38 @@ test('it allows what the configuration asks for, and no more', async () => {
   expect(atHome.get('ProtectHome')).toEqual(['read-only']);
 });
 
+test('paths are said as each line reads them, and as the daemon takes them', async () => {
+  const folder = temporaryDir();
+  const config = withConfig(folder, {
+    data: "/srv/Ida's 50 % $HOME",
+  });
+  const text = await printed(folder, '--config', config);
+  const unit = directivesOf(text);
+  const [, ...words] = unit.get('ExecStart')![0]!.split(' serve --data ');
+  expect(words).toEqual([`"/srv/Ida's 50 %% $$HOME" --config ${config}`]);
+  expect(unit.get('WorkingDirectory')).toEqual(["/srv/Ida's 50 %% $HOME"]);
+  expect(unit.get('RequiresMountsFor')).toEqual([`"/srv/Ida's 50 %% $HOME"`]);
+  // The shell itself says what it takes.
+  const line = /^# +install (.*)$/m.exec(text)![1]!;
+  const { stdout } = spawnSync('sh', ['-c', `HOME=gone; printf '%s\n' ${line}`]);
+  expect(String(stdout).trimEnd().split('\n').at(-1)).toBe("/srv/Ida's 50 % $HOME");
+
+  const beside = withConfig(folder, { backup: { folder: '../"copies"' } });
+  const writes = directivesOf(await printed(folder, '--config', beside)).get('ReadWritePaths');
+  // From where the daemon runs, which is its data folder.
+  expect(writes).toEqual([`'-/var/lib/"copies"'`]);
+
+  // A colon would have it made under another name.
+  const colon = directivesOf(await printed(folder, '--data', '/var/lib/fuel:1'));
+  expect(colon.has('StateDirectory')).toBe(false);
+  expect(colon.get('ReadWritePaths')).toEqual(['/var/lib/fuel:1']);
+});
+
 test.for([
+  [['--data', '/srv/x\\'], 'back-slash'],
+  [['--data', '/srv/a\\b'], 'back-slash'],
+  [['--data', '/srv/x '], 'blank'],
+  [['--data', `/srv/"a" 'b'`], 'quotes'],
   [['--user', 'a b'], '--user'],
   [['--user', 'x\nExecStart=/bin/sh'], '--user'],
   [['--data', '/srv/x\nUser=root'], 'line break'],
