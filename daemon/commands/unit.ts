@@ -45,6 +45,11 @@ export async function unit(args: string[]): Promise<void> {
   const backup = config.backup && resolve(data, config.backup.folder);
   for (const path of [...read, data, backup ?? '']) refuseUnsayable(path);
   for (const path of [data, backup ?? '']) refuseUnsayableFolder(path);
+  // systemd starts no program of such a name, however it is said (seen with systemd 252).
+  if (/[\\"']/.test(process.execPath))
+    throw new UsageError(
+      `systemd starts no program with quotes or a back-slash in its path: ${process.execPath} wants another place`,
+    );
   const unit = unitText({ user, program: process.execPath, main, configFile, config, data, backup });
   process.stdout.write(unit);
   for (const file of read.filter((path) => HOMES.test(path)))

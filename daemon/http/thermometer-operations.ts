@@ -75,7 +75,7 @@ export class ThermometerOperations {
       if (body.readUnder !== undefined && !isNoted(standing, body.readUnder)) {
         throw new Problem(
           'thermometer-rechecked',
-          `${standing === null ? 'no check stands now' : `the check that was noted at ${standing.noted} stands now`}, and the number is shown by it: read the bath again`,
+          `${standing === null ? 'no check stands now' : `the check that was noted at ${standing.noted} stands now`}, and the number is shown by it: read the bath again, and begin anew`,
         );
       }
       const points = standing && pointsOfCheck(standing);

@@ -1,5 +1,5 @@
 import { execFile, spawnSync } from 'node:child_process';
-import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { copyFileSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { promisify } from 'node:util';
 import { connectAsync } from 'mqtt';
@@ -111,6 +111,21 @@ test('paths are said as each line reads them, and as the daemon takes them', asy
   const colon = directivesOf(await printed(folder, '--data', '/var/lib/fuel:1'));
   expect(colon.has('StateDirectory')).toBe(false);
   expect(colon.get('ReadWritePaths')).toEqual(['/var/lib/fuel:1']);
+});
+
+test('a program is said without what only its arguments want, and refused where systemd refuses it', () => {
+  const folder = temporaryDir();
+  const by = (name: string) => {
+    const node = join(folder, name, 'node');
+    mkdirSync(join(folder, name));
+    copyFileSync(process.execPath, node);
+    return spawnSync(node, [join('dist', 'daemon', 'main.js'), 'unit'], { encoding: 'utf8' });
+  };
+  const { stdout } = by('a$b %');
+  expect(directivesOf(stdout).get('ExecStart')![0]).toMatch(/^"\S+a\$b %%\/node" /);
+  const refused = by("Ida's");
+  expect([refused.status, refused.stdout]).toEqual([2, '']);
+  expect(refused.stderr).toContain('quotes');
 });
 
 test.for([
