@@ -1,4 +1,4 @@
-import { describeSender, type Sender } from '../broker/sender.ts';
+import { knownAs, type Sender } from '../broker/sender.ts';
 import type { ArrivalClock, Clock } from '../clock.ts';
 import type { RefusedList } from '../intake/refused-list.ts';
 import type { Access } from './access.ts';
@@ -34,15 +34,15 @@ export class NotLetIn {
 
   note(sender: Sender): void {
     const { user } = sender;
-    const said = describeSender(sender);
+    const from = knownAs(sender);
     // Names that are made up would fill the list.
     const isKnown = this.#access.publishers().some((device) => device.name === user);
     const topic = isKnown ? `sign-in of ${user}` : 'sign-in';
-    this.#refused.note(topic, 'device-not-let-in', this.#arrivals.nowMs(), said);
+    this.#refused.note(topic, 'device-not-let-in', this.#arrivals.nowMs(), from);
     if (!this.#mayTell(`${user} ${sender.address}`)) return;
     const why = isKnown ? 'its password is another' : 'no device of that name is set up';
     this.#warn(
-      `not let in: ${said}: ${why}; \`esterwatch device add NAME\` sets one up or makes a new password`,
+      `not let in: ${from.said}: ${why}; \`esterwatch device add NAME\` sets one up or makes a new password`,
     );
   }
 

@@ -7,7 +7,7 @@ import { maySubscribe } from '../access/device-rights.ts';
 import type { Address } from '../config.ts';
 import type { Certificate } from '../tls/certificate.ts';
 import type { Broker, TakeMessage } from './broker.ts';
-import { describeSender, type Sender } from './sender.ts';
+import { type KnownAs, knownAs, type Sender } from './sender.ts';
 
 /** Who may connect. */
 export type DeviceAccess = Pick<Access, 'areDevicesWanted' | 'device' | 'isDeviceSecret' | 'isStillIn'>;
@@ -154,12 +154,12 @@ export async function startEmbeddedBroker(
         const device = access.areDevicesWanted ? access.device(user, password?.toString()) : null;
         if (device === null && access.areDevicesWanted) {
           // Name and password may have changed places.
-          onNotLetIn(senderOf(client, access.isDeviceSecret(user) ? null : user));
+          onNotLetIn(senderOf(client, access.isDeviceSecret(user?.trim()) ? null : user));
           return done(refusal(NOT_AUTHORIZED), false);
         }
         if (device !== null && connectionsOf(connections, device) >= MOST_CONNECTIONS_OF_DEVICE)
           return done(refusal(UNAVAILABLE), false);
-        const connection = newConnection(device, describeSender(senderOf(client, user)));
+        const connection = newConnection(device, knownAs(senderOf(client, user)));
         connections.set(client, connection);
         known.set(client, connection);
         done(null, true);
@@ -304,7 +304,7 @@ interface Connection {
   /** Who it is; null: it did not have to say. */
   device: KnownDevice | null;
   /** What people know it as. */
-  sender: string;
+  sender: KnownAs;
   filters: Set<string>;
   /** When it would have sent what it has at the steady pace, ms. */
   pacedMs: number;
@@ -316,7 +316,9 @@ interface Connection {
   unreleased: Map<number, Promise<boolean>>;
 }
 
-const newConnection = (device: KnownDevice | null, sender = 'a device that is gone'): Connection => ({
+const GONE: KnownAs = { said: 'a device that is gone', place: 'a device that is gone' };
+
+const newConnection = (device: KnownDevice | null, sender = GONE): Connection => ({
   device,
   sender,
   filters: new Set(),

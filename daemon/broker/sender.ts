@@ -1,3 +1,5 @@
+import { withoutSecrets } from '../access/without-secrets.ts';
+
 export interface Sender {
   /** Its MQTT user name. Null: what it gives for one is a password. */
   user: string | null | undefined;
@@ -5,6 +7,19 @@ export interface Sender {
   clientId: string | undefined;
   address: string | undefined;
 }
+
+/** What a connection is known as. */
+export interface KnownAs {
+  /** As far as it is known. */
+  said: string;
+  /** The same without the client id, which many programs make up anew for each connection. */
+  place: string;
+}
+
+export const knownAs = (sender: Sender): KnownAs => ({
+  said: describeSender(sender),
+  place: describeSender({ ...sender, clientId: undefined }),
+});
 
 /** Longer names are cut: whoever connects may give 8 KiB. */
 const MOST_LENGTH = 60;
@@ -26,6 +41,6 @@ export function describeSender({ user, clientId, address }: Sender): string {
 
 /** Of what strangers say, on one line. */
 function shown(text = ''): string {
-  const plain = text.replace(/[\p{C}\s]+/gu, ' ').trim();
+  const plain = withoutSecrets(text.replace(/[\p{C}\s]+/gu, ' ').trim());
   return plain.length > MOST_LENGTH ? `${plain.slice(0, MOST_LENGTH)}…` : plain;
 }

@@ -1,5 +1,5 @@
 import { existsSync } from 'node:fs';
-import { dirname, relative, resolve } from 'node:path';
+import { basename, dirname, resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { type Config, parseAddress, readConfig } from '../config.ts';
 import { readOptions } from './options.ts';
@@ -41,14 +41,44 @@ export async function unit(args: string[]): Promise<void> {
   const main = mainFile();
   const data = resolve(given.data ?? config.data ?? DEFAULT_STATE);
   const read = [process.execPath, main, ...(configFile === undefined ? [] : [configFile])];
-  for (const path of [...read, data, config.backup?.folder ?? ''])
-    if (/[\x00-\x1f\x7f]/.test(path))
-      throw new UsageError(`a unit has no room for a path with a line break: ${JSON.stringify(path)}`);
-  process.stdout.write(unitText({ user, program: process.execPath, main, configFile, config, data }));
+  // The daemon takes it from where it runs, which is its data folder.
+  const backup = config.backup && resolve(data, config.backup.folder);
+  for (const path of [...read, data, backup ?? '']) refuseUnsayable(path);
+  for (const path of [data, backup ?? '']) refuseUnsayableFolder(path);
+  // systemd starts no program of such a name, however it is said (seen with systemd 252).
+  if (/[\\"']/.test(process.execPath))
+    throw new UsageError(
+      `systemd starts no program with quotes or a back-slash in its path: ${process.execPath} wants another place`,
+    );
+  const unit = unitText({ user, program: process.execPath, main, configFile, config, data, backup });
+  process.stdout.write(unit);
   for (const file of read.filter((path) => HOMES.test(path)))
     process.stderr.write(
       `${file} lies in a home folder, where the user ${user} mostly may not read: install it elsewhere (npm install --global as root; /etc for the configuration), and print the unit again.\n`,
     );
+}
+
+/** Throws where no line of a unit can have a path. */
+function refuseUnsayable(path: string): void {
+  if (/[\x00-\x1f\x7f]/.test(path))
+    throw new UsageError(`a unit has no room for a path with a line break: ${JSON.stringify(path)}`);
+}
+
+/**
+ * Throws where a folder cannot be said in all the lines that name one: they are read by other rules than a command is.
+ * In some a back-slash and blanks at the end are taken as they are, in others not; and a word that has quotes of one kind
+ * stands in those of the other (systemd.syntax(7)).
+ */
+function refuseUnsayableFolder(path: string): void {
+  const has = path.includes('\\')
+    ? 'a back-slash'
+    : path.endsWith(' ')
+      ? 'a blank at its end'
+      : path.includes('"') && path.includes("'")
+        ? 'quotes of both kinds'
+        : null;
+  if (has !== null)
+    throw new UsageError(`a unit has no room for a folder with ${has}: ${path} wants another name`);
 }
 
 /** `main.js` as built; this file lies beside it there. */
@@ -64,26 +94,28 @@ interface UnitParts {
   configFile: string | undefined;
   config: Config;
   data: string;
+  /** Where copies go. */
+  backup: string | undefined;
 }
 
-function unitText({ user, program, main, configFile, config, data }: UnitParts): string {
-  const command = [
-    program,
+function unitText({ user, program, main, configFile, config, data, backup }: UnitParts): string {
+  const words = [
     main,
     'serve',
     '--data',
     data,
     ...(configFile === undefined ? [] : ['--config', configFile]),
   ];
-  const isState = dirname(data) === STATE_FOLDER;
+  // Where `StateDirectory=` takes it as it stands: a colon there has a meaning of its own (systemd.exec(5)).
+  const isState = dirname(data) === STATE_FOLDER && /^[\w.-]+$/.test(basename(data));
   const writes = [
-    ...(isState ? [] : [data]),
+    ...(isState ? [] : [quotedFolder(data)]),
     // A stick that is not plugged in must not keep the daemon from its watch.
-    ...(config.backup === undefined ? [] : [`-${resolve(config.backup.folder)}`]),
+    ...(backup === undefined ? [] : [quotedFolder(`-${backup}`)]),
   ];
   const inHome = [program, main, configFile, data].some((path) => path !== undefined && HOMES.test(path));
   const capability = listensLow(config) ? 'CAP_NET_BIND_SERVICE' : '';
-  const ownFolder = isState ? '' : `#   install --directory --owner ${user} --mode 700 ${quoted(data)}\n`;
+  const ownFolder = isState ? '' : `#   install --directory --owner ${user} --mode 700 -- ${inShell(data)}\n`;
   return `# To be saved as /etc/systemd/system/esterwatch.service. Then, once, as root:
 #   useradd --system --shell /usr/sbin/nologin ${user}
 ${ownFolder}#   systemctl daemon-reload && systemctl enable --now esterwatch
@@ -95,12 +127,12 @@ Description=esterwatch: watches biodiesel batches and warns
 # is not there yet is tried again with every start, and a clock that is set later is allowed for.
 After=network.target
 StartLimitIntervalSec=0
-${isState ? '' : `RequiresMountsFor=${quoted(data)}\n`}
+${isState ? '' : `RequiresMountsFor=${quotedFolder(data)}\n`}
 [Service]
 Type=notify
 # It is said through systemd-notify, a process of its own.
 NotifyAccess=all
-ExecStart=${command.map((word) => quoted(word).replaceAll('$', '$$$$')).join(' ')}
+ExecStart=${[quoted(program), ...words.map((word) => quoted(word).replaceAll('$', '$$$$'))].join(' ')}
 # A store of an older version is brought up to date before the daemon is ready.
 TimeoutStartSec=1h
 WatchdogSec=30
@@ -114,10 +146,10 @@ LimitCORE=0
 OOMScoreAdjust=-500
 
 User=${user}
-${isState ? `StateDirectory=${quoted(relative(STATE_FOLDER, data))}\nStateDirectoryMode=0700\n` : ''}WorkingDirectory=${escaped(data)}
+${isState ? `StateDirectory=${basename(data)}\nStateDirectoryMode=0700\n` : ''}WorkingDirectory=${escaped(data)}
 UMask=0077
 ProtectSystem=strict
-${writes.length === 0 ? '' : `ReadWritePaths=${writes.map(quoted).join(' ')}\n`}ProtectHome=${inHome ? 'read-only' : 'yes'}
+${writes.length === 0 ? '' : `ReadWritePaths=${writes.join(' ')}\n`}ProtectHome=${inHome ? 'read-only' : 'yes'}
 PrivateTmp=yes
 PrivateDevices=yes
 ProtectProc=invisible
@@ -158,8 +190,22 @@ const listensLow = ({ http, mqtt, mqtts }: Config): boolean =>
 /** `%` begins a specifier everywhere in a unit (systemd.unit(5)). */
 const escaped = (text: string): string => text.replaceAll('%', '%%');
 
-/** One word of a line of several (systemd.syntax(7)), quoted where it has to be. */
+/**
+ * One word of a command (systemd.service(5)), quoted where it has to be. A dollar sign begins a variable in all but the
+ * first.
+ */
 function quoted(text: string): string {
   const plain = escaped(text);
   return /^[\w/.:@%+=,$-]+$/.test(plain) ? plain : `"${plain.replace(/[\\"]/g, '\\$&')}"`;
 }
+
+/** A folder in a line of several: there a back-slash is one, so that quotes stand only in quotes of the other kind. */
+function quotedFolder(path: string): string {
+  const plain = escaped(path);
+  if (/^[\w/.:@%+=,$-]+$/.test(plain)) return plain;
+  return plain.includes('"') ? `'${plain}'` : `"${plain}"`;
+}
+
+/** One word of a shell's line (POSIX, 2.2.2). */
+const inShell = (text: string): string =>
+  /^[\w/.:@%+=,-]+$/.test(text) ? text : `'${text.replaceAll("'", "'\\''")}'`;

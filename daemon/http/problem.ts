@@ -22,6 +22,8 @@ export const PROBLEMS = {
   'mark-unknown': { status: 409, title: 'It cannot be told how old the picture is' },
   'photographs-waiting': { status: 409, title: 'Too many photographs wait for their entry' },
   'forwarder-refused': { status: 401, title: 'No forwarder has this token' },
+  'thermometer-rechecked': { status: 409, title: 'Another check of the thermometer stands now' },
+  'pressure-not-station': { status: 409, title: 'The pressure is not that of the place' },
   'site-unknown': { status: 404, title: 'There is no such site' },
   'batch-unknown': { status: 404, title: 'There is no such batch' },
   'alarm-unknown': { status: 404, title: 'There is no such alarm' },

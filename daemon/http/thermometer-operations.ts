@@ -1,3 +1,4 @@
+import { contradictsAltitude, standardPressureHPa } from '../../shared/chemistry/atmosphere.ts';
 import { ICE_POINT_C, waterBoilingC } from '../../shared/chemistry/water.ts';
 import { openBoilingPoint } from '../../shared/engine/boiling.ts';
 import {
@@ -11,17 +12,19 @@ import {
 import type { Missing } from '../../shared/wire/api.ts';
 import { channelKind } from '../../shared/wire/names.ts';
 import type { Check, CheckBody, Thermometer } from '../../shared/wire/thermometers.ts';
-import { isoTime } from '../../shared/wire/time.ts';
+import { isoTime, parseWireTimeMs } from '../../shared/wire/time.ts';
 import { newAction } from '../watch/actions.ts';
 import type { SiteWatch } from '../watch/site-watch.ts';
 import { pointsOfCheck } from '../watch/thermometers.ts';
 import type { Watch } from '../watch/watch.ts';
-import type { Acting } from './acting.ts';
+import type { Acting, Done } from './acting.ts';
 import type { Operations } from './operations.ts';
 import { Problem } from './problem.ts';
 
 /** A thermometer is checked again after so long by default. Common practice, no source. */
 const USUAL_MONTHS = 12;
+/** The same check that comes again within this is the same one, whose answer was lost, ms. */
+const AGAIN_MS = 600_000;
 
 interface Found {
   site: SiteWatch;
@@ -66,11 +69,19 @@ export class ThermometerOperations {
       const found = this.#find(vesselName, channelName);
       const { site, vessel, channel } = found;
       const done = this.#acting.done(body);
+      const checks = site.thermometers.checks(vessel, channel);
+      if (isAgain(body, checks, done)) return checks.at(-1)!;
       const standing = site.thermometers.standing(vessel, channel);
+      if (body.readUnder !== undefined && !isNoted(standing, body.readUnder)) {
+        throw new Problem(
+          'thermometer-rechecked',
+          `${standing === null ? 'no check stands now' : `the check that was noted at ${standing.noted} stands now`}, and the number is shown by it: read the bath again, and begin anew`,
+        );
+      }
       const points = standing && pointsOfCheck(standing);
       const ice = body.ice === undefined ? null : pointOf(body.ice.readC, ICE_POINT_C, points);
       const boiling =
-        body.boiling === undefined ? null : boilingOf(body.boiling, airOf(site, done.arrivedMs), points);
+        body.boiling === undefined ? null : boilingOf(body.boiling, site, done.arrivedMs, points);
       const due = body.due ?? monthsAfter(done.atMs, USUAL_MONTHS);
       if (due <= dayOf(done.atMs)) throw new Problem('body-invalid', 'due is not after the check');
       const missing = [...doubt('ice', ice), ...doubt('boiling', boiling)];
@@ -131,13 +142,42 @@ function airOf({ state }: SiteWatch, nowMs: number): number | null {
   return assumed ? null : pressureHPa;
 }
 
-/** Throws where nobody has said at what water boils there. */
+/** Whether it is that check, or null where there is none, that a body names by the time at which it was noted. */
+const isNoted = (check: Check | null, noted: string | number | null): boolean =>
+  noted === null ? check === null : check !== null && parseWireTimeMs(check.noted) === parseWireTimeMs(noted);
+
+/**
+ * Whether a body is that of the check that stands, sent once more: its numbers were read before that one was noted,
+ * and to take them as read by it would count the error twice.
+ */
+function isAgain(body: CheckBody, checks: readonly Check[], done: Done): boolean {
+  const newest = checks.at(-1);
+  if (newest === undefined || newest.ended !== null) return false;
+  if (done.arrivedMs - parseWireTimeMs(newest.noted)! > AGAIN_MS) return false;
+  const replaced = checks.at(-2);
+  // Without a reason it was ended by the newest.
+  const stoodBefore = replaced?.ended?.reason === null ? replaced : null;
+  const { readUnder, boiling, due, at, anyway } = body;
+  return (
+    newest.by === done.by &&
+    body.ice?.readC === newest.ice?.readC &&
+    boiling?.readC === newest.boiling?.readC &&
+    (boiling?.pressureHPa ?? newest.boiling?.pressureHPa) === newest.boiling?.pressureHPa &&
+    (due ?? newest.due) === newest.due &&
+    (at === undefined || done.atMs === parseWireTimeMs(newest.at)) &&
+    (newest.deviation === null || anyway?.reason === newest.deviation.reason) &&
+    (readUnder === undefined || isNoted(stoodBefore, readUnder))
+  );
+}
+
+/** Throws where nobody has said at what water boils there, or what was said cannot be. */
 function boilingOf(
   { readC, pressureHPa: stated }: NonNullable<CheckBody['boiling']>,
-  airHPa: number | null,
+  site: SiteWatch,
+  nowMs: number,
   standing: KnownPoints | null,
 ) {
-  const pressureHPa = stated ?? airHPa;
+  const pressureHPa = stated ?? airOf(site, nowMs);
   if (pressureHPa === null) {
     throw new Problem(
       'conditions-missing',
@@ -145,7 +185,19 @@ function boilingOf(
       { missing: [{ what: 'altitude', has: 0, needs: 1 }] },
     );
   }
+  refuseNotStation(pressureHPa, site);
   return { ...pointOf(readC, waterBoilingC({ pressureHPa }), standing), pressureHPa };
+}
+
+/** Throws where no weather makes a pressure, hPa, that of the air at the site’s altitude, if that is known. */
+function refuseNotStation(pressureHPa: number, { state: { stated } }: SiteWatch): void {
+  if (stated === null || !('altitudeM' in stated)) return;
+  const { altitudeM } = stated;
+  if (!contradictsAltitude(pressureHPa, altitudeM)) return;
+  throw new Problem(
+    'pressure-not-station',
+    `${pressureHPa.toFixed(0)} hPa is not that of the air at ${altitudeM} m, where about ${standardPressureHPa({ altitudeM }).toFixed(0)} hPa are usual: boiling.pressureHPa wants station pressure, as a barometer there says it, not reduced to sea level as weather reports give it; or the site’s altitude is mistaken`,
+  );
 }
 
 /** Throws where it is too far off to be an error of a thermometer. */

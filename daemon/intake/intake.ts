@@ -3,6 +3,7 @@ import { MOST_BYTES, type ParsedReading, parsePayload } from '../../shared/wire/
 import type { RefusalCode } from '../../shared/wire/refusals.ts';
 import type { KnownDevice } from '../access/access.ts';
 import { mayPublish } from '../access/device-rights.ts';
+import type { KnownAs } from '../broker/sender.ts';
 import type { ArrivalClock } from '../clock.ts';
 import type { Recorder } from '../store/recorder.ts';
 import type { EntryResult, NewEntry } from '../store/store.ts';
@@ -19,7 +20,7 @@ export interface Message {
   /** Who publishes it, where the broker knows: what is not theirs is refused. */
   from: KnownDevice | null;
   /** The same for people: what the connection is known as; null where the broker is another. */
-  sender: string | null;
+  sender: KnownAs | null;
 }
 
 /** What the intake needs to know of the sites: which names there are. */
@@ -111,7 +112,7 @@ export class Intake {
     text: string,
     arrivedMs: number,
     retained: boolean,
-    sender: string | null,
+    sender: KnownAs | null,
     note: (code: RefusalCode) => void,
   ): Promise<boolean> {
     if (this.#known.isForwarded(site)) {

@@ -1,3 +1,4 @@
+import type { KnownAs } from '../broker/sender.ts';
 import { type ArrivalClock, type Clock, every, type Timer } from '../clock.ts';
 import type { Recorder } from '../store/recorder.ts';
 import { newAction } from '../watch/actions.ts';
@@ -13,8 +14,15 @@ const LONGEST_MS = 3_600_000;
 const RETURNS = 2;
 /** Of a sender known from before a restart: how long it waits between two messages shows once it has sent two more. */
 const NOT_HEARD_YET = Number.POSITIVE_INFINITY;
-/** Of one channel; beyond, the one that was silent the longest is forgotten. */
+/**
+ * Of one channel; beyond, the one that was silent the longest is forgotten, of those that have not come back if there
+ * are such.
+ */
 const MOST_SENDERS = 8;
+/** Client ids of one sender: more, since one that stays has to come back before a loop has pushed it out. */
+const MOST_IDS = 16;
+/** Of one channel no more is noted than once in so long: whoever connects could fill the history otherwise, ms. */
+const NOTED_EVERY_MS = 10_000;
 const LOOK_MS = 1000;
 
 interface Sender {
@@ -24,14 +32,26 @@ interface Sender {
   turns: number;
 }
 
+/** Who sends from one address under one user name. */
+interface Place extends Sender {
+  /** By what each of its client ids is known as. */
+  ids: Map<string, Sender>;
+}
+
 interface Channel {
   site: string;
   vessel: string;
   channel: string;
-  senders: Map<string, Sender>;
-  last: string;
+  /** By what is known of them without the client id: programs that connect for each message make that up anew. */
+  places: Map<string, Place>;
+  /** Those that were noted before a restart, until they send again. */
+  before: Map<string, Sender>;
+  last: KnownAs | null;
   /** Who was last noted as sending to it together; fewer than two: nobody. */
   noted: readonly string[];
+  notedMs: number;
+  /** Whether something is to be noted that it was too soon for. */
+  waits: boolean;
 }
 
 /**
@@ -63,40 +83,47 @@ export class SharedChannels {
             site,
             vessel,
             channel,
-            senders: new Map(
+            places: new Map(),
+            before: new Map(
               noted.map((sender) => [sender, { lastMs, gapMs: NOT_HEARD_YET, turns: RETURNS }]),
             ),
-            last: '',
+            last: null,
             noted,
+            notedMs: Number.NEGATIVE_INFINITY,
+            waits: false,
           });
     this.#looking = every(this.#clock, LOOK_MS, () => this.#look());
   }
 
   /** A message was taken for a channel. */
-  heard(site: string, vessel: string, channel: string, sender: string): void {
+  heard(site: string, vessel: string, channel: string, sender: KnownAs): void {
     const nowMs = this.#clock.monotonicMs();
     const key = keyOf(site, vessel, channel);
     let shared = this.#channels.get(key);
     if (shared === undefined) {
-      shared = { site, vessel, channel, senders: new Map(), last: '', noted: [] };
+      shared = {
+        ...{ site, vessel, channel, places: new Map(), before: new Map(), last: null },
+        ...{ noted: [], notedMs: Number.NEGATIVE_INFINITY, waits: false },
+      };
       this.#channels.set(key, shared);
     }
-    const known = shared.senders.get(sender);
-    const isTurn = shared.last !== sender;
+    const { before, last, places } = shared;
     shared.last = sender;
-    if (known !== undefined) {
-      known.gapMs = known.gapMs === NOT_HEARD_YET ? null : nowMs - known.lastMs;
-      known.lastMs = nowMs;
-      if (!isTurn) return;
-      known.turns++;
-    } else shared.senders.set(sender, { lastMs: nowMs, gapMs: null, turns: 1 });
-    this.#judge(shared, nowMs);
+    const known = places.get(sender.place) ?? before.get(sender.place) ?? before.get(sender.said);
+    const place = heardOf(known, nowMs, last?.place !== sender.place);
+    const ids = places.get(sender.place)?.ids ?? new Map<string, Sender>();
+    places.set(sender.place, { ...place, ids });
+    const isTurn = last?.said !== sender.said;
+    ids.set(sender.said, heardOf(ids.get(sender.said) ?? before.get(sender.said), nowMs, isTurn));
+    before.delete(sender.place);
+    before.delete(sender.said);
+    if (isTurn) this.#judge(shared, nowMs);
   }
 
   /** Who sent to each channel last. */
   newest(): { site: string; vessel: string; channel: string; sender: string }[] {
-    return [...this.#channels.values()].flatMap(({ site, vessel, channel, last: sender }) =>
-      sender === '' ? [] : [{ site, vessel, channel, sender }],
+    return [...this.#channels.values()].flatMap(({ site, vessel, channel, last }) =>
+      last === null ? [] : [{ site, vessel, channel, sender: last.said }],
     );
   }
 
@@ -106,17 +133,20 @@ export class SharedChannels {
 
   #look(): void {
     const nowMs = this.#clock.monotonicMs();
-    for (const shared of this.#channels.values()) if (shared.noted.length > 0) this.#judge(shared, nowMs);
+    for (const shared of this.#channels.values())
+      if (shared.noted.length > 0 || shared.waits) this.#judge(shared, nowMs);
   }
 
   #judge(shared: Channel, nowMs: number): void {
-    const { site, vessel, channel, senders } = shared;
-    for (const [name, sender] of senders) if (isQuiet(sender, nowMs)) senders.delete(name);
-    if (senders.size > MOST_SENDERS) senders.delete(longestSilent(senders));
-    const returning = [...senders].filter(([, { turns }]) => turns >= RETURNS).map(([name]) => name);
-    const together = returning.length > 1 ? returning.sort() : [];
-    if (together.join('\n') === shared.noted.join('\n')) return;
-    const before = shared.noted;
+    const { site, vessel, channel, places, before } = shared;
+    for (const senders of [before, places]) forget(senders, nowMs, MOST_SENDERS);
+    for (const { ids } of places.values()) forget(ids, nowMs, MOST_IDS);
+    const together = togetherOf(shared);
+    shared.waits = together.join('\n') !== shared.noted.join('\n');
+    if (!shared.waits || nowMs - shared.notedMs < NOTED_EVERY_MS) return;
+    shared.waits = false;
+    shared.notedMs = nowMs;
+    const notedBefore = shared.noted;
     shared.noted = together;
     const arrivedMs = this.#arrivals.nowMs();
     const action = newAction(
@@ -126,7 +156,8 @@ export class SharedChannels {
     );
     // Noted later, then.
     this.#recorder.submit(site, [action], arrivedMs).catch(() => {
-      shared.noted = before;
+      shared.noted = notedBefore;
+      shared.waits = true;
     });
   }
 }
@@ -138,5 +169,34 @@ function isQuiet({ lastMs, gapMs }: Sender, nowMs: number): boolean {
   return nowMs - lastMs >= Math.min(LONGEST_MS, waits);
 }
 
-const longestSilent = (senders: ReadonlyMap<string, Sender>): string =>
-  [...senders].reduce((one, other) => (other[1].lastMs < one[1].lastMs ? other : one))[0];
+/** What is known of a sender once it has sent, perhaps after another had. */
+const heardOf = (known: Sender | undefined, nowMs: number, isTurn: boolean): Sender => ({
+  lastMs: nowMs,
+  gapMs: known === undefined || known.gapMs === NOT_HEARD_YET ? null : nowMs - known.lastMs,
+  turns: (known?.turns ?? 0) + (isTurn ? 1 : 0),
+});
+
+const isReturning = ({ turns }: Sender): boolean => turns >= RETURNS;
+
+/** Drops those that send no longer, and those that are too many. */
+function forget(senders: Map<string, Sender>, nowMs: number, most: number): void {
+  for (const [name, sender] of senders) if (isQuiet(sender, nowMs)) senders.delete(name);
+  while (senders.size > most) {
+    const passing = [...senders].filter(([, sender]) => !isReturning(sender));
+    senders.delete(longestSilent(passing.length > 0 ? passing : [...senders]));
+  }
+}
+
+/** Those who share a channel, in order; nobody where there are fewer than two. Client ids count where they come back. */
+function togetherOf({ places, before }: Channel): string[] {
+  const names = [...places].flatMap(([name, place]) => {
+    const ids = [...place.ids].filter(([, sender]) => isReturning(sender)).map(([id]) => id);
+    if (ids.length > 0) return ids;
+    return isReturning(place) ? [name] : [];
+  });
+  const all = [...before.keys(), ...names];
+  return all.length > 1 ? all.sort() : [];
+}
+
+const longestSilent = (senders: readonly [string, Sender][]): string =>
+  senders.reduce((one, other) => (other[1].lastMs < one[1].lastMs ? other : one))[0];

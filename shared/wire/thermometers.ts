@@ -25,6 +25,12 @@ export const checkBodySchema = z
     due: z.iso.date().optional().describe('To be checked again by this day (UTC); in 12 months by default'),
     at: wireTime.optional().describe('When it was in the baths; it corrects from when it is noted'),
     by: person.optional(),
+    readUnder: wireTime
+      .nullable()
+      .optional()
+      .describe(
+        '`noted` of the check that stood when the numbers were read; null: none did. Left out: that which stands',
+      ),
     anyway: z.strictObject({ reason }).optional().describe('Where it is far off, and yet this is so'),
   })
   .refine(({ ice, boiling }) => ice !== undefined || boiling !== undefined, {

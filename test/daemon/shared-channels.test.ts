@@ -3,8 +3,11 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { connectAsync, type IClientOptions, type MqttClient } from 'mqtt';
 import { beforeEach, expect, onTestFinished, test } from 'vitest';
-import { describeSender } from '../../daemon/broker/sender.ts';
+import { describeSender, knownAs } from '../../daemon/broker/sender.ts';
+import { ArrivalClock } from '../../daemon/clock.ts';
 import { openAccess } from '../../daemon/commands/open-access.ts';
+import { SharedChannels } from '../../daemon/intake/shared-channels.ts';
+import type { NewAction } from '../../daemon/store/store.ts';
 import type { Alarm } from '../../shared/wire/api.ts';
 import { ManualClock } from '../support/manual-clock.ts';
 import { patiently } from '../support/patiently.ts';
@@ -133,6 +136,65 @@ test('one device that connects anew under other names, or sends to several chann
   await inTurn(5, [old, '21']);
   await inTurn(5, [fresh, '21']);
   expect(await shared(daemon)).toEqual([]);
+});
+
+/** Publishes once under a client id of its own, as a shell's loop does. */
+async function once(daemon: RunningDaemon, value: string, options: IClientOptions): Promise<void> {
+  clock.advance(1000);
+  const client = await device(daemon, options);
+  await client.publishAsync(TOPIC, value, { qos: 1 });
+  await client.endAsync();
+}
+
+test('devices that connect anew for each message are told apart by their user names', async () => {
+  const daemon = await runDaemon({ data, clock });
+  for (let i = 0; i < 3; i++)
+    for (const username of ['kettle', 'still'])
+      await once(daemon, '21', { clientId: `${username}-${i}`, username, password: 'x' });
+  await patiently(async () => expect(await shared(daemon)).toHaveLength(1));
+  const { because } = (await shared(daemon))[0]!;
+  for (const name of ['kettle', 'still']) expect(because).toContain(`device ${name} (127.0.0.1)`);
+});
+
+test('a loop that makes client ids up hides no two that stay, and fills no history', async () => {
+  const daemon = await runDaemon({ data, clock });
+  const one = await device(daemon, { clientId: 'shed-1' });
+  const other = await device(daemon, { clientId: 'shed-2' });
+  for (let i = 0; i < 3; i++) {
+    await inTurn(1, [one, '21'], [other, '21']);
+    for (let j = 0; j < 10; j++) await once(daemon, '21', { clientId: `loop-${i}-${j}` });
+  }
+  await patiently(async () => expect(await shared(daemon)).toHaveLength(1));
+  const { because } = (await shared(daemon))[0]!;
+  expect(because).toContain('shed-1');
+  expect(because).toContain('shed-2');
+});
+
+test('of one channel no more is noted than once in ten seconds, and the last is noted', async () => {
+  const noted: [number, string[]][] = [];
+  const senders = new SharedChannels({
+    watch: { sites: () => [] },
+    recorder: {
+      submit: async (_site, [action]) => {
+        noted.push([clock.wallMs(), ((action as NewAction).body as { senders: string[] }).senders]);
+        return [];
+      },
+    },
+    arrivals: new ArrivalClock(clock),
+    clock,
+  });
+  onTestFinished(() => senders.close());
+  const hear = (clientId: string) => {
+    const from = knownAs({ user: 'kettle', clientId, address: '10.0.0.7' });
+    senders.heard('barn', 'r1', 'liquid-temperature', from);
+    clock.advance(100);
+  };
+  for (const id of 'abababcacbcadadcdbcdabcdeaebecede') hear(id);
+  expect(noted).toHaveLength(1);
+  clock.advance(11_000);
+  expect(noted).toHaveLength(2);
+  expect(noted[1]![1]).toHaveLength(5);
+  expect(noted[1]![0] - noted[0]![0]).toBeGreaterThanOrEqual(10_000);
 });
 
 test('two that use the secret of one device are told apart', async () => {

@@ -1,5 +1,5 @@
 import { execFile, spawnSync } from 'node:child_process';
-import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { copyFileSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { promisify } from 'node:util';
 import { connectAsync } from 'mqtt';
@@ -86,7 +86,53 @@ test('it allows what the configuration asks for, and no more', async () => {
   expect(atHome.get('ProtectHome')).toEqual(['read-only']);
 });
 
+test('paths are said as each line reads them, and as the daemon takes them', async () => {
+  const folder = temporaryDir();
+  const config = withConfig(folder, {
+    data: "/srv/Ida's 50 % $HOME",
+  });
+  const text = await printed(folder, '--config', config);
+  const unit = directivesOf(text);
+  const [, ...words] = unit.get('ExecStart')![0]!.split(' serve --data ');
+  expect(words).toEqual([`"/srv/Ida's 50 %% $$HOME" --config ${config}`]);
+  expect(unit.get('WorkingDirectory')).toEqual(["/srv/Ida's 50 %% $HOME"]);
+  expect(unit.get('RequiresMountsFor')).toEqual([`"/srv/Ida's 50 %% $HOME"`]);
+  // The shell itself says what it takes.
+  const line = /^# +install (.*)$/m.exec(text)![1]!;
+  const { stdout } = spawnSync('sh', ['-c', `HOME=gone; printf '%s\n' ${line}`]);
+  expect(String(stdout).trimEnd().split('\n').at(-1)).toBe("/srv/Ida's 50 % $HOME");
+
+  const beside = withConfig(folder, { backup: { folder: '../"copies"' } });
+  const writes = directivesOf(await printed(folder, '--config', beside)).get('ReadWritePaths');
+  // From where the daemon runs, which is its data folder.
+  expect(writes).toEqual([`'-/var/lib/"copies"'`]);
+
+  // A colon would have it made under another name.
+  const colon = directivesOf(await printed(folder, '--data', '/var/lib/fuel:1'));
+  expect(colon.has('StateDirectory')).toBe(false);
+  expect(colon.get('ReadWritePaths')).toEqual(['/var/lib/fuel:1']);
+});
+
+test('a program is said without what only its arguments want, and refused where systemd refuses it', () => {
+  const folder = temporaryDir();
+  const by = (name: string) => {
+    const node = join(folder, name, 'node');
+    mkdirSync(join(folder, name));
+    copyFileSync(process.execPath, node);
+    return spawnSync(node, [join('dist', 'daemon', 'main.js'), 'unit'], { encoding: 'utf8' });
+  };
+  const { stdout } = by('a$b %');
+  expect(directivesOf(stdout).get('ExecStart')![0]).toMatch(/^"\S+a\$b %%\/node" /);
+  const refused = by("Ida's");
+  expect([refused.status, refused.stdout]).toEqual([2, '']);
+  expect(refused.stderr).toContain('quotes');
+});
+
 test.for([
+  [['--data', '/srv/x\\'], 'back-slash'],
+  [['--data', '/srv/a\\b'], 'back-slash'],
+  [['--data', '/srv/x '], 'blank'],
+  [['--data', `/srv/"a" 'b'`], 'quotes'],
   [['--user', 'a b'], '--user'],
   [['--user', 'x\nExecStart=/bin/sh'], '--user'],
   [['--data', '/srv/x\nUser=root'], 'line break'],

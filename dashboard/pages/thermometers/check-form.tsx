@@ -1,4 +1,5 @@
 import { useSignal } from '@preact/signals';
+import { useState } from 'preact/hooks';
 import { LARGE_ERROR_C, LARGEST_ERROR_C } from '../../../shared/thermometer/correction.ts';
 import type { Thermometer } from '../../../shared/wire/thermometers.ts';
 import { bodyOf, type FieldSpec, startOf, type Typed } from '../../forms.ts';
@@ -45,6 +46,8 @@ export function CheckForm({
 }) {
   const { channel, water, check } = thermometer;
   const baths = water === null ? [ICE] : [ICE, BOILING];
+  /** By which the numbers to be typed in are shown; where it is replaced meanwhile, they have to be read again. */
+  const [readUnder] = useState(check?.noted ?? null);
   const typed = useSignal<Typed>(startOf([...baths, DUE, ANYWAY]));
   const { busy, problem, run, complain } = useAction();
   useFocusBack();
@@ -65,7 +68,7 @@ export function CheckForm({
       return;
     }
     void run(async () => {
-      await keepCheck(thermometer, { ...said.body, ...by() });
+      await keepCheck(thermometer, { ...said.body, readUnder, ...by() });
       await onKept();
     });
   };

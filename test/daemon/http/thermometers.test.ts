@@ -129,6 +129,37 @@ test('one point moves all; what is typed in stays; each is there as sent, throug
   expect(await shown(later)).toBe(50);
 });
 
+test('a check that is sent again is the same one, and one read under another check is refused', async () => {
+  const { clock, daemon } = await start();
+  await daemon.read('barn/r1/liquid-temperature', 20);
+  const ice = { readC: 0.3 };
+  const checks = async () => (await daemon.get(`${PROBE}/checks`)).json.checks;
+  const first = await check(daemon, { ice });
+  for (let i = 0; i < 5; i++) {
+    clock.advance(20_000);
+    const again = await check(daemon, i % 2 === 0 ? { ice } : { ice, readUnder: null });
+    expect([again.status, again.json]).toEqual([201, first.json]);
+  }
+  expect(await checks()).toHaveLength(1);
+  // Of somebody else, it was read before that one stood.
+  expectProblem(await check(daemon, { ice, by: 'Ada', readUnder: null }), 409, 'thermometer-rechecked');
+  expectProblem(
+    await check(daemon, { ice: { readC: 0.4 }, readUnder: '2026-03-02T09:00:00Z' }),
+    409,
+    'thermometer-rechecked',
+  );
+  expect(await checks()).toHaveLength(1);
+  // The same number, but of a probe that is off once more.
+  const second = await check(daemon, { ice, readUnder: first.json.noted });
+  expect(second.json.ice).toEqual({ readC: 0.3, sentC: 0.6, trueC: 0 });
+  expect((await check(daemon, { ice, readUnder: first.json.noted })).json).toEqual(second.json);
+  clock.advance(600_001);
+  expect((await check(daemon, { ice })).json.ice.sentC).toBe(0.9);
+  await daemon.send('POST', `${PROBE}/withdraw`, { reason: 'another probe' });
+  expectProblem(await check(daemon, { ice, readUnder: second.json.noted }), 409, 'thermometer-rechecked');
+  expect((await check(daemon, { ice, readUnder: null })).json.ice.sentC).toBe(0.3);
+});
+
 test('what came before a check and comes again after it adds nothing, and is refused nowhere', async () => {
   const { clock, daemon } = await start();
   const kept = Array.from({ length: 3 }, (_, seq) => ({ value: 60 + seq, at: START_MS + 100 * seq, seq }));
@@ -268,6 +299,25 @@ test('boiling water counts by a pressure that is known, never by one that is ass
   await daemon.read('barn/r1/ambient-pressure', 980);
   const heard = await check(daemon, { boiling: { readC: 99 } });
   expect(heard.json.boiling.pressureHPa).toBe(980);
+});
+
+test('boiling water is refused at a pressure that is reduced to sea level, or is none of any air', async () => {
+  const { daemon } = await start();
+  await daemon.read('barn/r1/liquid-temperature', 20);
+  await daemon.send('PUT', '/api/v1/sites/barn', { altitudeM: 1609 });
+  const standard = standardPressureHPa({ altitudeM: 1609 });
+  const at = (pressureHPa: number) => {
+    const readC = Number(waterBoilingC({ pressureHPa }).toFixed(2));
+    return check(daemon, { boiling: { readC, pressureHPa }, anyway: { reason: 'a good barometer' } });
+  };
+  for (const pressureHPa of [1013.25, standard + 40.1, standard - 40.1])
+    expectProblem(await at(pressureHPa), 409, 'pressure-not-station');
+  expect((await thermometers(daemon)).thermometers[0].check).toBeNull();
+  for (const pressureHPa of [standard + 39.9, standard - 39.9])
+    expect((await at(pressureHPa)).status).toBe(201);
+  await daemon.send('PUT', '/api/v1/sites/barn', { pressureHPa: 950 });
+  for (const pressureHPa of [199.9, 1100.1]) expectProblem(await at(pressureHPa), 400, 'body-invalid');
+  expect((await at(1013.25)).status).toBe(201);
 });
 
 test('a check is due when it says, and is overdue from the day after', async () => {
