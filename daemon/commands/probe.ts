@@ -23,7 +23,7 @@ is connected and prints one, to be looked over and kept.
 /** A source that has not given a value by then has none now: a device on a serial line may be slow, ms. */
 const CHECK_WITHIN_MS = 5000;
 /** After a stop the process ends by itself within this, unless a read hangs in the kernel, ms. */
-const END_WITHIN_MS = 500;
+const END_WITHIN_MS = 1000;
 
 export async function probe(args: string[]): Promise<void> {
   const given = readOptions(
@@ -136,6 +136,8 @@ async function readOnce(
 
 async function run(configuration: ProbeConfiguration, root: string): Promise<void> {
   const { KeptByAnother, startProbe } = await import('../../probe/probe.ts');
+  // Before it starts: a signal that comes at once is to find somebody who listens.
+  const { untilSignal } = await import('./until-signal.ts');
   const log = await (await import('./log.ts')).openLog();
   const running = await startProbe({ configuration, root, clock: machineClock(), log }).catch(
     (error: Error) => {
@@ -143,7 +145,6 @@ async function run(configuration: ProbeConfiguration, root: string): Promise<voi
       throw error;
     },
   );
-  const { untilSignal } = await import('./until-signal.ts');
   const stop = async () => {
     await running.close();
     return unsentInWords(running.unsent(), configuration.keep);
