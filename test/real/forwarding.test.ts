@@ -13,7 +13,7 @@ import { dataFolder, LOOPBACK, type Served, serve } from '../support/serving.ts'
 import { isThorough } from '../support/thorough.ts';
 
 /** Three weeks, as they lie after a long time without a link; days in an ordinary run. */
-const HOURS = (isThorough ? 21 : 4) * 24;
+const HOURS = (isThorough ? 21 : 2) * 24;
 /** So many hours a seal: each is a request, and a link that is up for a moment takes a few. */
 const SEALED_HOURS = 8;
 const HOUR_MS = 3_600_000;

@@ -278,7 +278,7 @@ test('the question whether they are well is seen, said on the tab and heard, whe
   expect(await violations(page)).toEqual([]);
   await well.click();
   await question.waitFor({ state: 'detached' });
-  expect(await page.title()).not.toContain('Are you well');
+  await patiently(async () => expect(await page.title()).not.toContain('Are you well'));
   expect(errors).toEqual([]);
 });
 
