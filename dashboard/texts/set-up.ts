@@ -249,6 +249,8 @@ export const FIRST_START = {
   place: {
     title: 'The place',
     why: 'How high it lies: methanol boils earlier higher up, about 5 °C (9 °F) at 1,600 m (5,250 ft).',
+    barometer: (hPa: string) =>
+      `A barometer says ${hPa} hPa. Many say what it would be at sea level, and methanol boils earlier higher up: say how high the place lies, too.`,
     name: 'What the place is called',
     save: 'That is the place',
     done: (site: string, temperature: string) => `${site}: methanol boils at ${temperature} there.`,

@@ -225,8 +225,9 @@ export function FirstStart() {
       </section>
     );
 
-  // The one that got furthest.
-  const place = known.find(({ site }) => all.some((vessel) => vessel.site === site)) ?? known[0];
+  // The one that got furthest, whatever was named before: a device may send to another.
+  const measured = all.find(({ readings }) => Object.keys(readings).length > 0) ?? all[0];
+  const place = known.find(({ site }) => site === measured?.site) ?? known[0];
   const vessel =
     all.find(({ site, readings }) => site === place?.site && Object.keys(readings).length > 0) ??
     all.find(({ site }) => site === place?.site);
@@ -238,7 +239,9 @@ export function FirstStart() {
   )?.sender;
 
   const done = {
-    place: place !== undefined && !place.pressureAssumed,
+    // A barometer alone is not enough: what many send is reduced to sea level, and nothing here could tell.
+    place:
+      place !== undefined && !place.pressureAssumed && (place.altitudeM !== null || place.barometer === null),
     vessel: vessel !== undefined,
     reading: newest !== undefined,
     warning: false,
@@ -259,7 +262,13 @@ export function FirstStart() {
         <Step
           title={texts.place.title}
           state={stateOf('place')}
-          said={done.place ? texts.place.done(place!.site, degrees(place!.boilingC)) : texts.place.why}
+          said={
+            done.place
+              ? texts.place.done(place!.site, degrees(place!.boilingC))
+              : place?.barometer == null
+                ? texts.place.why
+                : texts.place.barometer(place.barometer.pressureHPa.toFixed(0))
+          }
         >
           <PlaceForm
             site={place?.site}

@@ -198,3 +198,23 @@ test('what is refused is told where one waits for it, and the first reading with
   expect(await width()).toBeLessThanOrEqual(NARROW.width);
   expect(errors).toEqual([]);
 });
+
+test('a barometer alone does not make the place: what it sends may be reduced to sea level', {
+  timeout: 60_000,
+}, async () => {
+  const { served, api } = await newDaemon();
+  const { page } = await openPage(browser, served.httpPort, '');
+  await page.getByRole('heading', { level: 1, name: FIRST_START.title }).waitFor();
+  const device = await connectAsync(`mqtt://${LOOPBACK}:${served.mqttPort}`);
+  onTestFinished(() => device.endAsync());
+  await device.publishAsync('esterwatch/v1/reading/home/r1/ambient-pressure', '1013', { qos: 1 });
+  await page.getByText(FIRST_START.place.barometer('1013')).waitFor();
+  await page.getByLabel(SET_UP.height.field, { exact: true }).fill('1600');
+  await page.getByRole('button', { name: FIRST_START.place.save }).click();
+  await page
+    .getByText(FIRST_START.place.done('home', formatTemperature(boilsThere(1600).boilingC, 'C')))
+    .waitFor();
+  expect((await api.get<{ sites: SiteAnswer[] }>('/api/v1/sites')).sites).toMatchObject([
+    { altitudeM: 1600 },
+  ]);
+});
