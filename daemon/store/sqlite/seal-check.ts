@@ -357,6 +357,11 @@ class Places {
     this.#taken = new Uint8Array(to - from + 1);
   }
 
+  /** How many places there are. */
+  get size(): number {
+    return this.#taken.length;
+  }
+
   /** @throws SealRefused where there is no such place, or it is taken. */
   take(position: number): void {
     const place = position - this.#from;
@@ -415,6 +420,8 @@ function checkContent(
   where: string,
 ): void {
   let made: SealedPage;
+  // Before it is unpacked: a few bytes can claim any number of readings, and the memory for them.
+  if (page.count > places.size) throw notWhole(`the page ${where} claims too many readings`);
   try {
     const readings = decodePage(bytes, page.count);
     for (let i = 0; i < readings.position.length; i++) {
