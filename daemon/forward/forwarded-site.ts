@@ -12,6 +12,9 @@ import { SiteWatch } from '../watch/site-watch.ts';
 
 /** What is shown is live no longer than this, ms: the site sends every 5 s. */
 const LIVE_MS = 60_000;
+/** No alarm of the rules: a centre says it of a site from which nothing comes. */
+const SILENT = 'site-silent';
+const SILENT_PRIORITY: Priority = 'high';
 
 /** In whose chain it stands what a centre told of a site: no site has such a name. */
 export const notesChain = (site: string): string => `-${site}`;
@@ -151,9 +154,6 @@ export class ForwardedSite extends SiteWatch {
     ];
   }
 }
-
-const SILENT = 'site-silent';
-const SILENT_PRIORITY: Priority = 'high';
 
 /** Readings are older by as much as the picture is. */
 const aged = (vessel: Vessel, age: Forwarded): Vessel => ({

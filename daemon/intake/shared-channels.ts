@@ -80,17 +80,11 @@ export class SharedChannels {
       for (const { name: vessel, senders } of Object.values(state.vessels))
         for (const [channel, noted] of Object.entries(senders))
           this.#channels.set(keyOf(site, vessel, channel), {
-            site,
-            vessel,
-            channel,
-            places: new Map(),
+            ...newChannel(site, vessel, channel),
             before: new Map(
               noted.map((sender) => [sender, { lastMs, gapMs: NOT_HEARD_YET, turns: RETURNS }]),
             ),
-            last: null,
             noted,
-            notedMs: Number.NEGATIVE_INFINITY,
-            waits: false,
           });
     this.#looking = every(this.#clock, LOOK_MS, () => this.#look());
   }
@@ -101,10 +95,7 @@ export class SharedChannels {
     const key = keyOf(site, vessel, channel);
     let shared = this.#channels.get(key);
     if (shared === undefined) {
-      shared = {
-        ...{ site, vessel, channel, places: new Map(), before: new Map(), last: null },
-        ...{ noted: [], notedMs: Number.NEGATIVE_INFINITY, waits: false },
-      };
+      shared = newChannel(site, vessel, channel);
       this.#channels.set(key, shared);
     }
     const { before, last, places } = shared;
@@ -161,6 +152,18 @@ export class SharedChannels {
     });
   }
 }
+
+const newChannel = (site: string, vessel: string, channel: string): Channel => ({
+  site,
+  vessel,
+  channel,
+  places: new Map(),
+  before: new Map(),
+  last: null,
+  noted: [],
+  notedMs: Number.NEGATIVE_INFINITY,
+  waits: false,
+});
 
 const keyOf = (site: string, vessel: string, channel: string): string => `${site}/${vessel}/${channel}`;
 

@@ -126,7 +126,7 @@ export class Viewers implements WatchListener, ForwardedListener {
     if (this.#server.clients.size === 0) return;
     for (const { vessel, channel, atMs, value, sound } of readings) {
       this.#readings.push({ site, vessel, channel, at: isoTime(atMs), value, sound });
-      this.#changed.set(`${site}:${vessel}`, { site, vessel });
+      this.#noteChanged({ site, vessel });
     }
   }
 
@@ -153,11 +153,19 @@ export class Viewers implements WatchListener, ForwardedListener {
         vessels.flatMap(({ alarms }) => alarms.filter((one) => one.standing).map((one) => [one.id, one])),
       );
     const [was, is] = [standing(before?.vessels ?? []), standing(site.vessels())];
+    const alarmed = new Set<string>();
     for (const [id, alarm] of is)
-      if (was.get(id)?.priority !== alarm.priority) this.#send({ type: 'alarm', ...shownAlarm(alarm) });
+      if (was.get(id)?.priority !== alarm.priority) {
+        alarmed.add(alarm.vessel);
+        this.#send({ type: 'alarm', ...shownAlarm(alarm) });
+      }
     for (const [id, alarm] of was)
-      if (!is.has(id)) this.#send({ type: 'alarm', ...shownAlarm(alarm), event: 'cleared' });
-    for (const vessel of site.vessels()) this.#send({ type: 'estimate', ...vessel });
+      if (!is.has(id)) {
+        alarmed.add(alarm.vessel);
+        this.#send({ type: 'alarm', ...shownAlarm(alarm), event: 'cleared' });
+      }
+    for (const { vessel } of site.vessels()) this.#noteChanged({ site: site.site, vessel });
+    this.#sendEstimates([...alarmed].map((vessel) => ({ site: site.site, vessel })));
   }
 
   /** A warning that somebody sends to see that it arrives. */
@@ -227,6 +235,10 @@ export class Viewers implements WatchListener, ForwardedListener {
     });
   }
 
+  #noteChanged({ site, vessel }: VesselName): void {
+    this.#changed.set(`${site}:${vessel}`, { site, vessel });
+  }
+
   #takeChanged(): void {
     for (const [key, name] of this.#changed) this.#due.set(key, name);
     this.#changed.clear();
@@ -250,7 +262,7 @@ export class Viewers implements WatchListener, ForwardedListener {
     const nowMs = this.#arrivals.nowMs();
     const estimates: LiveMessage[] = [];
     for (const { site, vessel } of vessels) {
-      const view = this.#watch.site(site)?.vessel(vessel, nowMs);
+      const view = (this.#watch.site(site) ?? this.#centre.site(site))?.vessel(vessel, nowMs);
       if (view !== undefined) estimates.push({ type: 'estimate', ...view });
     }
     this.#send(...estimates);
