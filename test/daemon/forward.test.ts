@@ -239,6 +239,27 @@ describe('who may forward', () => {
   });
 });
 
+test('who looks on at the centre has the figures of many vessels spread over a second', async () => {
+  const { centre, site } = await pair();
+  const vessels = Array.from({ length: 40 }, (_, i) => `v${i}`);
+  for (const vessel of vessels) await site.daemon.read(`barn/${vessel}/liquid-temperature`, 20);
+  const shownAs = async (value: number) => {
+    const { json } = await centre.daemon.get('/api/v1/vessels');
+    expect(json.vessels.map(({ liquidC }: { liquidC: number }) => liquidC)).toEqual(Array(40).fill(value));
+  };
+  await until([centre, site], () => shownAs(20));
+  const viewer = await centre.daemon.look();
+  for (const vessel of vessels) await site.daemon.read(`barn/${vessel}/liquid-temperature`, 21);
+  await until([site], () => shownAs(21));
+  const seen = () =>
+    viewer.messages.filter((message) => message.type === 'estimate' && message.liquidC === 21).length;
+  centre.clock.advance(1000);
+  await patiently(() => expect(seen()).toBeGreaterThan(0));
+  expect(seen()).toBeLessThan(20);
+  centre.clock.advance(1000);
+  await patiently(() => expect(seen()).toBeGreaterThanOrEqual(40));
+});
+
 test('the centre tells people of alarms of a site, once, and of a site from which nothing comes', async () => {
   const { centre, site } = await pair();
   const post = await receiver();
